@@ -1,0 +1,15 @@
+"""Physical constants, and reference conditions that more than one module uses."""
+
+from __future__ import annotations
+
+LORENZ_V2_K2 = 2.44e-8
+"""Lorenz number [V2/K2]. Sommerfeld value pi^2 k_B^2 / (3 e^2), CODATA constants."""
+
+GAS_CONSTANT_J_MOL_K = 8.314462618
+"""Molar gas constant [J/(mol K)], CODATA 2018."""
+
+REFERENCE_K = 298.15
+"""Temperature [K] at which enthalpy is zero and at which the mass per cell is fixed."""
+
+ZERO_CELSIUS_K = 273.15
+"""0 degrees Celsius in kelvin (definition, BIPM SI brochure)."""
