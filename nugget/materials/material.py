@@ -52,7 +52,8 @@ class Curve:
 
     def __call__(self, temperature_K: npt.ArrayLike) -> FloatArray:
         """Return the property at `temperature_K` [K], any shape, in SI units."""
-        return np.asarray(np.interp(temperature_K, self.temperature_K, self.value), dtype=np.float64)
+        wanted = np.asarray(temperature_K, dtype=np.float64)
+        return np.asarray(np.interp(wanted, self.temperature_K, self.value), dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,10 @@ class Material:
         Properties that a rule supplied rather than a measurement.
     origin : str
         Which door it came through: ``built-in``, a file path, or a distribution name.
+    density : Curve or None
+        Density against temperature [kg/m3], for reports; the solver uses `density_kg_m3`.
+    note : str
+        What the reader of a report should know.
     """
 
     name: str
@@ -109,6 +114,8 @@ class Material:
     scalar_citations: dict[str, Citation] = field(default_factory=dict)
     estimated: tuple[str, ...] = ()
     origin: str = "built-in"
+    density: Curve | None = None
+    note: str = ""
 
     @property
     def melting_K(self) -> float | None:

@@ -1,0 +1,95 @@
+"""The shape of a material file (our own TOML, version 1): which keys there are and what they hold.
+
+Only the shape is checked here; what the numbers must satisfy is in `nugget.materials.reading`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+API = 1
+"""Version of the file format that this nugget reads."""
+
+Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9.-]*$")]
+Text = Annotated[str, Field(min_length=1)]
+Mark = Literal["library", "found", "memory", "estimated", "unknown"]
+Row = Annotated[list[float], Field(min_length=2, max_length=2)]
+
+
+class Part(BaseModel):
+    """What every table of the file allows: the keys named here and no others."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Sourced(Part):
+    """A number or table with its source."""
+
+    source: Text
+    confidence: Mark
+    note: str = ""
+
+
+class Table(Sourced):
+    """Rows of ``[temperature, value]`` from one source, in that source's own units."""
+
+    temperature: Text
+    unit: Text
+    rows: Annotated[list[Row], Field(min_length=1)]
+
+
+class Scalar(Sourced):
+    """One number."""
+
+    value: float
+    unit: Text
+
+
+class MeltingRange(Sourced):
+    """Solidus and liquidus."""
+
+    solidus: float
+    liquidus: float
+    unit: Text
+
+
+class MaterialFile(Part):
+    """One material. A table may come in several parts, one for each source, in order of temperature."""
+
+    api: Literal[1]
+    kind: Literal["material"] = "material"
+    name: Name
+    title: Text
+    family: Literal["metal", "polymer", "gas", "composite", "liquid"]
+    note: str = ""
+    density: Annotated[list[Table], Field(min_length=1)]
+    heat_capacity: Annotated[list[Table], Field(min_length=1)]
+    conductivity: list[Table] = []
+    conductivity_r: list[Table] = []
+    conductivity_z: list[Table] = []
+    resistivity: list[Table] = []
+    hardness: list[Table] = []
+    melting_range: MeltingRange | None = None
+    heat_of_fusion: Scalar | None = None
+    boiling: Scalar | None = None
+    tensile_strength: Scalar | None = None
+
+
+class LayerFile(Part):
+    """One layer: a fixed `thickness` such as ``"2 um"``, or a `share` of what the fixed ones leave."""
+
+    material: Name
+    thickness: Text | None = None
+    share: float | None = None
+
+
+class LayeredFile(Sourced):
+    """A layered product, top to bottom."""
+
+    api: Literal[1]
+    kind: Literal["layered"]
+    name: Name
+    title: Text
+    layer: Annotated[list[LayerFile], Field(min_length=1)]

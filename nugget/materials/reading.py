@@ -1,0 +1,349 @@
+"""From a material file to a `Material` or a `Layered`: the one door for all of them.
+
+Built-in, the user's own and a plugin's files pass through `read`; whatever is wrong becomes
+an `InputError` that names file, key, what was given and what is allowed.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import tomllib
+import typing
+from collections.abc import Iterable, Sequence
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from nugget.constants import REFERENCE_K
+from nugget.errors import InputError
+from nugget.materials.document import API, LayeredFile, MaterialFile, Part, Scalar, Sourced, Table
+from nugget.materials.layered import Layered, LayerRule
+from nugget.materials.material import Citation, Confidence, Curve, Material
+from nugget.materials.measures import to_si
+
+_WORST_LAST: tuple[Confidence, ...] = typing.get_args(Confidence)
+
+
+def nearest(given: str, names: Iterable[str]) -> str:
+    """Return words that offer the nearest of `names` to `given`."""
+    known = sorted(names)
+    close = difflib.get_close_matches(given, known, n=1, cutoff=0.5)
+    return f"one of {', '.join(known)}" + (f" (nearest: {close[0]})" if close else "")
+
+
+def read(path: Path | Traversable, origin: str | None = None) -> Material | Layered:
+    """Read one file.
+
+    Parameters
+    ----------
+    path : Path or Traversable
+    origin : str, optional
+        Which door it came through; the path itself when not given.
+
+    Raises
+    ------
+    InputError
+        The first thing that is wrong with the file.
+    """
+    found, problems = read_all(path, origin)
+    if found is None:
+        raise problems[0]
+    return found
+
+
+def read_all(
+    path: Path | Traversable, origin: str | None = None
+) -> tuple[Material | Layered | None, list[InputError]]:
+    """Read one file and return what it holds, or None and everything that is wrong with it."""
+    where = str(path)
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        return None, [InputError(where, error.strerror or str(error), "a readable file")]
+    except UnicodeDecodeError as error:
+        return None, [InputError(where, f"bytes at {error.start} that are not UTF-8", "a UTF-8 text file")]
+    except tomllib.TOMLDecodeError as error:
+        return None, [InputError(where, str(error), "valid TOML")]
+    return build(data, where, origin or where)
+
+
+def build(
+    data: dict[str, Any], where: str, origin: str
+) -> tuple[Material | Layered | None, list[InputError]]:
+    """Check the content of one file and turn it into a material.
+
+    Parameters
+    ----------
+    data : dict
+        The file as TOML gives it.
+    where : str
+        The file, for errors.
+    origin : str
+        Which door it came through.
+
+    Returns
+    -------
+    Material, Layered or None
+        None when anything is wrong.
+    list of InputError
+        Everything that is wrong.
+    """
+    if data.get("api") != API or isinstance(data.get("api"), bool):
+        given = data.get("api", "no api version")
+        return None, [InputError(f"{where}: api", given, f"{API}, the version that this nugget reads")]
+    shape: type[MaterialFile] | type[LayeredFile]
+    shape = LayeredFile if data.get("kind") == "layered" else MaterialFile
+    try:
+        file = shape.model_validate(data)
+    except ValidationError as error:
+        # An unknown key first: beside a missing one it is the misspelling that tells what happened.
+        details = sorted(error.errors(), key=lambda detail: detail["type"] != "extra_forbidden")
+        return None, [_shape_problem(detail, shape, where) for detail in details]
+    problems: list[InputError] = []
+    found: Material | Layered | None
+    if isinstance(file, LayeredFile):
+        found = _layered(file, where, origin, problems)
+    else:
+        found = _material(file, where, origin, problems)
+    return (None if problems else found), problems
+
+
+def _shape_problem(detail: ErrorDetails, shape: type[BaseModel], where: str) -> InputError:
+    """Turn one of pydantic's errors into ours."""
+    loc = list(detail["loc"])
+    path = _path(loc)
+    if detail["type"] == "extra_forbidden":
+        return InputError(
+            f"{where}: {path}", "an unknown key", nearest(str(loc[-1]), _keys_at(shape, loc[:-1]))
+        )
+    if detail["type"] == "missing":
+        return InputError(f"{where}: {path}", "nothing", "this key")
+    given = detail["input"]
+    shown = given if isinstance(given, str | int | float | bool) else type(given).__name__
+    return InputError(f"{where}: {path}", shown, detail["msg"].removeprefix("Input should be "))
+
+
+def _path(loc: Sequence[str | int]) -> str:
+    """Key path for people: parts and rows are counted from 1."""
+    text = ""
+    for part in loc:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+    return text
+
+
+def _keys_at(shape: type[BaseModel], loc: Sequence[str | int]) -> list[str]:
+    """Return the keys that `shape` allows at `loc`."""
+    for part in loc:
+        if isinstance(part, str) and part in shape.model_fields:
+            inner = _part_in(shape.model_fields[part].annotation)
+            shape = inner or shape
+    return list(shape.model_fields)
+
+
+def _part_in(annotation: object) -> type[Part] | None:
+    """Return the `Part` inside an annotation such as ``list[Table]`` or ``Scalar | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, Part):
+        return annotation
+    inner = (_part_in(argument) for argument in typing.get_args(annotation))
+    return next((part for part in inner if part is not None), None)
+
+
+def _cite(parts: Sequence[Sourced]) -> Citation:
+    """One citation for a table in parts: all works, the weakest confidence."""
+    works = dict.fromkeys(part.source for part in parts)
+    notes = dict.fromkeys(part.note for part in parts if part.note)
+    weakest = max((part.confidence for part in parts), key=_WORST_LAST.index)
+    return Citation("; ".join(works), weakest, "; ".join(notes))
+
+
+def _curve(
+    quantity: str, parts: list[Table], where: str, problems: list[InputError], si: str = ""
+) -> Curve | None:
+    """Join the parts of one table in SI units, or note what is wrong and return None."""
+    if not parts:
+        return None
+    temperatures, values = [], []
+    before = len(problems)
+    last = -math.inf
+    for i, part in enumerate(parts):
+        key = f"{where}: {quantity}[{i + 1}]"
+        rows = np.array(part.rows, dtype=np.float64)
+        try:
+            temperature = to_si(rows[:, 0], part.temperature, "temperature", f"{key}.temperature")
+            value = to_si(rows[:, 1], part.unit, si or quantity, f"{key}.unit")
+        except InputError as problem:
+            problems.append(problem)
+            continue
+        for j, (t, v) in enumerate(zip(temperature, value, strict=True)):
+            row = f"{key}.rows[{j + 1}]"
+            if t <= 0.0:
+                problems.append(InputError(row, part.rows[j][0], "a temperature above absolute zero"))
+            elif t <= last:
+                problems.append(
+                    InputError(row, part.rows[j][0], "a temperature above that of the row before")
+                )
+            if v <= 0.0:
+                problems.append(InputError(row, part.rows[j][1], "a value above zero"))
+            last = t
+        temperatures.append(temperature)
+        values.append(value)
+    if len(problems) > before:
+        return None
+    return Curve(np.concatenate(temperatures), np.concatenate(values), _cite(parts))
+
+
+def _scalar(
+    quantity: str, given: Scalar | None, where: str, problems: list[InputError], si: str = ""
+) -> float | None:
+    """One positive number in SI units, or None."""
+    if given is None:
+        return None
+    try:
+        value = float(to_si(given.value, given.unit, si or quantity, f"{where}: {quantity}.unit"))
+    except InputError as problem:
+        problems.append(problem)
+        return None
+    if value <= 0.0:
+        problems.append(InputError(f"{where}: {quantity}.value", given.value, "a value above zero"))
+    return value
+
+
+def _melting(file: MaterialFile, where: str, problems: list[InputError]) -> tuple[float | None, float | None]:
+    """Solidus and liquidus [K], or two Nones."""
+    given = file.melting_range
+    if given is None:
+        return None, None
+    key = f"{where}: melting_range"
+    try:
+        pair = to_si([given.solidus, given.liquidus], given.unit, "temperature", f"{key}.unit")
+    except InputError as problem:
+        problems.append(problem)
+        return None, None
+    solidus, liquidus = float(pair[0]), float(pair[1])
+    if solidus >= liquidus:
+        problems.append(
+            InputError(f"{key}.solidus", given.solidus, f"less than the liquidus, {given.liquidus:g}")
+        )
+    if file.heat_of_fusion is None:
+        problems.append(
+            InputError(f"{where}: heat_of_fusion", "nothing", "a value, as there is a melting range")
+        )
+    return solidus, liquidus
+
+
+def _material(file: MaterialFile, where: str, origin: str, problems: list[InputError]) -> Material | None:
+    """Build a material from a file of the right shape, noting what is wrong."""
+    density = _curve("density", file.density, where, problems)
+    heat_capacity = _curve("heat_capacity", file.heat_capacity, where, problems)
+    resistivity = _curve("resistivity", file.resistivity, where, problems)
+    hardness = _curve("hardness", file.hardness, where, problems)
+    along_r = _curve("conductivity_r", file.conductivity_r, where, problems, "conductivity")
+    along_z = _curve("conductivity_z", file.conductivity_z, where, problems, "conductivity")
+    if file.conductivity:
+        along_r = along_z = _curve("conductivity", file.conductivity, where, problems)
+    if bool(file.conductivity) == bool(file.conductivity_r) or bool(file.conductivity_r) != bool(
+        file.conductivity_z
+    ):
+        asked = "either conductivity, or both conductivity_r and conductivity_z"
+        given = [key for key in ("conductivity", "conductivity_r", "conductivity_z") if getattr(file, key)]
+        problems.append(InputError(f"{where}: conductivity", " and ".join(given) or "nothing", asked))
+    solidus, liquidus = _melting(file, where, problems)
+    fusion = _scalar("heat_of_fusion", file.heat_of_fusion, where, problems)
+    boiling = _scalar("boiling", file.boiling, where, problems, "temperature")
+    strength = _scalar("tensile_strength", file.tensile_strength, where, problems)
+    if liquidus is not None and boiling is not None and boiling <= liquidus:
+        problems.append(
+            InputError(f"{where}: boiling.value", f"{boiling:g} K", f"above the liquidus, {liquidus:g} K")
+        )
+    tables = {"heat_capacity": heat_capacity, "conductivity": along_r, "resistivity": resistivity}
+    if liquidus is not None:
+        for key, curve in tables.items():
+            if curve is not None and curve.temperature_K[-1] < liquidus:
+                last = f"a table that stops at {curve.temperature_K[-1]:g} K"
+                problems.append(
+                    InputError(f"{where}: {key}", last, f"rows up to the liquidus, {liquidus:g} K, or beyond")
+                )
+    if problems or density is None or heat_capacity is None or along_r is None or along_z is None:
+        return None
+    scalars: dict[str, Sourced | None] = {
+        "melting_range": file.melting_range,
+        "heat_of_fusion": file.heat_of_fusion,
+        "boiling": file.boiling,
+        "tensile_strength": file.tensile_strength,
+    }
+    citations = {key: _cite([part]) for key, part in scalars.items() if part is not None}
+    return Material(
+        name=file.name,
+        title=file.title,
+        family=file.family,
+        density_kg_m3=float(density(REFERENCE_K)),
+        heat_capacity=heat_capacity,
+        conductivity_r=along_r,
+        conductivity_z=along_z,
+        resistivity=resistivity,
+        solidus_K=solidus,
+        liquidus_K=liquidus,
+        heat_of_fusion_J_kg=fusion or 0.0,
+        boiling_K=boiling,
+        hardness=hardness,
+        tensile_strength_Pa=strength,
+        scalar_citations={"density": density.citation} | citations,
+        estimated=_estimated(file),
+        origin=origin,
+        density=density,
+        note=file.note,
+    )
+
+
+def _estimated(file: MaterialFile) -> tuple[str, ...]:
+    """Name what a rule supplied: a whole property, or the temperatures where it did."""
+    found = []
+    for key in MaterialFile.model_fields:
+        held = getattr(file, key)
+        if isinstance(held, Sourced) and held.confidence == "estimated":
+            found.append(key)
+        if not isinstance(held, list) or all(part.confidence != "estimated" for part in held):
+            continue
+        if all(part.confidence == "estimated" for part in held):
+            found.append(key)
+            continue
+        ends = [float(to_si(part.rows[-1][0], part.temperature, "temperature", key)) for part in held]
+        starts = [float(to_si(held[0].rows[0][0], held[0].temperature, "temperature", key)), *ends]
+        spans = [
+            f"{start:.0f} to {end:.0f} K"
+            for part, start, end in zip(held, starts, ends, strict=False)
+            if part.confidence == "estimated"
+        ]
+        found.append(f"{key} ({', '.join(spans)})")
+    return tuple(found)
+
+
+def _layered(file: LayeredFile, where: str, origin: str, problems: list[InputError]) -> Layered:
+    """Build a layered product, noting what is wrong."""
+    rules = []
+    for i, layer in enumerate(file.layer):
+        key = f"{where}: layer[{i + 1}]"
+        thickness = None
+        if (layer.thickness is None) == (layer.share is None):
+            problems.append(
+                InputError(key, "both" if layer.share else "neither", "either thickness or share")
+            )
+        elif layer.thickness is not None:
+            try:
+                thickness = float(to_si(1.0, layer.thickness, "thickness", f"{key}.thickness"))
+            except InputError as problem:
+                problems.append(problem)
+        elif layer.share is not None and layer.share <= 0.0:
+            problems.append(InputError(f"{key}.share", layer.share, "a share above zero"))
+        rules.append(LayerRule(layer.material, thickness, layer.share))
+    shares = math.fsum(rule.share or 0.0 for rule in rules)
+    if not problems and abs(shares - 1.0) > 1e-6:
+        problems.append(
+            InputError(f"{where}: layer", f"shares that add up to {shares:g}", "shares that add up to 1")
+        )
+    return Layered(file.name, file.title, tuple(rules), _cite([file]), origin)
