@@ -29,7 +29,7 @@ class Layer:
         Thermal conductance to the next layer down [W/(m2 K)]; None is perfect contact.
     """
 
-    role: Literal["strip", "can", "gap", "disc", "roll"]
+    role: Literal["strip", "can", "gap", "disc", "roll", "tip", "shank", "lower tip", "lower shank"]
     material: Material
     thickness_m: float
     radius_m: float

@@ -1,0 +1,220 @@
+"""Turn a checked setup file into the SI description that the solver reads."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact
+from nugget.errors import InputError
+from nugget.materials import library
+from nugget.materials.material import Material
+from nugget.setup.checks import duration_s, thickness_m
+from nugget.setup.description import (
+    Circuit,
+    Contact,
+    Electrode,
+    Joint,
+    Kinetics,
+    Layer,
+    Limit,
+    Numerics,
+    Pulse,
+    Setup,
+)
+from nugget.setup.fill import Where
+from nugget.setup.schema import Interface, SetupFile
+
+SHEET_FROM_M = 0.5e-3
+"""Thickness [m] from which the rule ``auto`` takes 4 sqrt(t / mm) mm: thinner strip is judged
+by the button it tears (common practice, no source; ISO 14373 starts at 0.4 mm)."""
+
+
+def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
+    """Return the SI description of `file`, which `checks.check` has passed."""
+    electrode, arrangement = file.electrode, file.arrangement
+    tip = Electrode(
+        material=_metal(electrode.material, where("electrode.material"), melts=False),
+        form=electrode.form,
+        face_diameter_m=electrode.face_diameter.si,
+        tip_length_m=electrode.tip_length.si,
+        shank_diameter_m=electrode.shank_diameter.si,
+        shank_length_m=electrode.shank_length.si,
+        holder_temperature_K=electrode.holder_temperature.si,
+    )
+    base = _base(file, where)
+    has_roll = base[-1].role == "roll"
+    return Setup(
+        title=file.title,
+        arrangement=arrangement.kind,
+        strip=_strip(file, where),
+        base=base,
+        strip_width_m=file.strip.width.si,
+        shunt_fraction=file.strip.shunt_fraction,
+        electrode=tip,
+        spacing_m=arrangement.spacing.si,
+        force_N=electrode.force.si,
+        return_ohm=arrangement.return_resistance.si if arrangement.kind == "indirect" else 0.0,
+        contact=_contact(file, where),
+        ambient_K=file.ambient.temperature.si,
+        film_W_m2K=file.ambient.film_coefficient.si,
+        stirring=file.numerics.stirring_factor,
+        circuit=_circuit(file),
+        train=tuple(
+            Pulse(duration_s(file, pulse), pulse.level, pulse.upslope.si, pulse.downslope.si, pulse.gap.si)
+            for pulse in file.pulse
+        ),
+        hold_s=file.hold_time.si,
+        limits=_limits(file, has_roll),
+        kinetics=_kinetics(file) if has_roll else None,
+        joint=_joint(file),
+        numerics=Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
+        resolved=resolved,
+    )
+
+
+def _material(name: str, where: str) -> Material:
+    try:
+        return library.get(name)
+    except InputError as error:
+        raise InputError(where, error.given, error.expected) from error
+
+
+def _metal(name: str, where: str, melts: bool = True) -> Material:
+    material = _material(name, where)
+    if material.resistivity is None or material.hardness is None or (melts and material.melting_K is None):
+        raise InputError(where, name, "a metal that conducts, with hardness and melting range")
+    return material
+
+
+def _expanded(name: str, thickness: float, where: str) -> tuple[tuple[str, float], ...]:
+    try:
+        return library.expand(name, thickness)
+    except InputError as error:
+        raise InputError(where, error.given, error.expected) from error
+
+
+def _strip(file: SetupFile, where: Where) -> tuple[Layer, ...]:
+    strip = file.strip
+    if strip.layers is not None:
+        rows = [
+            (layer.material, layer.thickness.si, where(f"strip.layers.{index}.material"))
+            for index, layer in enumerate(strip.layers)
+        ]
+    else:
+        rows = [(str(strip.material), thickness_m(file), where("strip.material"))]
+    radius = 0.5 * strip.width.si
+    return tuple(
+        Layer("strip", _metal(part, key), part_m, radius)
+        for name, thickness, key in rows
+        for part, part_m in _expanded(name, thickness, key)
+    )
+
+
+def _base(file: SetupFile, where: Where) -> tuple[Layer, ...]:
+    cell, key = file.cell, where("cell.wall_material")
+    parts = _expanded(cell.wall_material, cell.wall.si, key)
+    below = cell.conductance_below.si if cell.conductance_below is not None else None
+    wall = [
+        Layer("can", _metal(part, key), part_m, cell.radius.si, below if index == len(parts) - 1 else None)
+        for index, (part, part_m) in enumerate(parts)
+    ]
+    interior = [
+        Layer(
+            layer.role,
+            _material(layer.material, where(f"cell.interior.{index}.material")),
+            layer.thickness.si,
+            layer.radius.si,
+            layer.conductance_below.si if layer.conductance_below is not None else None,
+        )
+        for index, layer in enumerate(cell.interior)
+    ]
+    return (*wall, *interior)
+
+
+def _contact(file: SetupFile, where: Where) -> Contact:
+    contact, imprint = file.contact, file.electrode.imprint
+    return Contact(
+        tip=_law(contact.tip, file.electrode.form == "rounded"),
+        faying=_law(contact.faying, file.electrode.form == "rounded"),
+        gas=_material(contact.gas, where("contact.gas")),
+        radius_factor=contact.radius_factor,
+        hardness_factor=contact.hardness_factor,
+        spread_m=contact.spread.si,
+        gap_m=contact.gap.si,
+        imprint_diameter_m=imprint.si if imprint is not None else None,
+    )
+
+
+def _law(interface: Interface, rounded: bool) -> ContactLaw:
+    if interface.table is not None:
+        return TableContact(
+            np.array([row.temperature.si for row in interface.table]),
+            np.array([row.resistance.si for row in interface.table]),
+            grows=rounded,
+        )
+    film = interface.film.si if interface.film is not None else 0.0
+    return MetallicContact(film) if interface.spots is None else AsperityContact(interface.spots.si, film)
+
+
+def _circuit(file: SetupFile) -> Circuit:
+    leads = file.leads
+    length = leads.length.si if leads.length is not None else 0.0
+    area = leads.cross_section.si if leads.cross_section is not None else 0.0
+    if leads.resistance is not None:
+        ohm = leads.resistance.si
+    else:
+        copper = library.get("copper").resistivity
+        assert copper is not None
+        ohm = float(copper(file.ambient.temperature.si)) * length / area
+    return Circuit(
+        source=file.source.build(),
+        lead_ohm=ohm,
+        lead_H=leads.inductance.si,
+        switch_device_ohm=file.switch.on_resistance.si,
+        switch_devices=file.switch.devices,
+        lead_length_m=length,
+        lead_area_m2=area,
+    )
+
+
+def _limits(file: SetupFile, has_roll: bool) -> tuple[Limit, ...]:
+    limits = file.limits
+    found: list[Limit] = []
+    if has_roll and limits.interior_temperature is not None:
+        one = limits.interior_temperature
+        found.append(Limit("interior_peak_K", one.value.si, "K", one.source))
+    for key, share in (
+        ("interior_dose", limits.interior_dose if has_roll else None),
+        ("can_penetration", limits.can_penetration),
+        ("supported_force_fraction", limits.supported_force),
+    ):
+        if share is not None:
+            found.append(Limit(key, share.value, "1", share.source))
+    for key, flag in (("strip_melted_through", limits.strip_melted_through), ("expulsion", limits.expulsion)):
+        if flag is not None and not flag.allowed:
+            found.append(Limit(key, 0.0, "1", flag.source))
+    for key, current in (
+        ("switch_device_current_A", limits.switch_device_current),
+        ("source_current_A", limits.source_current),
+    ):
+        if current is not None:
+            found.append(Limit(key, current.value.si, "A", current.source))
+    return tuple(found)
+
+
+def _kinetics(file: SetupFile) -> Kinetics:
+    one = file.kinetics
+    return Kinetics(one.title, one.frequency_factor.si, one.activation_energy.si, one.source)
+
+
+def _joint(file: SetupFile) -> Joint:
+    joint = file.joint
+    thinner = min(thickness_m(file), file.cell.wall.si)
+    if joint.diameter is not None:
+        return Joint("diameter", joint.diameter.si, joint.bond_fraction)
+    if joint.rule == "button" or (joint.rule == "auto" and thinner < SHEET_FROM_M):
+        return Joint("button", 4.0 * thinner, joint.bond_fraction)
+    return Joint("sheet", 4e-3 * math.sqrt(thinner * 1e3), joint.bond_fraction)

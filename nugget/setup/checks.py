@@ -1,0 +1,215 @@
+"""Checks that look at more than one key of a setup file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import chain, pairwise
+
+from nugget.errors import InputError
+from nugget.setup.fill import Where
+from nugget.setup.quantity import Quantity
+from nugget.setup.schema import PulseSection, SetupFile
+from nugget.setup.sources import SineCurrentSection, TransformerSection
+
+Findings = Iterator[tuple[str, object, str]]
+"""Key path, what stands there, what would do."""
+
+
+def check(file: SetupFile, where: Where) -> None:
+    """Raise InputError for the first thing in `file` that cannot be."""
+    opposed = file.arrangement.kind == "opposed"
+    findings = chain(
+        _alternatives(file),
+        _electrode(file),
+        _opposed(file) if opposed else _side_by_side(file),
+        _interior(file),
+        _contact(file),
+        _train(file),
+        _trace(file),
+        _series_resistance(file),
+        _limits(file),
+    )
+    for path, given, expected in findings:
+        raise InputError(where(path), given, expected)
+
+
+def half_period_s(file: SetupFile) -> float | None:
+    """Return half a period of an alternating source [s], None for any other."""
+    source = file.source
+    return 0.5 / source.frequency.si if isinstance(source, SineCurrentSection | TransformerSection) else None
+
+
+def duration_s(file: SetupFile, pulse: PulseSection) -> float:
+    """Return how long `pulse` lasts [s]; `check` has made sure that it says so."""
+    half = half_period_s(file)
+    if pulse.duration is None:
+        assert pulse.half_cycles is not None
+        assert half is not None
+        return pulse.half_cycles * half
+    if half is not None and isinstance(file.source, TransformerSection):
+        return round(pulse.duration.si / half) * half
+    return pulse.duration.si
+
+
+def thickness_m(file: SetupFile) -> float:
+    """Return the thickness of the whole strip [m]."""
+    if file.strip.layers is not None:
+        return sum(layer.thickness.si for layer in file.strip.layers)
+    assert file.strip.thickness is not None
+    return file.strip.thickness.si
+
+
+def _alternatives(file: SetupFile) -> Findings:
+    strip, leads = file.strip, file.leads
+    if strip.layers is not None:
+        if strip.material is not None or strip.thickness is not None:
+            yield "strip.layers", "layers", "either layers or material and thickness, not both"
+    elif strip.material is None or strip.thickness is None:
+        missing = "material" if strip.material is None else "thickness"
+        yield f"strip.{missing}", "nothing", "both material and thickness, or layers"
+    if leads.resistance is not None:
+        if leads.length is not None or leads.cross_section is not None:
+            given = leads.resistance.text
+            yield "leads.resistance", given, "either a resistance or length and cross_section, not both"
+    elif leads.length is None or leads.cross_section is None:
+        missing = "length" if leads.length is None else "cross_section"
+        yield f"leads.{missing}", "nothing", "both length and cross_section, or resistance"
+
+
+def _electrode(file: SetupFile) -> Findings:
+    one = file.electrode
+    yield from _at_most(
+        "electrode.face_diameter", one.face_diameter, one.shank_diameter, "the shank diameter"
+    )
+    yield from _at_most("electrode.face_diameter", one.face_diameter, file.strip.width, "the strip width")
+    if one.imprint is not None:
+        yield from _at_most("electrode.imprint", one.imprint, one.face_diameter, "the face diameter")
+
+
+def _opposed(file: SetupFile) -> Findings:
+    cell, face = file.cell, file.electrode.face_diameter
+    if cell.kind != "coupon":
+        yield "arrangement.kind", "opposed", "tips side by side; opposed tips need cell.kind = 'coupon'"
+    if cell.interior:
+        yield "cell.interior", f"{len(cell.interior)} layers", "none between opposed tips"
+    if face.si >= 2.0 * cell.radius.si:
+        yield "electrode.face_diameter", face.text, f"less than twice the coupon radius, {cell.radius.text}"
+
+
+def _side_by_side(file: SetupFile) -> Findings:
+    spacing, face = file.arrangement.spacing, file.electrode.face_diameter
+    if spacing.si <= face.si:
+        yield (
+            "arrangement.spacing",
+            spacing.text,
+            f"more than the face diameter of a tip, {face.text}: the tips would touch",
+        )
+    edges = {"the flat radius": file.cell.radius.si}
+    if file.arrangement.kind == "series across":
+        edges["half the strip width"] = 0.5 * file.strip.width.si
+    for edge, edge_m in edges.items():
+        if 0.5 * (spacing.si + face.si) >= edge_m:
+            yield (
+                "arrangement.spacing",
+                spacing.text,
+                f"less than {1e3 * (2.0 * edge_m - face.si):.4g} mm: half the spacing and the radius of "
+                f"a tip must stay within {edge}, {1e3 * edge_m:.4g} mm",
+            )
+
+
+def _interior(file: SetupFile) -> Findings:
+    roles = [layer.role for layer in file.cell.interior]
+    given = ", ".join(roles) or "no layers"
+    if file.cell.kind == "cell" and "roll" not in roles:
+        yield "cell.interior", given, "layers from the wall down, the last with role 'roll'"
+    if "roll" in roles[:-1]:
+        yield "cell.interior", given, "one layer with role 'roll', the last"
+
+
+def _contact(file: SetupFile) -> Findings:
+    for name, interface in (("tip", file.contact.tip), ("faying", file.contact.faying)):
+        path, law = f"contact.{name}", interface.law
+        needs = {"metallic": ("film",), "asperity": ("film", "spots"), "table": ("table",)}[law]
+        for key in ("film", "spots", "table"):
+            given = getattr(interface, key)
+            if key in needs and given is None:
+                yield f"{path}.{key}", "nothing", f"a value: the law is {law}"
+            if key not in needs and given is not None:
+                yield f"{path}.{key}", key, f"only {' and '.join(needs)}: the law is {law}"
+        for index, (one, other) in enumerate(pairwise(interface.table or ()), start=1):
+            if other.temperature.si <= one.temperature.si:
+                given = other.temperature.text
+                yield (
+                    f"{path}.table.{index}.temperature",
+                    given,
+                    "a higher temperature than in the row before",
+                )
+
+
+def _train(file: SetupFile) -> Findings:
+    half, kind = half_period_s(file), file.source.kind
+    for index, pulse in enumerate(file.pulse):
+        path = f"pulse.{index}"
+        if pulse.duration is None and pulse.half_cycles is None:
+            yield f"{path}.duration", "nothing", "a duration, or half_cycles of an alternating source"
+        if pulse.duration is not None and pulse.half_cycles is not None:
+            yield f"{path}.half_cycles", pulse.half_cycles, "either a duration or half_cycles, not both"
+        if pulse.half_cycles is not None and half is None:
+            yield f"{path}.half_cycles", pulse.half_cycles, f"a duration: a {kind} has no half cycles"
+        if pulse.duration is not None and half is not None and kind == "transformer":
+            halves = pulse.duration.si / half
+            if round(halves) < 1 or abs(halves - round(halves)) > 1e-4:
+                given = pulse.duration.text
+                yield f"{path}.duration", given, f"whole half cycles of {1e3 * half:.6g} ms, or half_cycles"
+        if pulse.upslope.si + pulse.downslope.si > duration_s(file, pulse) * (1 + 1e-9):
+            given = f"{pulse.upslope.text} up and {pulse.downslope.text} down"
+            yield f"{path}.upslope", given, "slopes that fit into the duration"
+        if kind in ("battery", "capacitor bank"):
+            why = f"transistors behind a {kind} only switch on and off"
+            if pulse.level != 1.0:
+                yield f"{path}.level", pulse.level, f"1: {why}"
+            for key, slope in (("upslope", pulse.upslope), ("downslope", pulse.downslope)):
+                if slope.si > 0.0:
+                    yield f"{path}.{key}", slope.text, f"'0 ms': {why}"
+
+
+def _trace(file: SetupFile) -> Findings:
+    source = file.source
+    if source.kind == "trace":
+        times, count = source.time_s, len(source.samples)
+        if len(times) != count or count < 2:
+            yield "source.samples", f"{count} samples", f"one for each of {len(times)} times, 2 or more"
+        if times[0] != 0.0 or any(later <= time for time, later in pairwise(times)):
+            yield "source.time_s", "these times", "times that start at 0 and increase"
+
+
+def _series_resistance(file: SetupFile) -> Findings:
+    source, leads = file.source, file.leads
+    if source.kind == "battery":
+        key, ohm = "source.internal_resistance", source.internal_resistance.si
+    elif source.kind == "capacitor bank":
+        key, ohm = "source.series_resistance", source.series_resistance.si
+    elif source.kind == "transformer":
+        key, ohm = "source.winding_resistance", source.winding_resistance.si
+    elif source.kind == "constant voltage" or (source.kind == "trace" and source.quantity == "voltage"):
+        key, ohm = "leads.resistance", 0.0
+    else:
+        return
+    lead = leads.length if leads.resistance is None else leads.resistance
+    if ohm == 0.0 and file.switch.on_resistance.si == 0.0 and (lead is None or lead.si == 0.0):
+        yield (
+            key,
+            "0 ohm in source, leads and switch together",
+            "some resistance, or the current has no bounds",
+        )
+
+
+def _limits(file: SetupFile) -> Findings:
+    limit, ambient = file.limits.interior_temperature, file.ambient.temperature
+    if limit is not None and limit.value.si <= ambient.si:
+        yield "limits.interior_temperature", limit.value.text, f"more than the ambient, {ambient.text}"
+
+
+def _at_most(path: str, given: Quantity, bound: Quantity, what: str) -> Findings:
+    if given.si > bound.si:
+        yield path, given.text, f"at most {what}, {bound.text}"

@@ -1,0 +1,99 @@
+"""Say what is wrong with a setup file: pydantic's first finding as one clear line."""
+
+from __future__ import annotations
+
+import difflib
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from nugget.errors import InputError
+from nugget.setup.fill import Where
+
+_SHOWN = 60
+
+
+def as_input_error(error: ValidationError, model: type[BaseModel], where: Where) -> InputError:
+    """Return the finding of `error` that explains most; a misspelt key comes first."""
+    findings = sorted(error.errors(), key=lambda finding: finding["type"] != "extra_forbidden")
+    finding = findings[0]
+    path = [str(key) for key in finding["loc"] if key not in _source_kinds(model)]
+    kind, given, context = finding["type"], finding.get("input"), finding.get("ctx", {})
+    if kind == "extra_forbidden":
+        known = _keys(model, path[:-1], finding["loc"])
+        return InputError(where(".".join(path)), _shown(given), _nearest(path, known))
+    expected = _EXPECTED.get(kind, finding["msg"][:1].lower() + finding["msg"][1:])
+    if kind == "value_error":
+        expected = str(context["error"])
+    elif kind == "missing":
+        given, expected = "nothing", "a value, which has no default here"
+    elif kind in ("union_tag_invalid", "union_tag_not_found"):
+        path.append("kind")
+        given = given.get("kind", "nothing") if isinstance(given, dict) else given
+        expected = "one of " + ", ".join(_source_kinds(model))
+    elif kind == "literal_error":
+        expected = "one of " + str(context["expected"]).replace(" or ", ", ").replace("'", "")
+    elif context:
+        expected = expected.format(**context)
+    return InputError(where(".".join(path)), _shown(given), expected)
+
+
+_EXPECTED = {
+    "float_type": "a number",
+    "int_type": "a whole number",
+    "bool_type": "true or false",
+    "string_type": "text",
+    "tuple_type": "a list",
+    "model_type": "a table of keys",
+    "model_attributes_type": "a table of keys",
+    "dict_type": "a table of keys",
+    "greater_than": "a number above {gt}",
+    "greater_than_equal": "a number from {ge} up",
+    "less_than": "a number below {lt}",
+    "less_than_equal": "a number up to {le}",
+    "too_short": "at least {min_length} entry",
+    "too_long": "at most {max_length} entries",
+    "string_too_short": "some text",
+}
+
+
+def _shown(given: object) -> object:
+    """Shorten what would not fit on a line."""
+    if isinstance(given, dict | list | tuple):
+        return f"{'a table' if isinstance(given, dict) else 'a list'} of {len(given)}"
+    if isinstance(given, str) and len(given) > _SHOWN:
+        return given[: _SHOWN - 3] + "..."
+    return given
+
+
+def _nearest(path: list[str], known: list[str]) -> str:
+    close = difflib.get_close_matches(path[-1], known, n=1, cutoff=0.5)
+    if close:
+        return f"a known key; the nearest is {'.'.join([*path[:-1], close[0]])}"
+    return f"one of the keys {', '.join(known)}"
+
+
+def _keys(model: type[BaseModel], path: list[str], loc: tuple[int | str, ...]) -> list[str]:
+    """Return the keys of the table at `path`."""
+    for key in path:
+        if not key.isdecimal():
+            models = _models(model.model_fields[key].annotation)
+            model = next((m for m in models if _tag(m) in loc), models[0])
+    return list(model.model_fields)
+
+
+def _models(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for part in get_args(annotation) for model in _models(part)]
+
+
+def _tag(model: type[BaseModel]) -> str | None:
+    field = model.model_fields.get("kind")
+    tags = get_args(field.annotation) if field is not None else ()
+    return str(tags[0]) if len(tags) == 1 else None
+
+
+def _source_kinds(model: type[BaseModel]) -> list[str]:
+    source = model.model_fields["source"]
+    return [tag for found in _models(source.annotation) if (tag := _tag(found)) is not None]

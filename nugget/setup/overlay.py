@@ -1,0 +1,135 @@
+"""Lay one setup over another: a user's file over the default, overrides over either.
+
+Tables are merged key by key and lists are replaced, with two rules that keep the result
+sensible: a key that decides what a table is about (`_DECIDES`) starts that table afresh when
+it changes, and of two ways to say the same thing (`_EITHER`) the upper one replaces the lower.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from fnmatch import fnmatchcase
+from typing import Any
+
+from nugget.errors import InputError
+
+Tree = dict[str, Any]
+
+_DECIDES: tuple[tuple[str, str, frozenset[str]], ...] = (
+    # table and key that decide, the table that starts afresh, what it keeps
+    ("cell", "kind", frozenset({"kind", "size", "end"})),
+    ("cell", "size", frozenset({"kind", "size", "end"})),
+    ("cell", "end", frozenset({"kind", "size", "end"})),
+    ("source", "kind", frozenset({"kind"})),
+    ("source", "file", frozenset({"kind", "quantity"})),
+    ("contact.tip", "law", frozenset({"law"})),
+    ("contact.faying", "law", frozenset({"law"})),
+    ("limits.*", "value", frozenset()),  # a new value has a new source
+    ("limits.*", "allowed", frozenset()),
+)
+_EITHER: tuple[tuple[str, frozenset[str], frozenset[str]], ...] = (
+    ("strip", frozenset({"material", "thickness"}), frozenset({"layers"})),
+    ("leads", frozenset({"length", "cross_section"}), frozenset({"resistance"})),
+    ("pulse.*", frozenset({"duration"}), frozenset({"half_cycles"})),
+)
+
+
+def lay(lower: Mapping[str, Any], upper: Mapping[str, Any]) -> Tree:
+    """Return `upper` laid over `lower`; neither is changed."""
+    base = _copy(lower)
+    if _changes(base, upper, ("electrode", "form")):
+        for name in ("tip", "faying"):  # each form of tip has its own contact law
+            _table(base, ("contact",)).pop(name, None)
+    return _merge(base, upper, ())
+
+
+def read_overrides(overrides: Sequence[str]) -> Tree:
+    """Return overrides such as ``pulse.0.duration=12 ms`` as one tree to be laid over a setup.
+
+    What stands behind the equals sign is TOML; text needs no quotes.
+    """
+    tree: Tree = {}
+    for text in overrides:
+        path, equals, value = text.partition("=")
+        keys = path.strip().split(".")
+        if not equals or not all(keys):
+            raise InputError("override", text, "FIELD=VALUE, such as 'pulse.0.duration=12 ms'")
+        plant(tree, keys, _value(value.strip()))
+    return tree
+
+
+def plant(tree: Tree, keys: Sequence[str], value: object) -> None:
+    """Set the leaf that `keys` lead to in `tree`."""
+    for key in keys[:-1]:
+        below = tree.get(key)
+        if not isinstance(below, dict):
+            below = tree[key] = {}
+        tree = below
+    tree[keys[-1]] = value
+
+
+def _value(text: str) -> object:
+    try:
+        found = tomllib.loads(f"value = {text}")
+    except tomllib.TOMLDecodeError:
+        return text
+    return found["value"] if len(found) == 1 else text
+
+
+def _merge(base: Tree, upper: Mapping[str, Any], path: tuple[str, ...]) -> Tree:
+    name = ".".join(path)
+    for table, key, keeps in _DECIDES:
+        if fnmatchcase(name, table) and _changes(base, upper, (key,)):
+            base = {kept: value for kept, value in base.items() if kept in keeps}
+    if name == "cell" and upper.get("kind") == "coupon":  # a bare sheet has neither
+        base.pop("size", None)
+        base.pop("end", None)
+    for table, one, other in _EITHER:
+        if fnmatchcase(name, table):
+            for chosen, dropped in ((one, other), (other, one)):
+                if chosen & upper.keys():
+                    base = {key: value for key, value in base.items() if key not in dropped}
+    merged = dict(base)
+    for key, value in upper.items():
+        merged[key] = _over(base.get(key), value, (*path, key))
+    return merged
+
+
+def _over(lower: object, upper: object, path: tuple[str, ...]) -> object:
+    if not isinstance(upper, Mapping):
+        return _copy(upper)
+    if isinstance(lower, list) and upper and all(key.isdecimal() for key in upper):
+        items = list(lower)
+        for key in sorted(upper, key=int):
+            if int(key) > len(items):
+                expected = f"an index from 0 to {len(items)}, the last one to add an entry"
+                raise InputError(f"override {'.'.join(path)}", int(key), expected)
+            known = items[int(key)] if int(key) < len(items) else None
+            items[int(key) : int(key) + 1] = [_over(known, upper[key], (*path, key))]
+        return items
+    return _merge(dict(lower) if isinstance(lower, dict) else {}, upper, path)
+
+
+def _changes(base: Tree, upper: Mapping[str, Any], path: tuple[str, ...]) -> bool:
+    new = _at(upper, path)
+    return new is not None and str(new) != str(_at(base, path))
+
+
+def _at(tree: object, path: tuple[str, ...]) -> object:
+    for key in path:
+        tree = tree.get(key) if isinstance(tree, Mapping) else None
+    return tree
+
+
+def _table(tree: Tree, path: tuple[str, ...]) -> Tree:
+    found = _at(tree, path)
+    return found if isinstance(found, dict) else {}
+
+
+def _copy(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _copy(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_copy(item) for item in value]
+    return value

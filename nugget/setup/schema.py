@@ -1,0 +1,222 @@
+"""The sections of a setup file, each with its keys, dimensions and ranges."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from nugget.setup.quantity import (
+    Activation,
+    Area,
+    Conductance,
+    ContactResistance,
+    Difference,
+    Force,
+    Gap,
+    Inductance,
+    LeadLength,
+    LongSpan,
+    Offset,
+    Rate,
+    Resistance,
+    RoomWarmth,
+    Span,
+    SpanOrZero,
+    Spots,
+    Thickness,
+    Warmth,
+    Width,
+)
+from nugget.setup.quantity import Current as Ampere
+from nugget.setup.sources import Section, SourceSection
+
+Fraction = Annotated[float, Field(ge=0, le=1, strict=True)]
+Share = Annotated[float, Field(gt=0, le=1, strict=True)]
+Factor = Annotated[float, Field(gt=0, le=1000, strict=True)]
+Name = Annotated[str, Field(min_length=1, strict=True)]
+Flag = Annotated[bool, Field(strict=True)]
+Count = Annotated[int, Field(ge=1, le=10000, strict=True)]
+Size = Annotated[str, BeforeValidator(lambda given: str(given) if isinstance(given, int) else given)]
+
+
+class InteriorLayer(Section):
+    role: Literal["gap", "disc", "roll"]
+    material: Name
+    thickness: Thickness
+    radius: Width
+    conductance_below: Conductance | None = None
+
+
+class Cell(Section):
+    """What the strip is welded to; `size` and `end` are absent for a coupon."""
+
+    kind: Literal["cell", "empty can", "coupon"]
+    size: Size | None = None
+    end: Literal["negative", "positive"] | None = None
+    wall_material: Name
+    wall: Thickness
+    radius: Width
+    conductance_below: Conductance | None = None
+    interior: tuple[InteriorLayer, ...]
+
+
+class StripLayer(Section):
+    material: Name
+    thickness: Thickness
+
+
+class Strip(Section):
+    """One material and thickness, or `layers` from top to bottom."""
+
+    material: Name | None = None
+    thickness: Thickness | None = None
+    layers: Annotated[tuple[StripLayer, ...], Field(min_length=1)] | None = None
+    width: Width
+    shunt_fraction: Fraction
+
+
+class ElectrodeSection(Section):
+    material: Name
+    form: Literal["rounded", "flat"]
+    face_diameter: Thickness
+    tip_length: Thickness
+    shank_diameter: Thickness
+    shank_length: Width
+    force: Force
+    holder_temperature: RoomWarmth
+    imprint: Thickness | None = None
+
+
+class Arrangement(Section):
+    kind: Literal["series along", "series across", "indirect", "opposed"]
+    spacing: Width
+    return_resistance: Resistance
+
+
+class TableRow(Section):
+    temperature: Warmth
+    resistance: ContactResistance
+
+
+class Interface(Section):
+    """One contact; `spots` belongs to asperities and `table` to a table."""
+
+    law: Literal["metallic", "asperity", "table"]
+    film: ContactResistance | None = None
+    spots: Spots | None = None
+    table: Annotated[tuple[TableRow, ...], Field(min_length=1)] | None = None
+
+
+class ContactSection(Section):
+    gas: Name
+    gap: Gap
+    spread: Offset
+    radius_factor: Factor
+    hardness_factor: Factor
+    tip: Interface
+    faying: Interface
+
+
+class Leads(Section):
+    """Length and cross-section of copper, or the resistance itself."""
+
+    length: LeadLength | None = None
+    cross_section: Area | None = None
+    resistance: Resistance | None = None
+    inductance: Inductance
+
+
+class Switch(Section):
+    devices: Count
+    on_resistance: Resistance
+
+
+class PulseSection(Section):
+    """Duration, or whole half cycles of a transformer or a sine current."""
+
+    duration: Span | None = None
+    half_cycles: Count | None = None
+    level: Share = 1.0
+    upslope: SpanOrZero = Field(default="0 ms", validate_default=True)
+    downslope: SpanOrZero = Field(default="0 ms", validate_default=True)
+    gap: SpanOrZero = Field(default="0 ms", validate_default=True)
+
+
+class WarmthLimit(Section):
+    value: Warmth
+    source: Name
+
+
+class CurrentLimit(Section):
+    value: Ampere
+    source: Name
+
+
+class FractionLimit(Section):
+    value: Share
+    source: Name
+
+
+class FlagLimit(Section):
+    allowed: Flag
+    source: Name
+
+
+class Limits(Section):
+    """Each limit with where it comes from; one that is written ``"none"`` is absent here."""
+
+    interior_temperature: WarmthLimit | None = None
+    interior_dose: FractionLimit | None = None
+    can_penetration: FractionLimit | None = None
+    strip_melted_through: FlagLimit | None = None
+    expulsion: FlagLimit | None = None
+    supported_force: FractionLimit | None = None
+    switch_device_current: CurrentLimit | None = None
+    source_current: CurrentLimit | None = None
+
+
+class KineticsSection(Section):
+    title: Name
+    frequency_factor: Rate
+    activation_energy: Activation
+    source: Name
+
+
+class JointSection(Section):
+    rule: Literal["auto", "button", "sheet"]
+    diameter: Thickness | None = None
+    bond_fraction: Share
+
+
+class Ambient(Section):
+    temperature: RoomWarmth
+    film_coefficient: Conductance
+
+
+class NumericsSection(Section):
+    refinement: Annotated[float, Field(ge=0.25, le=8, strict=True)]
+    tolerance: Difference
+    longest: LongSpan
+    stirring_factor: Factor
+
+
+class SetupFile(Section):
+    """A whole setup file, every default filled in."""
+
+    title: Name
+    hold_time: SpanOrZero
+    cell: Cell
+    strip: Strip
+    electrode: ElectrodeSection
+    arrangement: Arrangement
+    contact: ContactSection
+    source: SourceSection
+    leads: Leads
+    switch: Switch
+    pulse: Annotated[tuple[PulseSection, ...], Field(min_length=1, max_length=100)]
+    limits: Limits
+    kinetics: KineticsSection
+    joint: JointSection
+    ambient: Ambient
+    numerics: NumericsSection

@@ -1,0 +1,121 @@
+"""The ``[source]`` section: one model per kind of power source."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field
+
+from nugget.setup.quantity import (
+    Capacitance,
+    Current,
+    FiringAngle,
+    Frequency,
+    Inductance,
+    Resistance,
+    Voltage,
+)
+from nugget.supply.kinds import (
+    Battery,
+    CapacitorBank,
+    ConstantCurrent,
+    ConstantVoltage,
+    SineCurrent,
+    Source,
+    Trace,
+    Transformer,
+)
+
+
+class Section(BaseModel):
+    """A table of the setup file: unknown keys are errors, values never change."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class ConstantCurrentSection(Section):
+    kind: Literal["constant current"]
+    current: Current
+
+    def build(self) -> Source:
+        return ConstantCurrent(self.current.si)
+
+
+class SineCurrentSection(Section):
+    kind: Literal["sine current"]
+    current_rms: Current
+    frequency: Frequency
+
+    def build(self) -> Source:
+        return SineCurrent(self.current_rms.si, self.frequency.si)
+
+
+class ConstantVoltageSection(Section):
+    kind: Literal["constant voltage"]
+    voltage: Voltage
+
+    def build(self) -> Source:
+        return ConstantVoltage(self.voltage.si)
+
+
+class BatterySection(Section):
+    kind: Literal["battery"]
+    open_circuit_voltage: Voltage
+    internal_resistance: Resistance
+
+    def build(self) -> Source:
+        return Battery(self.open_circuit_voltage.si, self.internal_resistance.si)
+
+
+class CapacitorBankSection(Section):
+    kind: Literal["capacitor bank"]
+    capacitance: Capacitance
+    start_voltage: Voltage
+    series_resistance: Resistance
+
+    def build(self) -> Source:
+        return CapacitorBank(self.capacitance.si, self.start_voltage.si, self.series_resistance.si)
+
+
+class TransformerSection(Section):
+    kind: Literal["transformer"]
+    open_circuit_voltage_rms: Voltage
+    frequency: Frequency
+    winding_resistance: Resistance
+    leakage_inductance: Inductance
+    firing_angle: FiringAngle
+
+    def build(self) -> Source:
+        return Transformer(
+            self.open_circuit_voltage_rms.si,
+            self.frequency.si,
+            self.winding_resistance.si,
+            self.leakage_inductance.si,
+            self.firing_angle.si,
+        )
+
+
+class TraceSection(Section):
+    """`file` names the record; its samples stand here too, so that a resolved setup is whole."""
+
+    kind: Literal["trace"]
+    quantity: Literal["current", "voltage"]
+    file: str
+    time_s: tuple[float, ...]
+    samples: tuple[float, ...]
+
+    def build(self) -> Source:
+        return Trace(np.array(self.time_s), np.array(self.samples), self.quantity)
+
+
+SourceSection = Annotated[
+    ConstantCurrentSection
+    | SineCurrentSection
+    | ConstantVoltageSection
+    | BatterySection
+    | CapacitorBankSection
+    | TransformerSection
+    | TraceSection,
+    Field(discriminator="kind"),
+]
