@@ -1,0 +1,191 @@
+"""The heat equation: one implicit stage ``h - tau (div(k grad T) + q) = h_a``.
+
+Enthalpy per volume `h` is the conserved unknown. A Newton step linearises T(h) with the heat
+capacity dh/dT and updates `h` with the fluxes of the linear solution, so every iterate balances
+energy to rounding, converged or not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.field.banded import BandedOperator
+from nugget.field.faces import Faces
+from nugget.grid.stack import Grid
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Link:
+    """Thermal state of one interface.
+
+    Attributes
+    ----------
+    covered : ndarray, shape (nr,)
+        Share of each column's area that is in contact.
+    resistance : ndarray, shape (nr,)
+        Thermal resistance per area inside the contact [m2 K/W].
+    gap_W_m2K : float
+        Gas conductance outside the contact [W/(m2 K)].
+    """
+
+    covered: FloatArray
+    resistance: FloatArray
+    gap_W_m2K: float
+
+
+@dataclass(frozen=True)
+class Conduction:
+    """Conductances [W/K] of one set of conductivities."""
+
+    g_r: FloatArray
+    g_z: FloatArray
+    g_top: FloatArray
+    g_bottom: FloatArray | None
+
+
+@dataclass(frozen=True)
+class Step:
+    """Result of one Newton step.
+
+    Attributes
+    ----------
+    temperature_K : ndarray, shape (nz, nr)
+        Of the linear solution, which carries the fluxes.
+    enthalpy_J_m3 : ndarray, shape (nz, nr)
+    holder_W, air_W : float
+        Heat leaving to the holder and to the air.
+    """
+
+    temperature_K: FloatArray
+    enthalpy_J_m3: FloatArray
+    holder_W: float
+    air_W: float
+
+
+class HeatField:
+    """Heat operator of one grid."""
+
+    def __init__(self, grid: Grid, ambient_K: float, holder_K: float, film_W_m2K: float) -> None:
+        self.grid, self.ambient_K, self.holder_K = grid, ambient_K, holder_K
+        self.active = grid.active
+        self.volume = np.where(self.active, grid.volume, 0.0)
+        everything = slice(None)
+        self.faces = Faces.of(grid, self.active, everything, everything)
+        self.solver = BandedOperator(*grid.shape)
+        self.top = self.faces.plane * self.active[-1]
+        self.bottom = self.faces.plane * self.active[0] if grid.bottom == "holder" else None
+        self.g_air = film_W_m2K * _exposed_area(grid)
+        self.extra_z = np.zeros((grid.shape[0] - 1, 1))
+        for band in grid.bands:
+            if band.conductance_below_W_m2K is not None and band.start > 0:
+                self.extra_z[band.start - 1] = 1.0 / band.conductance_below_W_m2K
+        self.linked = [i.below for i in grid.interfaces if not i.mirrored]
+
+    def conduction(self, k_r: FloatArray, k_z: FloatArray, links: Sequence[Link]) -> Conduction:
+        """Conductances for conductivities [W/(m K)] of shape (nz, nr) and the interfaces' state."""
+        faces = self.faces
+        across, along = faces.half_r / k_r, faces.half_z / k_z
+        g_r = faces.area_r / (across[:, 1:] + across[:, :-1])
+        series = along[1:] + along[:-1]
+        g_z = faces.area_z / (series + self.extra_z)
+        for interface, link in zip(self.grid.interfaces, links, strict=True):
+            if not interface.mirrored:
+                row = interface.below
+                touching = link.covered / (series[row] + link.resistance)
+                if link.gap_W_m2K > 0.0:
+                    touching = touching + (1.0 - link.covered) / (series[row] + 1.0 / link.gap_W_m2K)
+                g_z[row] = faces.area_z[row] * touching
+        bottom = None if self.bottom is None else self.bottom / along[0]
+        return Conduction(g_r, g_z, self.top / along[-1], bottom)
+
+    def prepare(self, conduction: Conduction, capacity: FloatArray, tau_s: float) -> FloatArray:
+        """Factor the stage operator; return the storage term V C / tau [W/K]."""
+        storage = self.volume * capacity / tau_s
+        diagonal = np.where(self.active, storage + self.g_air, 1.0)
+        diagonal[:, 1:] += conduction.g_r
+        diagonal[:, :-1] += conduction.g_r
+        diagonal[1:] += conduction.g_z
+        diagonal[:-1] += conduction.g_z
+        diagonal[-1] += conduction.g_top
+        if conduction.g_bottom is not None:
+            diagonal[0] += conduction.g_bottom
+        self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
+        return np.asarray(storage, dtype=np.float64)
+
+    def newton(
+        self,
+        conduction: Conduction,
+        storage: FloatArray,
+        capacity: FloatArray,
+        tau_s: float,
+        start: FloatArray,
+        guess: tuple[FloatArray, FloatArray],
+        heat_W: FloatArray,
+    ) -> Step:
+        """One Newton step with the operator that `prepare` factored.
+
+        Parameters
+        ----------
+        start : ndarray
+            ``h_a``, what the stage starts from [J/m3].
+        guess : tuple of ndarray
+            Enthalpy [J/m3] and temperature [K] of the iterate that was linearised.
+        heat_W : ndarray
+            Heat put into each cell [W].
+        """
+        h, T = guess
+        rhs = storage * T + self.volume * (start - h) / tau_s + heat_W + self.g_air * self.ambient_K
+        rhs[-1] += conduction.g_top * self.holder_K
+        if conduction.g_bottom is not None:
+            rhs[0] += conduction.g_bottom * self.holder_K
+        rhs = np.where(self.active, rhs, T)
+        solved = self.solver.solve(rhs)
+        holder = float((conduction.g_top * (solved[-1] - self.holder_K)).sum())
+        if conduction.g_bottom is not None:
+            holder += float((conduction.g_bottom * (solved[0] - self.holder_K)).sum())
+        air = float((self.g_air * (solved - self.ambient_K)).sum())
+        return Step(solved, h + capacity * (solved - T), holder, air)
+
+    def gain(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
+        """Return dh/dt [W/m3] of a given field."""
+        T = temperature_K
+        flow_r = conduction.g_r * np.diff(T, axis=1)
+        flow_z = conduction.g_z * np.diff(T, axis=0)
+        net = heat_W - self.g_air * (T - self.ambient_K)
+        net[:, :-1] += flow_r
+        net[:, 1:] -= flow_r
+        net[:-1] += flow_z
+        net[1:] -= flow_z
+        net[-1] -= conduction.g_top * (T[-1] - self.holder_K)
+        if conduction.g_bottom is not None:
+            net[0] -= conduction.g_bottom * (T[0] - self.holder_K)
+        return np.where(self.active, net / self.grid.volume, 0.0)
+
+
+def _exposed_area(grid: Grid) -> FloatArray:
+    """Area of each cell's free surfaces [m2]: towards inactive cells; rims count as insulated.
+
+    A rim is the outer face of the outermost active cell of a row that belongs to a sheet or to
+    the interior; the sides of tip and shank are free.
+    """
+    active, plane = grid.active, grid.area_z[None, :]
+    area = np.zeros(grid.shape)
+    area[:-1] += plane * (active[:-1] & ~active[1:])
+    area[1:] += plane * (active[1:] & ~active[:-1])
+    side = 2.0 * np.pi * grid.r_faces[1:][None, :] * grid.dz[:, None]
+    tip_rows = np.zeros((grid.shape[0], 1), dtype=bool)
+    for band in grid.bands:
+        tip_rows[band.start : band.end] |= band.role.endswith(("tip", "shank"))
+    outer = np.zeros(grid.shape, dtype=bool)
+    outer[:, :-1] = active[:, :-1] & ~active[:, 1:]
+    outer[:, -1] = active[:, -1]
+    area += side * (outer & tip_rows)
+    if grid.bottom == "free":
+        area[0] += grid.area_z * active[0]
+    return area

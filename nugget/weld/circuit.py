@@ -1,0 +1,91 @@
+"""The circuit: ``L dI/dt = V(t, charge) - I R`` coupled to the load at every stage."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from nugget.setup.description import Circuit, Pulse
+
+
+@dataclass(frozen=True)
+class Electrics:
+    """Circuit state: current [A], charge drawn [C], current direction that may flow (0: none)."""
+
+    current_A: float = 0.0
+    charge_C: float = 0.0
+    direction: int = 0
+
+
+@dataclass(frozen=True)
+class Drive:
+    """The source during one pulse that began at `start_s`."""
+
+    circuit: Circuit
+    pulse: Pulse
+    start_s: float
+
+    def emf(self, time_s: float) -> float:
+        """Voltage [V] or current [A] asked of the source at `time_s`, slopes included."""
+        local = time_s - self.start_s
+        return self.pulse.envelope(min(local, self.pulse.duration_s)) * self.circuit.source.value(local)
+
+    def voltage(self, time_s: float, current_A: float, charge_C: float, load_ohm: float) -> float:
+        """Voltage [V] of the ideal source behind its own resistance and inductance."""
+        if self.circuit.source.drive == "current":
+            return current_A * (load_ohm + self.circuit.series_ohm)
+        return self.emf(time_s) - charge_C * self.circuit.source.elastance_per_F
+
+    def current(self, time_s: float, tau_s: float, start: tuple[float, float], load_ohm: float) -> float:
+        """Current [A] at the end of an implicit stage.
+
+        Parameters
+        ----------
+        time_s : float
+            Time of the stage.
+        tau_s : float
+            Implicit coefficient times the step.
+        start : pair of float
+            Current [A] and charge [C] that the stage starts from.
+        load_ohm : float
+            Load seen by the source.
+        """
+        if self.circuit.source.drive == "current":
+            return self.emf(time_s)
+        current, charge = start
+        elastance = self.circuit.source.elastance_per_F
+        storing = self.circuit.series_H / tau_s
+        push = self.emf(time_s) - elastance * charge + storing * current
+        return push / (storing + self.circuit.series_ohm + load_ohm + tau_s * elastance)
+
+    def rate(self, time_s: float, electrics: Electrics, load_ohm: float) -> float:
+        """dI/dt [A/s] at the start of a step; 0 without inductance."""
+        inductance = self.circuit.series_H
+        if inductance == 0.0 or self.circuit.source.drive == "current":
+            return 0.0
+        volts = self.voltage(time_s, electrics.current_A, electrics.charge_C, load_ohm)
+        return (volts - electrics.current_A * (self.circuit.series_ohm + load_ohm)) / inductance
+
+    def start_current(self, electrics: Electrics, load_ohm: float) -> float:
+        """Current [A] the instant after the switch closes."""
+        source = self.circuit.source
+        if source.drive == "current":
+            return self.emf(self.start_s)
+        if self.circuit.series_H > 0.0:
+            return electrics.current_A
+        return self.voltage(self.start_s, 0.0, electrics.charge_C, load_ohm) / (
+            self.circuit.series_ohm + load_ohm
+        )
+
+    def fired_direction(self, time_s: float) -> int:
+        """Direction in which the source conducts when it fires at `time_s`: sign of its voltage."""
+        volts = self.circuit.source.value(time_s - self.start_s + 1e-9)
+        return int(math.copysign(1, volts))
+
+    def is_fired(self, time_s: float) -> bool:
+        """Whether the firing instant of the present half cycle has passed."""
+        local = time_s - self.start_s + 1e-9
+        past = [t for t in (0.0, *self.circuit.source.instants(self.pulse.duration_s)) if t <= local]
+        last = past[-1]
+        # Between the last firing and now the voltage must not have changed its sign.
+        return self.circuit.source.value(last + 1e-9) * self.circuit.source.value(local) > 0.0

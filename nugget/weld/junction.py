@@ -1,0 +1,143 @@
+"""One interface during the march: from cell temperatures to contact radius and resistances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.contact import spot
+from nugget.grid.stack import Grid, Interface
+from nugget.materials.tables import CellTables, PropertyTables
+from nugget.setup.description import Setup
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Touch:
+    """State of one interface at one instant; arrays have one entry per radial column.
+
+    Attributes
+    ----------
+    radius_m : float
+        Contact radius that the fields were solved with.
+    wanted_m : float
+        Contact radius that the force balance asks for; equal to `radius_m` once settled.
+    supported : float
+        Share of the force carried.
+    fraction : ndarray
+        Real over apparent area (1 for a metallic spot).
+    covered : ndarray
+        Share of the column in contact.
+    electrical, thermal : ndarray
+        Resistance per area inside the contact [ohm m2], [m2 K/W].
+    above_K, below_K : ndarray
+        Interface temperatures of the two sides inside the contact.
+    split : ndarray
+        Share of the interface heat that reaches the upper side.
+    """
+
+    radius_m: float
+    wanted_m: float
+    supported: float
+    fraction: FloatArray
+    covered: FloatArray
+    electrical: FloatArray
+    thermal: FloatArray
+    above_K: FloatArray
+    below_K: FloatArray
+    split: FloatArray
+
+
+class Junction:
+    """Evaluates one interface of the grid."""
+
+    def __init__(self, setup: Setup, grid: Grid, interface: Interface, tables: PropertyTables) -> None:
+        self.interface, self.law = interface, interface.law
+        self.force_N = setup.force_N
+        self.radius_factor = setup.contact.radius_factor
+        self.hardness_factor = setup.contact.hardness_factor
+        self.r_faces = grid.r_faces
+        self.half_above = 0.5 * grid.dz[interface.above]
+        self.half_below = 0.5 * grid.dz[interface.below]
+        self.above: CellTables = tables.cells(np.maximum(grid.material[interface.above], 0))
+        self.below: CellTables = tables.cells(np.maximum(grid.material[interface.below], 0))
+        self.exists = np.arange(grid.shape[1]) < interface.columns
+        self.gap_m = setup.contact.gap_m
+        self.gas = setup.contact.gas
+
+    def gap_conductance(self, temperature_K: float) -> float:
+        """Gas conductance across the stand-off [W/(m2 K)] at a mean temperature."""
+        return float(self.gas.conductivity_z(temperature_K)) / self.gap_m
+
+    def evaluate(
+        self,
+        temperature_K: FloatArray,
+        k_z: FloatArray,
+        heat_W_m2: FloatArray,
+        before: Touch | None,
+        gap_W_m2K: float,
+        radius_m: float | None = None,
+    ) -> Touch:
+        """Evaluate the contact for given cell temperatures.
+
+        Parameters
+        ----------
+        temperature_K, k_z : ndarray, shape (nz, nr)
+        heat_W_m2 : ndarray, shape (nr,)
+            Interface heat per contact area.
+        before : Touch or None
+            State at the start of the step: radius and fraction never fall below it.
+        radius_m : float, optional
+            Contact radius to use; the wanted one by default.
+        """
+        i = self.interface
+        T = temperature_K[i.above], temperature_K[i.below]
+        halves = self.half_above / k_z[i.above], self.half_below / k_z[i.below]
+        # Resistances of the previous evaluation are close enough for the side temperatures of
+        # this one: the stage is repeated until neither changes.
+        thermal = before.thermal if before is not None else np.zeros_like(T[0])
+        # Outside the contact these are the temperatures that touching would bring: what counts
+        # for the force balance is how hard the surfaces are where they meet, and it keeps the
+        # balance continuous when the strip beside the contact is hotter than under it.
+        above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
+        _, _, sigma_above, hard_above = self.above.properties(above_K)
+        _, _, sigma_below, hard_below = self.below.properties(below_K)
+        hardness = np.where(self.exists, np.minimum(hard_above, hard_below), 0.0) * self.hardness_factor
+        wanted, supported, fraction = self._size(hardness, before)
+        radius = wanted if radius_m is None else radius_m
+        rho = 1.0 / np.maximum(sigma_above, 1.0) + 1.0 / np.maximum(sigma_below, 1.0)
+        mean_K = 0.5 * (above_K + below_K)
+        electrical = self.law.resistance(mean_K, fraction, rho)
+        thermal = spot.thermal_resistance(electrical, mean_K, gap_W_m2K)
+        return Touch(
+            radius_m=radius,
+            wanted_m=wanted,
+            supported=supported,
+            fraction=fraction,
+            covered=spot.coverage(radius, self.r_faces) * self.exists,
+            electrical=electrical,
+            thermal=thermal,
+            above_K=above_K,
+            below_K=below_K,
+            split=spot.heat_split(halves, thermal),
+        )
+
+    def _size(self, hardness: FloatArray, before: Touch | None) -> tuple[float, float, FloatArray]:
+        i = self.interface
+        if self.law.grows:
+            fraction = np.ones_like(hardness)
+            cap = i.cap_m / self.radius_factor
+            radius, supported = spot.supporting_radius(self.force_N, hardness, self.r_faces, cap)
+            radius *= self.radius_factor
+        else:
+            radius, supported = i.cap_m, 1.0
+            old = before.fraction if before is not None else np.zeros_like(hardness)
+            fraction = spot.real_fraction(self.force_N, radius, hardness, old)
+        if not i.moves:
+            radius = i.cap_m
+        if before is not None:
+            radius = max(radius, before.wanted_m)
+        return radius, supported, fraction

@@ -1,0 +1,259 @@
+"""Everything that one implicit stage needs, assembled once per weld."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.errors import MarchError
+from nugget.field.electric import Bridge, ElectricField, Flow
+from nugget.field.heat import HeatField, Link
+from nugget.grid.stack import Grid, build_grid
+from nugget.materials.tables import PropertyTables
+from nugget.setup.description import Setup
+from nugget.weld.circuit import Drive
+from nugget.weld.junction import Junction, Touch
+
+FloatArray = npt.NDArray[np.float64]
+
+MOST_ITERATIONS = 14
+SETTLED = 0.1
+"""A stage is settled when its last change is below this share of the error allowed per step."""
+SETTLED_RADIUS = 5e-4
+RELATIVE_TOLERANCE = 0.004
+"""Error allowed per step as a share of the local temperature rise, beside `tolerance_K`."""
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Result of one implicit stage.
+
+    Attributes
+    ----------
+    enthalpy : ndarray, shape (nz, nr)
+        [J/m3]
+    temperature : ndarray, shape (nz, nr)
+        [K]
+    touches : tuple of Touch
+    flow : Flow or None
+    current_A, load_ohm, emf_V : float
+        Current, load seen by the source, voltage of the ideal source.
+    rates : ndarray
+        In the order of `nugget.weld.ledger.RATES`.
+    """
+
+    enthalpy: FloatArray
+    temperature: FloatArray
+    touches: tuple[Touch, ...]
+    flow: Flow | None
+    current_A: float
+    load_ohm: float
+    emf_V: float
+    rates: FloatArray
+
+
+class Seeker:
+    """Secant search for the contact radius that the force balance returns unchanged.
+
+    Plain repetition oscillates: a wider spot is cooler and harder, and asks for a smaller one.
+    """
+
+    def __init__(self, radius_m: float, floor_m: float) -> None:
+        self.radius_m = max(radius_m, floor_m)
+        self.floor_m = floor_m
+        self._before: tuple[float, float] | None = None
+
+    def next(self, wanted_m: float) -> float:
+        """Return the next radius to try after `radius_m` was answered by `wanted_m`."""
+        miss = wanted_m - self.radius_m
+        step = 0.5 * miss
+        if self._before is not None:
+            radius, missed = self._before
+            if radius != self.radius_m:
+                slope = (miss - missed) / (self.radius_m - radius)
+                # The response falls with the radius; anything else is noise of the iteration.
+                step = miss / min(max(-slope, 0.5), 20.0)
+        self._before = self.radius_m, miss
+        self.radius_m = max(self.floor_m, self.radius_m + step)
+        return self.radius_m
+
+
+class WeldModel:
+    """Grid, tables and operators of one setup; `stage` advances all of it together."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.grid: Grid = build_grid(setup)
+        self.tables = PropertyTables.build(self.grid.materials, setup.stirring)
+        self.index = np.maximum(self.grid.material, 0)
+        self.cells = self.tables.cells(self.index)
+        self.electric = ElectricField(self.grid)
+        self.heat = HeatField(
+            self.grid, setup.ambient_K, setup.electrode.holder_temperature_K, setup.film_W_m2K
+        )
+        self.junctions = [Junction(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
+        self.mirrored = self.grid.bottom == "mirror"
+        self.gap_W_m2K = self.junctions[0].gap_conductance(setup.ambient_K)
+        self._scale = 1.0 / self.tables.sensible_J_m3K[self.index]
+        self._near = self._near_cells()
+        self._count = int(self._near.sum())
+        self.stage_count = 0
+
+    def _near_cells(self) -> npt.NDArray[np.bool_]:
+        """Cells whose error counts: below and around the tip, down to a millimetre into the roll."""
+        cap = max(i.cap_m for i in self.grid.interfaces)
+        rolls = [self.grid.z_faces[b.end] for b in self.grid.bands if b.role == "roll"]
+        floor = rolls[0] - 1e-3 if rolls else -np.inf
+        inside = (self.grid.r < 1.5 * cap)[None, :] & (self.grid.z > floor)[:, None]
+        return inside & self.grid.active
+
+    def initial(self) -> FloatArray:
+        """Enthalpy [J/m3] of everything at ambient, the electrodes included."""
+        from nugget.materials.tables import enthalpy_J_m3
+
+        ambient = [float(enthalpy_J_m3(m, self.setup.ambient_K)) for m in self.tables.materials]
+        return np.asarray(np.array(ambient)[self.index], dtype=np.float64)
+
+    def load_ohm(self, model_ohm: float) -> float:
+        """Load that the source sees for a modelled resistance (contract, section 1)."""
+        arrangement = self.setup.arrangement
+        if arrangement == "indirect":
+            return model_ohm + self.setup.return_ohm
+        return 2.0 * model_ohm if self.mirrored or arrangement != "opposed" else model_ohm
+
+    def error_norm(self, change_J_m3: FloatArray, temperature: FloatArray) -> float:
+        """Weighted root mean square of an enthalpy difference: 1 is the error allowed per step."""
+        allowed = self.setup.numerics.tolerance_K + RELATIVE_TOLERANCE * np.abs(
+            temperature - self.setup.ambient_K
+        )
+        scaled = np.where(self._near, change_J_m3 * self._scale / allowed, 0.0)
+        return float(np.sqrt(np.vdot(scaled, scaled) / self._count))
+
+    def stored(self, enthalpy: FloatArray) -> float:
+        """Enthalpy of the whole model [J]."""
+        return float(np.vdot(self.heat.volume, enthalpy))
+
+    def touch(
+        self,
+        temperature: FloatArray,
+        k_z: FloatArray,
+        flow: Flow | None,
+        current_A: float,
+        before: tuple[Touch, ...] | None,
+        radii: tuple[float, ...] | None = None,
+    ) -> tuple[Touch, ...]:
+        """Evaluate all interfaces for given cell temperatures, at given contact radii if any."""
+        none = np.zeros(self.grid.shape[1])
+        heats = [none] * len(self.junctions)
+        if flow is not None:
+            heats = [current_A**2 * q for q in flow.interface_heat]
+        olds = before if before is not None else (None,) * len(self.junctions)
+        given = radii if radii is not None else (None,) * len(self.junctions)
+        return tuple(
+            junction.evaluate(temperature, k_z, heat, old, self.gap_W_m2K, radius)
+            for junction, heat, old, radius in zip(self.junctions, heats, olds, given, strict=True)
+        )
+
+    def links(self, touches: tuple[Touch, ...], tip_closed: bool) -> list[Link]:
+        """Thermal state of the interfaces; a lifted tip conducts nothing."""
+        links = []
+        for interface, touch in zip(self.grid.interfaces, touches, strict=True):
+            open_ = not tip_closed and "tip" in interface.name
+            covered = np.zeros_like(touch.covered) if open_ else touch.covered
+            links.append(Link(covered, touch.thermal, 0.0 if open_ else self.gap_W_m2K))
+        return links
+
+    def flow(self, conductivity: FloatArray, touches: tuple[Touch, ...]) -> Flow:
+        """Field of one ampere."""
+        return self.electric.solve(conductivity, [Bridge(t.covered, t.electrical) for t in touches])
+
+    def heat_W(self, flow: Flow, current_A: float, touches: tuple[Touch, ...]) -> FloatArray:
+        """Heat put into each cell [W], interface heat included."""
+        square = current_A**2
+        heat = square * flow.heat
+        area = self.grid.area_z
+        for interface, touch, per_area in zip(
+            self.grid.interfaces, touches, flow.interface_heat, strict=True
+        ):
+            power = square * per_area * area * touch.covered
+            if interface.mirrored:
+                heat[interface.above] += 0.5 * power
+            else:
+                heat[interface.above] += power * touch.split
+                heat[interface.below] += power * (1.0 - touch.split)
+        return heat
+
+    def stage(
+        self,
+        time_s: float,
+        tau_s: float,
+        start: FloatArray,
+        guess: FloatArray,
+        before: tuple[Touch, ...],
+        radii: tuple[float, ...],
+        last: tuple[Flow | None, float],
+        drive: tuple[Drive, tuple[float, float]] | None,
+        tip_closed: bool,
+    ) -> Stage:
+        """Solve ``h - tau f(h) = start`` with field, contacts and circuit at one instant.
+
+        Parameters
+        ----------
+        time_s, tau_s : float
+        start, guess : ndarray, shape (nz, nr)
+            Right-hand side and first iterate [J/m3].
+        before : tuple of Touch
+            Contacts at the start of the step.
+        radii : tuple of float
+            First iterate of the contact radii [m].
+        last : Flow or None, float
+            Latest field and current, for the first interface temperatures.
+        drive : (Drive, (float, float)) or None
+            Source and the current and charge that the stage starts from; None: switched off.
+
+        Raises
+        ------
+        MarchError
+            If the iteration does not settle.
+        """
+        flow, current = last if drive is not None else (None, 0.0)
+        heat = np.zeros_like(start)
+        load = emf = 0.0
+        T, capacity = self.cells.temperature(guess)
+        k_r, k_z, sigma, _ = self.cells.properties(T)
+        seekers = [Seeker(radius, touch.wanted_m) for radius, touch in zip(radii, before, strict=True)]
+        touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
+        for _ in range(MOST_ITERATIONS):
+            if drive is not None:
+                source, origin = drive
+                flow = self.flow(sigma, touches)
+                load = self.load_ohm(flow.resistance_ohm)
+                current = source.current(time_s, tau_s, origin, load)
+                emf = source.voltage(time_s, current, origin[1] + tau_s * current, load)
+                heat = self.heat_W(flow, current, touches)
+            conduction = self.heat.conduction(k_r, k_z, self.links(touches, tip_closed))
+            storage = self.heat.prepare(conduction, capacity, tau_s)
+            step = self.heat.newton(conduction, storage, capacity, tau_s, start, (guess, T), heat)
+            change = self.error_norm(step.enthalpy_J_m3 - guess, T)
+            guess = step.enthalpy_J_m3
+            T, capacity = self.cells.temperature(guess)
+            k_r, k_z, sigma, _ = self.cells.properties(T)
+            touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
+            self.stage_count += 1
+            if not np.isfinite(change):
+                raise MarchError(time_s, "a temperature is not a number")
+            off = max(abs(t.wanted_m / t.radius_m - 1.0) for t in touches)
+            if change < SETTLED and off < SETTLED_RADIUS:
+                break
+            radii = tuple(s.next(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
+            touches = self.touch(T, k_z, flow, current, before, radii)
+        else:
+            raise MarchError(time_s, f"a stage did not settle within {MOST_ITERATIONS} iterations")
+        rates = np.array([0.0, step.holder_W, step.air_W, 0.0, 0.0, 0.0, 0.0, 0.0])
+        if flow is not None and drive is not None:
+            square = current**2
+            rates[0] = square * flow.resistance_ohm
+            rates[3:] = square * flow.outside_heat, emf * current, square, current, square * load
+        return Stage(guess, T, touches, flow, current, load, emf, rates)
