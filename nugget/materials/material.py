@@ -34,6 +34,22 @@ class Citation:
 
 
 @dataclass(frozen=True)
+class Stretch:
+    """The part of a curve that one source supplied: up to `last_K`, from where the one before ends.
+
+    Attributes
+    ----------
+    first_K, last_K : float
+        Temperatures [K]; linear interpolation from the last row of the part before is included.
+    citation : Citation
+    """
+
+    first_K: float
+    last_K: float
+    citation: Citation
+
+
+@dataclass(frozen=True)
 class Curve:
     """A property against temperature: linear between rows, held past both ends.
 
@@ -44,11 +60,15 @@ class Curve:
     value : ndarray, shape (n,)
         The property in SI units.
     citation : Citation
+        All works together, with the weakest confidence of them.
+    stretches : tuple of Stretch
+        Which source supplied what, in order of temperature.
     """
 
     temperature_K: FloatArray
     value: FloatArray
     citation: Citation
+    stretches: tuple[Stretch, ...] = ()
 
     def __call__(self, temperature_K: npt.ArrayLike) -> FloatArray:
         """Return the property at `temperature_K` [K], any shape, in SI units."""

@@ -6,34 +6,26 @@ an `InputError` that names file, key, what was given and what is allowed.
 
 from __future__ import annotations
 
-import difflib
 import math
 import tomllib
 import typing
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from pydantic import BaseModel, ValidationError
-from pydantic_core import ErrorDetails
+from pydantic import ValidationError
 
 from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
-from nugget.materials.document import API, LayeredFile, MaterialFile, Part, Scalar, Sourced, Table
+from nugget.materials.document import API, LayeredFile, MaterialFile, Scalar, Sourced, Table
 from nugget.materials.layered import Layered, LayerRule
-from nugget.materials.material import Citation, Confidence, Curve, Material
+from nugget.materials.material import Citation, Confidence, Curve, Material, Stretch
 from nugget.materials.measures import to_si
+from nugget.materials.messages import shape_problems
 
 _WORST_LAST: tuple[Confidence, ...] = typing.get_args(Confidence)
-
-
-def nearest(given: str, names: Iterable[str]) -> str:
-    """Return words that offer the nearest of `names` to `given`."""
-    known = sorted(names)
-    close = difflib.get_close_matches(given, known, n=1, cutoff=0.5)
-    return f"one of {', '.join(known)}" + (f" (nearest: {close[0]})" if close else "")
 
 
 def read(path: Path | Traversable, origin: str | None = None) -> Material | Layered:
@@ -60,7 +52,7 @@ def read_all(
     path: Path | Traversable, origin: str | None = None
 ) -> tuple[Material | Layered | None, list[InputError]]:
     """Read one file and return what it holds, or None and everything that is wrong with it."""
-    where = str(path)
+    where = str(path) if origin in (None, str(path)) else f"{origin}, {path.name}"
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
@@ -69,7 +61,11 @@ def read_all(
         return None, [InputError(where, f"bytes at {error.start} that are not UTF-8", "a UTF-8 text file")]
     except tomllib.TOMLDecodeError as error:
         return None, [InputError(where, str(error), "valid TOML")]
-    return build(data, where, origin or where)
+    found, problems = build(data, where, origin or where)
+    if found is not None and path.name != f"{found.name}.toml":
+        called = path.name.removesuffix(".toml")
+        problems = [InputError(f"{where}: name", found.name, f"{called}, as the file is called {path.name}")]
+    return (None if problems else found), problems
 
 
 def build(
@@ -101,9 +97,7 @@ def build(
     try:
         file = shape.model_validate(data)
     except ValidationError as error:
-        # An unknown key first: beside a missing one it is the misspelling that tells what happened.
-        details = sorted(error.errors(), key=lambda detail: detail["type"] != "extra_forbidden")
-        return None, [_shape_problem(detail, shape, where) for detail in details]
+        return None, shape_problems(error, shape, where)
     problems: list[InputError] = []
     found: Material | Layered | None
     if isinstance(file, LayeredFile):
@@ -111,46 +105,6 @@ def build(
     else:
         found = _material(file, where, origin, problems)
     return (None if problems else found), problems
-
-
-def _shape_problem(detail: ErrorDetails, shape: type[BaseModel], where: str) -> InputError:
-    """Turn one of pydantic's errors into ours."""
-    loc = list(detail["loc"])
-    path = _path(loc)
-    if detail["type"] == "extra_forbidden":
-        return InputError(
-            f"{where}: {path}", "an unknown key", nearest(str(loc[-1]), _keys_at(shape, loc[:-1]))
-        )
-    if detail["type"] == "missing":
-        return InputError(f"{where}: {path}", "nothing", "this key")
-    given = detail["input"]
-    shown = given if isinstance(given, str | int | float | bool) else type(given).__name__
-    return InputError(f"{where}: {path}", shown, detail["msg"].removeprefix("Input should be "))
-
-
-def _path(loc: Sequence[str | int]) -> str:
-    """Key path for people: parts and rows are counted from 1."""
-    text = ""
-    for part in loc:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
-    return text
-
-
-def _keys_at(shape: type[BaseModel], loc: Sequence[str | int]) -> list[str]:
-    """Return the keys that `shape` allows at `loc`."""
-    for part in loc:
-        if isinstance(part, str) and part in shape.model_fields:
-            inner = _part_in(shape.model_fields[part].annotation)
-            shape = inner or shape
-    return list(shape.model_fields)
-
-
-def _part_in(annotation: object) -> type[Part] | None:
-    """Return the `Part` inside an annotation such as ``list[Table]`` or ``Scalar | None``."""
-    if isinstance(annotation, type) and issubclass(annotation, Part):
-        return annotation
-    inner = (_part_in(argument) for argument in typing.get_args(annotation))
-    return next((part for part in inner if part is not None), None)
 
 
 def _cite(parts: Sequence[Sourced]) -> Citation:
@@ -167,7 +121,7 @@ def _curve(
     """Join the parts of one table in SI units, or note what is wrong and return None."""
     if not parts:
         return None
-    temperatures, values = [], []
+    temperatures, values, stretches = [], [], []
     before = len(problems)
     last = -math.inf
     for i, part in enumerate(parts):
@@ -179,6 +133,7 @@ def _curve(
         except InputError as problem:
             problems.append(problem)
             continue
+        start = last if i else float(temperature[0])
         for j, (t, v) in enumerate(zip(temperature, value, strict=True)):
             row = f"{key}.rows[{j + 1}]"
             if t <= 0.0:
@@ -189,12 +144,13 @@ def _curve(
                 )
             if v <= 0.0:
                 problems.append(InputError(row, part.rows[j][1], "a value above zero"))
-            last = t
+            last = float(t)
         temperatures.append(temperature)
         values.append(value)
+        stretches.append(Stretch(start, last, _cite([part])))
     if len(problems) > before:
         return None
-    return Curve(np.concatenate(temperatures), np.concatenate(values), _cite(parts))
+    return Curve(np.concatenate(temperatures), np.concatenate(values), _cite(parts), tuple(stretches))
 
 
 def _scalar(
@@ -260,7 +216,13 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         problems.append(
             InputError(f"{where}: boiling.value", f"{boiling:g} K", f"above the liquidus, {liquidus:g} K")
         )
-    tables = {"heat_capacity": heat_capacity, "conductivity": along_r, "resistivity": resistivity}
+    tables: dict[str, Curve | None] = {
+        "heat_capacity": heat_capacity,
+        "conductivity": along_r,
+        "resistivity": resistivity,
+    }
+    if along_z is not along_r:
+        tables["conductivity_z"] = along_z
     if liquidus is not None:
         for key, curve in tables.items():
             if curve is not None and curve.temperature_K[-1] < liquidus:
@@ -293,33 +255,25 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         hardness=hardness,
         tensile_strength_Pa=strength,
         scalar_citations={"density": density.citation} | citations,
-        estimated=_estimated(file),
+        estimated=_estimated(tables | {"density": density, "hardness": hardness}, citations),
         origin=origin,
         density=density,
         note=file.note,
     )
 
 
-def _estimated(file: MaterialFile) -> tuple[str, ...]:
+def _estimated(curves: dict[str, Curve | None], citations: dict[str, Citation]) -> tuple[str, ...]:
     """Name what a rule supplied: a whole property, or the temperatures where it did."""
-    found = []
-    for key in MaterialFile.model_fields:
-        held = getattr(file, key)
-        if isinstance(held, Sourced) and held.confidence == "estimated":
-            found.append(key)
-        if not isinstance(held, list) or all(part.confidence != "estimated" for part in held):
-            continue
-        if all(part.confidence == "estimated" for part in held):
-            found.append(key)
-            continue
-        ends = [float(to_si(part.rows[-1][0], part.temperature, "temperature", key)) for part in held]
-        starts = [float(to_si(held[0].rows[0][0], held[0].temperature, "temperature", key)), *ends]
+    found = [key for key, citation in citations.items() if citation.confidence == "estimated"]
+    for key, curve in curves.items():
+        stretches = curve.stretches if curve is not None else ()
         spans = [
-            f"{start:.0f} to {end:.0f} K"
-            for part, start, end in zip(held, starts, ends, strict=False)
-            if part.confidence == "estimated"
+            f"{stretch.first_K:.0f} to {stretch.last_K:.0f} K"
+            for stretch in stretches
+            if stretch.citation.confidence == "estimated"
         ]
-        found.append(f"{key} ({', '.join(spans)})")
+        if spans:
+            found.append(key if len(spans) == len(stretches) else f"{key} ({', '.join(spans)})")
     return tuple(found)
 
 

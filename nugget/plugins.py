@@ -1,0 +1,173 @@
+"""Plugins: what other installed packages add through entry points.
+
+A package adds to nugget by an entry point in one of the groups below; nothing of ours changes.
+Finding them reads package metadata only; a plugin is imported when something by its name is
+asked for. Whatever it does wrong becomes an `InputError` that names plugin and distribution, and
+no broken plugin stops another one.
+
+Material plugins are data and are never imported. The other groups run code: installing such a
+package is trusting it with everything that your account may do.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.metadata import EntryPoint, entry_points
+from pathlib import Path
+from typing import Any, TypeVar
+
+from nugget.errors import InputError
+
+MATERIALS = "nugget.materials.v1"
+"""The entry point names a package; the ``.toml`` files in its folder are materials."""
+
+CONTACT_LAWS = "nugget.contact_laws.v1"
+"""The entry point is a callable that takes options by keyword and returns a contact law."""
+
+SOURCES = "nugget.sources.v1"
+"""The entry point is a callable that takes options by keyword and returns a power source."""
+
+DAMAGE_LIMITS = "nugget.damage_limits.v1"
+"""The entry point is a callable that takes options by keyword and returns a limit or a kinetics."""
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Plugin:
+    """One entry point of an installed package.
+
+    Attributes
+    ----------
+    name : str
+        Name of the entry point.
+    distribution : str
+        Name and version of the package that registers it.
+    target : str
+        What it points at, ``module`` or ``module:attribute``.
+    """
+
+    name: str
+    distribution: str
+    target: str
+    group: str
+
+    @property
+    def where(self) -> str:
+        """Words that name this plugin in an error."""
+        return f"plugin {self.name} of {self.distribution}"
+
+
+@lru_cache(maxsize=16)
+def installed(group: str) -> tuple[Plugin, ...]:
+    """Return the plugins of `group`, in alphabetical order; none of them is imported.
+
+    Read once in a process: packages that are installed later are not seen.
+    """
+    found = set()
+    for entry in entry_points(group=group):
+        distribution = f"{entry.dist.name} {entry.dist.version}" if entry.dist else "an unnamed package"
+        found.add(Plugin(entry.name, distribution, entry.value, group))
+    return tuple(sorted(found, key=lambda plugin: (plugin.name, plugin.distribution)))
+
+
+def names(group: str) -> list[str]:
+    """Return the names that the plugins of `group` add."""
+    return sorted({plugin.name for plugin in installed(group)})
+
+
+def problems(group: str) -> list[InputError]:
+    """Load every plugin of a group that runs code, and return what is wrong, one error for each name."""
+    found: list[InputError] = []
+    for name in names(group):
+        try:
+            _load(_only(group, name))
+        except InputError as problem:
+            found.append(problem)
+    return found
+
+
+def make(group: str, name: str, kind: type[T], options: Mapping[str, Any] | None = None) -> T:
+    """Load one plugin, call it with `options` and return what it makes.
+
+    Parameters
+    ----------
+    group : str
+        One of the groups that run code.
+    name : str
+    kind : type
+        Type or runtime-checkable protocol that the result must have.
+    options : mapping of str to object
+        Passed by keyword, numbers in SI units.
+
+    Raises
+    ------
+    InputError
+        When there is no such plugin, when two packages add it, or when it fails.
+    """
+    plugin = _only(group, name)
+    factory = _load(plugin)
+    try:
+        made = factory(**(options or {}))
+    except Exception as error:
+        raise InputError(plugin.where, _words(error), f"options that {plugin.target} accepts") from error
+    if not isinstance(made, kind):
+        raise InputError(plugin.where, type(made).__name__, f"an object that works as {kind.__name__}")
+    return made
+
+
+def folder(plugin: Plugin) -> Path:
+    """Return the folder of a data plugin, without running any of its code.
+
+    Raises
+    ------
+    InputError
+        When the entry point does not name an installed package.
+    """
+    top, *inner = plugin.target.split(".")
+    if ":" in plugin.target:
+        raise InputError(
+            plugin.where, plugin.target, "the name of a package with material files, without ':'"
+        )
+    spec = importlib.util.find_spec(top)
+    places = spec.submodule_search_locations if spec else None
+    for place in places or ():
+        if (path := Path(place, *inner)).is_dir():
+            return path
+    raise InputError(plugin.where, plugin.target, "the name of an installed package with material files")
+
+
+def _only(group: str, name: str) -> Plugin:
+    """Return the one plugin called `name`."""
+    found = [plugin for plugin in installed(group) if plugin.name == name]
+    if not found:
+        raise InputError(
+            f"plugin of {group}", name, f"one of {', '.join(names(group)) or 'none: none is installed'}"
+        )
+    if len(found) > 1:
+        both = " and ".join(plugin.distribution for plugin in found)
+        raise InputError(
+            f"plugin {name} of {group}", f"two of that name, from {both}", "one: uninstall the other"
+        )
+    return found[0]
+
+
+def _load(plugin: Plugin) -> Any:
+    """Import what `plugin` points at and check that it can be called."""
+    try:
+        loaded = EntryPoint(plugin.name, plugin.target, plugin.group).load()
+    except (Exception, SystemExit) as error:  # a stranger's module may raise anything while it is imported
+        raise InputError(
+            plugin.where, _words(error), f"{plugin.target} to import without an error"
+        ) from error
+    if not callable(loaded):
+        raise InputError(plugin.where, type(loaded).__name__, "something that can be called, such as a class")
+    return loaded
+
+
+def _words(error: BaseException) -> str:
+    """One line that says which error it was."""
+    return f"{type(error).__name__}: {error}".splitlines()[0].rstrip(": ")
