@@ -1,16 +1,23 @@
 """Setup files: TOML with units in, a checked and frozen description of one weld out."""
 
 from nugget.setup.description import Setup
+from nugget.setup.facts import fact_sources
+from nugget.setup.fields import QuantityField, quantity_fields
 from nugget.setup.presets import preset_names, presets
 from nugget.setup.read import default_setup, load_setup, preset, setup_from_dict, with_overrides
+from nugget.setup.starter import starter_text
 
 __all__ = [
+    "QuantityField",
     "Setup",
     "default_setup",
+    "fact_sources",
     "load_setup",
     "preset",
     "preset_names",
     "presets",
+    "quantity_fields",
     "setup_from_dict",
+    "starter_text",
     "with_overrides",
 ]

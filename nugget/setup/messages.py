@@ -6,9 +6,12 @@ import difflib
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from nugget.errors import InputError
 from nugget.setup.fill import Where
+from nugget.setup.quantity import spec_of
+from nugget.units import DIMENSIONS, article
 
 _SHOWN = 60
 
@@ -20,13 +23,14 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
     path = [str(key) for key in finding["loc"] if key not in _source_kinds(model)]
     kind, given, context = finding["type"], finding.get("input"), finding.get("ctx", {})
     if kind == "extra_forbidden":
-        known = _keys(model, path[:-1], finding["loc"])
+        known = list(_model_at(model, path[:-1], finding["loc"]).model_fields)
         return InputError(where(".".join(path)), _shown(given), _nearest(path, known))
     expected = _EXPECTED.get(kind, finding["msg"][:1].lower() + finding["msg"][1:])
     if kind == "value_error":
         expected = str(context["error"])
     elif kind == "missing":
-        given, expected = "nothing", "a value, which has no default here"
+        info = _model_at(model, path[:-1], finding["loc"]).model_fields[path[-1]]
+        given, expected = "nothing", _wanted(info)
     elif kind in ("union_tag_invalid", "union_tag_not_found"):
         path.append("kind")
         given = given.get("kind", "nothing") if isinstance(given, dict) else given
@@ -73,13 +77,20 @@ def _nearest(path: list[str], known: list[str]) -> str:
     return f"one of the keys {', '.join(known)}"
 
 
-def _keys(model: type[BaseModel], path: list[str], loc: tuple[int | str, ...]) -> list[str]:
-    """Return the keys of the table at `path`."""
+def _model_at(model: type[BaseModel], path: list[str], loc: tuple[int | str, ...]) -> type[BaseModel]:
+    """Return the model of the table at `path`; `loc` tells which kind of source."""
     for key in path:
         if not key.isdecimal():
             models = _models(model.model_fields[key].annotation)
-            model = next((m for m in models if _tag(m) in loc), models[0])
-    return list(model.model_fields)
+            model = next((found for found in models if _tag(found) in loc), models[0])
+    return model
+
+
+def _wanted(info: FieldInfo) -> str:
+    spec = spec_of(info)
+    if spec is None:
+        return "a value"
+    return f"{article(spec.dimension)} such as {DIMENSIONS[spec.dimension][1]!r}"
 
 
 def _models(annotation: Any) -> list[type[BaseModel]]:

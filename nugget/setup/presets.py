@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from nugget.errors import InputError
-from nugget.setup.fill import sizes
+from nugget.setup.facts import sizes
 from nugget.setup.overlay import Tree
 
 
@@ -33,7 +33,6 @@ class Preset:
 @functools.cache
 def presets() -> tuple[Preset, ...]:
     """Return every preset, the default first."""
-    title = "Nickel strip to the {end} end of a {size} cell"
     sentence = {
         "negative": "Both tips on a 0.15 mm strip over the can base, where the roll is near.",
         "positive": "Both tips on a 0.15 mm strip over the cap, with gas below it.",
@@ -41,10 +40,9 @@ def presets() -> tuple[Preset, ...]:
     found = [Preset("default", "River-level logger pack", "The built-in example: 18650-negative.", {})]
     for size in sizes():
         for end, words in sentence.items():
-            name = title.format(end=end, size=size)
-            found.append(
-                Preset(f"{size}-{end}", name, words, {"title": name, "cell": {"size": size, "end": end}})
-            )
+            title = f"Nickel strip to the {end} end of {'an' if size.startswith('18') else 'a'} {size} cell"
+            tree = {"title": title, "cell": {"size": size, "end": end}}
+            found.append(Preset(f"{size}-{end}", title, words, tree))
     text = (files("nugget.setup") / "data" / "presets.toml").read_text(encoding="utf-8")
     for name, entry in tomllib.loads(text).items():
         found.append(Preset(name, entry["setup"]["title"], entry["sentence"], entry["setup"]))

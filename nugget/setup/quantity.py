@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 from pydantic import GetCoreSchemaHandler
+from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, core_schema
 
 from nugget.units import DIMENSIONS, article, in_unit, to_si
@@ -64,6 +65,12 @@ class Spec:
                 f"{article(self.dimension)} between {self.low:g} {self.unit} and {self.high:g} {self.unit}"
             )
         return Quantity(si, " ".join(given.split()))
+
+
+def spec_of(info: FieldInfo) -> Spec | None:
+    """Return the spec of a field of a model; None when it holds no quantity."""
+    parts = [*info.metadata, *(part for choice in get_args(info.annotation) for part in get_args(choice))]
+    return next((part for part in parts if isinstance(part, Spec)), None)
 
 
 # Ranges catch slips of unit, not bad ideas: each spans far more than a weld on thin strip or

@@ -80,15 +80,13 @@ def with_overrides(setup: Setup, changes: Mapping[str, object]) -> Setup:
     return resolve(setup.resolved, "setup", tree)
 
 
-def resolve(
-    tree: Mapping[str, Any], name: str, overrides: Mapping[str, Any], folder: Path | None = None
-) -> Setup:
+def resolve(tree: Mapping[str, Any], name: str, overrides: Mapping[str, Any], folder: Path = Path()) -> Setup:
     """Lay `tree` over the default and `overrides` over both; fill in, check and build."""
 
     def where(path: str) -> str:
         return f"override {path}" if _touches(overrides, path) else f"{name}: {path}"
 
-    whole = fill(lay(_default(), tree), where, folder)
+    whole = fill(lay(default_tree(), tree), where, folder)
     if overrides:
         whole = fill(lay(whole, overrides), where, folder)
     whole["limits"], off = split_none(whole.get("limits"))
@@ -103,7 +101,8 @@ def resolve(
 
 
 @functools.cache
-def _default() -> Tree:
+def default_tree() -> Tree:
+    """Return the default setup file as it stands; not to be changed."""
     return tomllib.loads((files("nugget.setup") / "data" / "default.toml").read_text(encoding="utf-8"))
 
 

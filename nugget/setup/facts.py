@@ -1,0 +1,94 @@
+"""Facts of cell ends and contacts from the data files, each with its source."""
+
+from __future__ import annotations
+
+import functools
+import tomllib
+from collections.abc import Iterator
+from importlib.resources import files
+from typing import Any
+
+from nugget.setup.description import Setup
+from nugget.setup.overlay import Tree
+
+
+@functools.cache
+def facts() -> Tree:
+    """Return the data file as it stands: a fact is a table of ``value`` and ``source``."""
+    return tomllib.loads((files("nugget.setup") / "data" / "cells.toml").read_text(encoding="utf-8"))
+
+
+def sizes() -> list[str]:
+    """Return the IEC size codes that have facts."""
+    return list(facts()["size"])
+
+
+def cell_facts(kind: object, size: str, end: str) -> Tree:
+    """Return what the ``[cell]`` section holds besides kind, size and end, as facts.
+
+    Parameters
+    ----------
+    kind : str
+        ``cell``, ``empty can`` or ``coupon``; a coupon has neither `size` nor `end`.
+    size, end : str
+        One of `sizes`; ``negative`` or ``positive``.
+    """
+    known = facts()
+    found: Tree = {"wall_material": known["wall"]["material"]}
+    if kind == "coupon":
+        return {**found, **known["coupon"], "interior": []}
+    of_size = known["size"][size]
+    wall, radius = ("base", "can_radius") if end == "negative" else ("cap", "cap_radius")
+    interior = [
+        {
+            "role": layer["role"],
+            "material": layer.get("material", of_size["roll"]),
+            "thickness": layer["thickness"],
+            "radius": of_size["cap_radius" if layer["role"] == "gap" else "inner_radius"],
+        }
+        for layer in known["interior"][end]
+        if kind != "empty can"
+    ]
+    return {**found, "wall": of_size[wall], "radius": of_size[radius], "interior": interior}
+
+
+def law_facts(law: object) -> Tree:
+    """Return what a contact law is given by default, as facts; empty for an unknown law."""
+    found: Tree = facts()["contact"].get(law, {}) if isinstance(law, str) else {}
+    return found
+
+
+def law_of(form: object) -> str | None:
+    """Return the contact law that suits a form of tip."""
+    fact = facts()["form"].get(form) if isinstance(form, str) else None
+    return str(fact["value"]) if fact is not None else None
+
+
+def values(tree: Any) -> Any:
+    """Return `tree` with each fact replaced by its value."""
+    if isinstance(tree, dict):
+        if tree.keys() == {"value", "source"}:
+            return tree["value"]
+        return {key: values(item) for key, item in tree.items()}
+    return [values(item) for item in tree] if isinstance(tree, list) else tree
+
+
+def fact_sources(setup: Setup) -> dict[str, str]:
+    """Return where the built-in facts that `setup` uses come from, by their path in the file."""
+    cell, contact = setup.resolved["cell"], setup.resolved["contact"]
+    found = dict(_sources(cell_facts(cell["kind"], cell.get("size", ""), cell.get("end", "")), cell, "cell"))
+    for name in ("tip", "faying"):
+        found |= _sources(law_facts(contact[name]["law"]), contact[name], f"contact.{name}")
+    return found
+
+
+def _sources(known: Any, used: Any, path: str) -> Iterator[tuple[str, str]]:
+    if isinstance(known, dict) and known.keys() == {"value", "source"}:
+        if known["value"] == used:
+            yield path, known["source"]
+    elif isinstance(known, dict) and isinstance(used, dict):
+        for key in known.keys() & used.keys():
+            yield from _sources(known[key], used[key], f"{path}.{key}")
+    elif isinstance(known, list) and isinstance(used, list):
+        for index, (one, other) in enumerate(zip(known, used, strict=False)):
+            yield from _sources(one, other, f"{path}.{index}")

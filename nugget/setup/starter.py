@@ -1,0 +1,61 @@
+"""The commented starter file: the default setup's own file, with a preset's values put in."""
+
+from __future__ import annotations
+
+import json
+import re
+from importlib.resources import files
+from typing import Any
+
+from nugget.setup.overlay import Tree, lay
+from nugget.setup.presets import preset_tree
+from nugget.setup.read import default_tree, preset
+
+_LINE = re.compile(r"(?P<off># )?(?P<key>[a-z_]+) = (?P<value>.*?)(?P<comment>\s+#.*)?")
+_HEADER = re.compile(r"\[+(?P<path>[a-z_.]+)\]+.*")
+_COMMENT_COLUMN = 35
+
+
+def starter_text(name: str = "default") -> str:
+    """Return the commented setup file of the preset called `name`.
+
+    Loading the text gives that preset again.
+    """
+    said = lay(default_tree(), preset_tree(name))  # what the file has to say
+    known = preset(name).resolved  # what follows from it
+    lines: list[str] = []
+    path = ""
+    for line in (files("nugget.setup") / "data" / "default.toml").read_text(encoding="utf-8").splitlines():
+        if header := _HEADER.fullmatch(line):
+            path = header["path"]
+        elif found := _LINE.fullmatch(line):
+            line = _line(found, _table(said, path), _table(known, path))
+        lines.append(line)
+    return "\n".join(lines) + "\n"
+
+
+def _line(found: re.Match[str], said: Tree, known: Tree) -> str:
+    key, value, comment = found["key"], found["value"], (found["comment"] or "").strip()
+    off = key not in said
+    new = to_toml(known[key] if off else said[key]) if key in known or not off else value
+    if not off and new != value:
+        comment = comment.split(";")[0]  # the reason was for the other number
+    start = f"{'# ' if off else ''}{key} = {new}"
+    return f"{start:<{_COMMENT_COLUMN - 1}} {comment}".rstrip()
+
+
+def _table(tree: Tree, path: str) -> Tree:
+    found: Any = tree
+    for key in path.split(".") if path else ():
+        found = found.get(key, {})
+    table: Tree = found[0] if isinstance(found, list) else found  # a train shows its first pulse
+    return table
+
+
+def to_toml(value: object) -> str:
+    """Return `value` as TOML writes it on one line."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {to_toml(item)}" for key, item in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(to_toml(item) for item in value) + "]"
+    return json.dumps(value, ensure_ascii=False)  # the same spelling for text, numbers and booleans
