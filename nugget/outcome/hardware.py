@@ -1,0 +1,48 @@
+"""What the weld asks of whoever builds the machine."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.setup.description import Setup
+from nugget.weld.ledger import Ledger
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def hardware_figures(setup: Setup, history: dict[str, FloatArray], ledger: Ledger) -> dict[str, Any]:
+    """Currents, energies and losses of source, leads and switch, SI units in the names.
+
+    Energies are of the whole weld (both spots of a series pair).
+    """
+    circuit = setup.circuit
+    on = history["load_ohm"] > 0.0
+    current = np.abs(history["current_A"])
+    peak = float(current.max())
+    action, charge = ledger["action"], ledger["charge"]
+    on_s = sum(p.duration_s for p in setup.train)
+    supply = history["emf_V"][on] - history["current_A"][on] * circuit.source.resistance_ohm
+    sag = 1.0 - float(np.abs(supply).min() / np.abs(history["emf_V"][on]).max()) if on.any() else 0.0
+    per_device = circuit.switch_device_ohm / circuit.switch_devices**2
+    switched = circuit.switch_device_ohm > 0.0
+    return {
+        "peak_current_A": peak,
+        "mean_current_A": abs(charge) / on_s,
+        "rms_current_A": float(np.sqrt(action / on_s)),
+        "charge_C": charge,
+        "source_energy_J": ledger["drawn"],
+        "source_loss_J": action * circuit.source.resistance_ohm,
+        "lead_loss_J": action * circuit.lead_ohm,
+        "switch_loss_J": action * circuit.switch_device_ohm / circuit.switch_devices,
+        "switch_loss_per_device_J": action * per_device if switched else None,
+        "switch_device_current_A": peak / circuit.switch_devices if switched else None,
+        "clamp_energy_J": ledger.clamp_J,
+        "lead_action_A2s": action,
+        "voltage_sag_share": sag if circuit.source.drive == "voltage" else None,
+        "least_terminal_V": float(np.abs(supply).min()) if on.any() else None,
+        "force_N": setup.force_N,
+        "supported_force_share": float(history["supported"].min()),
+    }

@@ -1,0 +1,169 @@
+"""Where metal is liquid: joint diameters and penetration, interpolated inside cells.
+
+The level of a point is ``(h - h_solidus) / (h_liquidus - h_solidus)``, the liquid fraction
+carried on below 0 and above 1; metal is *melted* from 0.5 up. Enthalpy moves evenly while a
+front crosses a cell, temperature does not, so diameters read from it do not move in steps.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.grid.stack import Interface
+from nugget.weld.march import Moment
+from nugget.weld.model import WeldModel
+
+FloatArray = npt.NDArray[np.float64]
+MELTED = 0.5
+
+
+@dataclass(frozen=True)
+class Faying:
+    """State of the faying surface at one instant, lengths in m.
+
+    `fused_inner_m` is the inner diameter of a ring-shaped fused zone, 0 when it is full.
+    `rim_level` is the highest level at the contact edge on either side.
+    """
+
+    fused_m: float
+    fused_inner_m: float
+    one_side_m: float
+    bonded_m: float
+    rim_level: float
+
+
+class MeltReader:
+    """Reads joint size and penetration off the moments of one model."""
+
+    def __init__(self, model: WeldModel) -> None:
+        self.model, self.grid = model, model.grid
+        tables, index = model.tables, model.index
+        self.melts = np.isfinite(tables.solidus_J_m3)[index] & self.grid.active
+        self.solidus = np.where(self.melts, tables.solidus_J_m3[index], 0.0)
+        liquidus = np.where(self.melts, tables.liquidus_J_m3[index], 1.0)
+        self.per_span = 1.0 / (liquidus - self.solidus)
+        self.sensible = tables.sensible_J_m3K[index]
+        self.boiling = np.where(self.grid.active, tables.boiling_J_m3[index], np.inf)
+        self.faying = next(k for k, i in enumerate(self.grid.interfaces) if i.name == "faying")
+        interface = self.grid.interfaces[self.faying]
+        self.lower_melting_K = np.minimum(
+            tables.melting_K[index[interface.above]], tables.melting_K[index[interface.below]]
+        )
+
+    def level(self, enthalpy: FloatArray) -> FloatArray:
+        """Level of every cell; minus infinity where nothing melts."""
+        return np.where(self.melts, (enthalpy - self.solidus) * self.per_span, -np.inf)
+
+    def side_levels(self, moment: Moment, number: int) -> tuple[FloatArray, FloatArray]:
+        """Levels on the two sides of an interface: the cell's, carried to the surface."""
+        interface, touch = self.grid.interfaces[number], moment.touches[number]
+        return (
+            self._at_surface(moment, interface.above, touch.above_K),
+            self._at_surface(moment, interface.below, touch.below_K),
+        )
+
+    def _at_surface(self, moment: Moment, row: int, surface_K: FloatArray) -> FloatArray:
+        step = self.sensible[row] * (surface_K - moment.temperature[row])
+        found = (moment.enthalpy[row] + step - self.solidus[row]) * self.per_span[row]
+        return np.where(self.melts[row], found, -np.inf)
+
+    def at_faying(self, moment: Moment, bond_fraction: float) -> Faying:
+        """Diameters at the faying surface; nothing counts outside the contact."""
+        touch = moment.touches[self.faying]
+        upper, lower = self.side_levels(moment, self.faying)
+        both, either = np.minimum(upper, lower), np.maximum(upper, lower)
+        colder = np.minimum(touch.above_K, touch.below_K)
+        bond = colder / (bond_fraction * self.lower_melting_K) - 1.0
+        r, edge = self.grid.r, touch.radius_m
+        fused = min(outermost(both - MELTED, r), edge)
+        inner = innermost(both - MELTED, r) if fused > 0.0 else 0.0
+        return Faying(
+            fused_m=2.0 * fused,
+            fused_inner_m=2.0 * min(inner, fused),
+            one_side_m=2.0 * min(outermost(either - MELTED, r), edge),
+            bonded_m=2.0 * min(max(outermost(bond, r), fused), edge),
+            rim_level=float(np.interp(edge, r, np.maximum(either, -1e6))),
+        )
+
+    def rim_is_molten(self, moment: Moment) -> bool:
+        """Whether a contact that has reached its cap has liquid metal at its rim."""
+        for number, (interface, touch) in enumerate(zip(self.grid.interfaces, moment.touches, strict=True)):
+            if touch.radius_m < interface.cap_m * (1.0 - 1e-9):
+                continue
+            either = np.maximum(np.maximum(*self.side_levels(moment, number)), -1e6)
+            if float(np.interp(touch.radius_m, self.grid.r, either)) >= MELTED:
+                return True
+        return False
+
+    def melted_share(self, moment: Moment, rows: slice) -> float:
+        """Largest melted share of a layer's thickness over all columns, 0 to 1."""
+        cells = self.level(moment.enthalpy)[rows]
+        bottom, top = self._faces(moment, rows)
+        level = np.maximum(np.vstack([bottom, cells, top]), -1e6) - MELTED
+        z = np.concatenate(
+            [[self.grid.z_faces[rows.start]], self.grid.z[rows], [self.grid.z_faces[rows.stop]]]
+        )
+        span = np.diff(z)[:, None]
+        share = positive_share(level[:-1], level[1:])
+        return float((share * span).sum(axis=0).max() / (z[-1] - z[0]))
+
+    def _faces(self, moment: Moment, rows: slice) -> tuple[FloatArray, FloatArray]:
+        """Levels at the lower and the upper face of a layer."""
+        level = self.level(moment.enthalpy)
+        found = [level[rows.start], level[rows.stop - 1]]
+        for number, interface in enumerate(self.grid.interfaces):
+            covered = moment.touches[number].covered
+            upper, lower = self.side_levels(moment, number)
+            if interface.above == rows.start:
+                found[0] = _blend(covered, upper, found[0])
+            if interface.below == rows.stop - 1 and not interface.mirrored:
+                found[1] = _blend(covered, lower, found[1])
+        return found[0], found[1]
+
+    def vapour_J(self, moment: Moment) -> float:
+        """Heat beyond the boiling point, which nothing carries away in the model [J]."""
+        return float((np.maximum(moment.enthalpy - self.boiling, 0.0) * self.model.heat.volume).sum())
+
+
+def _blend(covered: FloatArray, touching: FloatArray, bare: FloatArray) -> FloatArray:
+    touching, bare = np.maximum(touching, -1e6), np.maximum(bare, -1e6)
+    return np.asarray(covered * touching + (1.0 - covered) * bare, dtype=np.float64)
+
+
+def positive_share(start: FloatArray, end: FloatArray) -> FloatArray:
+    """Share of each segment on which a linear function from `start` to `end` is positive."""
+    high, low = np.maximum(start, end), np.minimum(start, end)
+    span = np.where(high > low, high - low, 1.0)
+    return np.where(low >= 0.0, 1.0, np.where(high <= 0.0, 0.0, high / span))
+
+
+def outermost(level: FloatArray, r: FloatArray) -> float:
+    """Largest radius [m] at which `level` passes from positive to negative; 0 if never positive."""
+    positive = np.flatnonzero(level > 0.0)
+    if positive.size == 0:
+        return 0.0
+    last = int(positive[-1])
+    if last + 1 == level.size or not np.isfinite(level[last + 1]):
+        return float(r[last])
+    a, b = level[last], level[last + 1]
+    return float(r[last] + (r[last + 1] - r[last]) * a / (a - b))
+
+
+def innermost(level: FloatArray, r: FloatArray) -> float:
+    """Radius [m] at which `level` first turns positive; 0 when it is positive at the axis."""
+    first = int(np.flatnonzero(level > 0.0)[0])
+    if first == 0:
+        return 0.0
+    a, b = level[first - 1], level[first]
+    if not np.isfinite(a):
+        return float(r[first])
+    return float(r[first - 1] + (r[first] - r[first - 1]) * a / (a - b))
+
+
+def contact(moment: Moment, interfaces: tuple[Interface, ...], name: str) -> float:
+    """Contact radius of the named interface [m]."""
+    number = next(k for k, i in enumerate(interfaces) if i.name == name)
+    return moment.touches[number].radius_m

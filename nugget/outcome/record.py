@@ -1,0 +1,56 @@
+"""The JSON object that a judged weld is kept as."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nugget.outcome.verdict import Judgement
+from nugget.setup.description import Setup
+
+CAUTIONS = (
+    "A prediction is never a permission: try on a coupon, then an empty can, then a dead cell.",
+    "Live lithium cells can vent, burn or explode when pierced or overheated; weld outdoors or under"
+    " extraction, with eye and hand protection, away from anything that burns, sand at hand.",
+    "Hundreds of amperes and molten metal: insulate the leads, remove rings and watches, never work alone.",
+    "Local codes, the cell maker's data sheet and licensed practice come before this tool.",
+)
+
+
+def record(judgement: Judgement) -> dict[str, Any]:
+    """Return everything about a judged weld, JSON-ready."""
+    from nugget import __version__
+
+    weld = judgement.weld
+    return {
+        **weld.figures,
+        "verdict": judgement.verdict,
+        "verdict_reason": judgement.reason,
+        "limits": [limit.record() for limit in judgement.limits],
+        "sensitivity": judgement.sensitivity,
+        "setup": weld.setup.resolved,
+        "data_sources": data_sources(weld.setup),
+        "cautions": list(CAUTIONS),
+        "version": __version__,
+    }
+
+
+def data_sources(setup: Setup) -> list[dict[str, str]]:
+    """Citations of the data that a run with `setup` uses, one for each property or limit."""
+    layers = (*setup.strip, *setup.base)
+    materials = [layer.material for layer in layers] + [setup.electrode.material, setup.contact.gas]
+    found: list[dict[str, str]] = []
+    for material in {m.name: m for m in materials}.values():
+        for name, citation in material.citations().items():
+            found.append(
+                {
+                    "item": f"{material.name}: {name}",
+                    "source": citation.work,
+                    "confidence": citation.confidence,
+                    "note": citation.note,
+                }
+            )
+    for limit in setup.limits:
+        found.append({"item": f"limit: {limit.key}", "source": limit.source, "confidence": "", "note": ""})
+    if setup.kinetics is not None:
+        found.append({"item": "kinetics", "source": setup.kinetics.source, "confidence": "", "note": ""})
+    return found

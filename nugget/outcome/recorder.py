@@ -1,0 +1,115 @@
+"""Collects what one march says, step by step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.outcome.interior import ProbeReader, Settling, crossing_time
+from nugget.outcome.melt import MeltReader
+from nugget.weld.march import March, Moment
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """Temperature field [K] at one instant [s], shape (nz, nr)."""
+
+    time_s: float
+    temperature_K: FloatArray
+
+
+class Recorder:
+    """Turns moments into columns of figures and keeps the fields worth showing."""
+
+    def __init__(self, march: March) -> None:
+        self.march, self.model, self.setup = march, march.model, march.setup
+        self.melt, self.probes = MeltReader(self.model), ProbeReader(self.model)
+        self.settling = Settling(self.setup.ambient_K, self.setup.train_s + crossing_time(self.model))
+        self.rows: list[dict[str, float]] = []
+        self.snapshots: dict[str, Snapshot] = {}
+        self._hottest = self._inmost = -np.inf
+        self._interior = [b for b in self.model.grid.bands if b.role in ("gap", "disc", "roll")]
+        self._start = self.model.initial()
+        self.last: Moment | None = None
+        self.hottest_by_material = np.full(len(self.model.grid.materials), -np.inf)
+
+    def add(self, moment: Moment) -> None:
+        """Read one moment."""
+        if moment.flow is None:
+            # No current, no interface heat: side temperatures of the cooling joint.
+            moment = self._cooling(moment)
+        melt, setup, grid = self.melt, self.setup, self.model.grid
+        faying = melt.at_faying(moment, setup.joint.bond_fraction)
+        probes = self.probes.read(moment.temperature)
+        tip, fay = moment.touches[0], moment.touches[melt.faying]
+        row = {
+            "time_s": moment.time_s,
+            "current_A": moment.electrics.current_A,
+            "load_ohm": moment.load_ohm,
+            "emf_V": moment.emf_V,
+            "tip_radius_m": tip.radius_m,
+            "contact_radius_m": fay.radius_m,
+            "supported": min(t.supported for t in moment.touches),
+            "fused_diameter_m": faying.fused_m,
+            "fused_inner_m": faying.fused_inner_m,
+            "one_side_melt_diameter_m": faying.one_side_m,
+            "bonded_diameter_m": faying.bonded_m,
+            "can_penetration": self._share(moment, "can"),
+            "strip_melted": self._share(moment, "strip"),
+            "rim_molten": float(melt.rim_is_molten(moment)),
+            "vapour_J": melt.vapour_J(moment),
+            "hottest_K": float(moment.temperature[grid.active].max()),
+            "interior_heat_J": self._interior_heat(moment),
+            "weld_J": moment.ledger["returned"],
+        }
+        row |= {f"{name}_K": value for name, value in probes.items()}
+        self.rows.append(row)
+        np.maximum.at(
+            self.hottest_by_material, self.model.index[grid.active], moment.temperature[grid.active]
+        )
+        self.settling.add(moment.time_s, probes)
+        self._keep(moment, row["hottest_K"], list(probes.values())[-1] if probes else -np.inf)
+        self.last = moment
+
+    def done(self) -> bool:
+        """Whether all probes have passed their peak after the last pulse."""
+        ended = self.last is not None and self.last.time_s > self.setup.train_s * (1.0 + 1e-9)
+        return ended and self.last.flow is None and self.settling.done()  # type: ignore[union-attr]
+
+    def history(self) -> dict[str, FloatArray]:
+        """Columns by name, one entry per step."""
+        return {name: np.array([row[name] for row in self.rows]) for name in self.rows[0]}
+
+    def _cooling(self, moment: Moment) -> Moment:
+        _, k_z, _, _ = self.model.cells.properties(moment.temperature)
+        radii = tuple(t.radius_m for t in moment.touches)
+        touches = self.model.touch(moment.temperature, k_z, None, 0.0, moment.touches, radii)
+        return replace(moment, touches=touches)
+
+    def _share(self, moment: Moment, role: str) -> float:
+        rows = self.model.grid.rows(role)
+        return self.melt.melted_share(moment, rows) if rows.stop > rows.start else 0.0
+
+    def _interior_heat(self, moment: Moment) -> float:
+        volume = self.model.heat.volume
+        return sum(
+            float(
+                (
+                    (moment.enthalpy[b.start : b.end] - self._start[b.start : b.end])
+                    * volume[b.start : b.end]
+                ).sum()
+            )
+            for b in self._interior
+        )
+
+    def _keep(self, moment: Moment, hottest_K: float, inmost_K: float) -> None:
+        if hottest_K > self._hottest:
+            self._hottest = hottest_K
+            self.snapshots["hottest"] = Snapshot(moment.time_s, moment.temperature)
+        if inmost_K > self._inmost:
+            self._inmost = inmost_K
+            self.snapshots["interior peak"] = Snapshot(moment.time_s, moment.temperature)

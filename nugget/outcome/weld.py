@@ -1,0 +1,198 @@
+"""One simulated weld: figures, histories and fields, kept and read back whole."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.errors import InputError
+from nugget.outcome.figures import figures_of
+from nugget.outcome.recorder import Recorder, Snapshot
+from nugget.outcome.writing import write_whole
+from nugget.setup.description import Setup
+from nugget.weld.march import March, Moment
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.intp]
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class BandInfo:
+    """A layer as drawn: title, role, z range and outer radius [m]."""
+
+    title: str
+    role: str
+    bottom_m: float
+    top_m: float
+    radius_m: float
+
+
+@dataclass(frozen=True)
+class Weld:
+    """Result of one simulated weld.
+
+    Attributes
+    ----------
+    setup : Setup
+    figures : dict
+        Figures of merit, SI units in the names, JSON-ready.
+    history : dict of str to ndarray, shape (steps + 1,)
+        Columns against ``time_s``.
+    snapshots : dict of str to Snapshot
+        ``hottest`` and ``interior peak``.
+    r_faces_m, z_faces_m : ndarray
+        Grid faces; z = 0 is the faying surface.
+    active : ndarray of bool, shape (nz, nr)
+    melting_K : ndarray, shape (nz, nr)
+        Melting temperature of each cell, infinite where none.
+    bands : tuple of BandInfo
+        Bottom to top.
+    """
+
+    setup: Setup
+    figures: dict[str, Any]
+    history: dict[str, FloatArray]
+    snapshots: dict[str, Snapshot]
+    r_faces_m: FloatArray
+    z_faces_m: FloatArray
+    active: npt.NDArray[np.bool_]
+    melting_K: FloatArray
+    bands: tuple[BandInfo, ...]
+
+    def __getattr__(self, name: str) -> Any:
+        """Figures of merit read as attributes: ``weld.fused_diameter_m``."""
+        if name.startswith("__") or "figures" not in self.__dict__:
+            raise AttributeError(name)
+        try:
+            return self.figures[name]
+        except KeyError:
+            raise AttributeError(f"Weld has no figure {name!r}") from None
+
+    def save(self, path: str | Path) -> Path:
+        """Write fields, histories and figures to one npz file, whole or not at all."""
+        header = {
+            "format": FORMAT,
+            "figures": self.figures,
+            "setup": self.setup.resolved,
+            "bands": [vars(b) for b in self.bands],
+            "snapshots": {name: s.time_s for name, s in self.snapshots.items()},
+        }
+        arrays: dict[str, Any] = {
+            "r_faces_m": self.r_faces_m,
+            "z_faces_m": self.z_faces_m,
+            "active": self.active,
+            "melting_K": self.melting_K,
+        }
+        arrays |= {f"history {k}": v for k, v in self.history.items()}
+        arrays |= {f"snapshot {k}": v.temperature_K for k, v in self.snapshots.items()}
+        text = json.dumps(header, allow_nan=False)
+
+        def write(handle: Any) -> None:
+            np.savez_compressed(handle, header=np.array(text), **arrays)
+
+        return write_whole(Path(path), write)
+
+    def plot_section(self) -> Any:
+        """Figure of the temperature field at the hottest moment and at the interior peak."""
+        from nugget.plot.section import section_figure
+
+        return section_figure(self)
+
+    def plot_histories(self) -> Any:
+        """Figure of current, resistance, growth curve and interior temperatures against time."""
+        from nugget.plot.histories import histories_figure
+
+        return histories_figure(self)
+
+
+def load_weld(path: str | Path) -> Weld:
+    """Read a file that `Weld.save` wrote.
+
+    Raises
+    ------
+    InputError
+        If the file is not one of ours.
+    """
+    from nugget.setup import setup_from_dict
+
+    expected = "a file written by Weld.save"
+    try:
+        with np.load(Path(path), allow_pickle=False) as archive:
+            data = {name: archive[name] for name in archive.files}
+        header = json.loads(str(data["header"]))
+    except (OSError, ValueError, KeyError) as failure:
+        raise InputError(str(path), str(failure), expected) from failure
+    if header.get("format") != FORMAT:
+        raise InputError(f"{path}: format", header.get("format"), str(FORMAT))
+    return Weld(
+        setup=setup_from_dict(header["setup"], str(path)),
+        figures=header["figures"],
+        history={k.removeprefix("history "): v for k, v in data.items() if k.startswith("history ")},
+        snapshots={k: Snapshot(t, data[f"snapshot {k}"]) for k, t in header["snapshots"].items()},
+        r_faces_m=data["r_faces_m"],
+        z_faces_m=data["z_faces_m"],
+        active=data["active"],
+        melting_K=data["melting_K"],
+        bands=tuple(BandInfo(**b) for b in header["bands"]),
+    )
+
+
+def watch(setup: Setup) -> Iterator[Moment]:
+    """Step through a weld: yields a `Moment` with the fields after every accepted step.
+
+    Ends, like `march_weld`, when the interior probes have passed their peak.
+    """
+    march = March(setup)
+    recorder = Recorder(march)
+    for moment in march:
+        recorder.add(moment)
+        yield moment
+        if recorder.done():
+            return
+
+
+def march_weld(setup: Setup, on_step: Callable[[Moment], None] | None = None) -> Weld:
+    """Run one march and return the weld, without sensitivity runs.
+
+    Parameters
+    ----------
+    setup : Setup
+    on_step : callable, optional
+        Called with every moment, for progress bars.
+    """
+    started = time.perf_counter()
+    march = March(setup)
+    recorder = Recorder(march)
+    reached = False
+    for moment in march:
+        recorder.add(moment)
+        if on_step is not None:
+            on_step(moment)
+        if recorder.done():
+            reached = True
+            break
+    figures = figures_of(recorder, reached)
+    figures["solver_seconds"] = time.perf_counter() - started
+    grid, tables, index = march.model.grid, march.model.tables, march.model.index
+    return Weld(
+        setup=setup,
+        figures=figures,
+        history=recorder.history(),
+        snapshots=recorder.snapshots,
+        r_faces_m=grid.r_faces,
+        z_faces_m=grid.z_faces,
+        active=grid.active,
+        melting_K=np.where(grid.active, tables.melting_K[index], np.inf),
+        bands=tuple(
+            BandInfo(b.name, b.role, float(grid.z_faces[b.start]), float(grid.z_faces[b.end]), b.radius_m)
+            for b in grid.bands
+        ),
+    )
