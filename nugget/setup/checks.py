@@ -14,6 +14,8 @@ from nugget.setup.sources import SineCurrentSection, TransformerSection
 Findings = Iterator[tuple[str, object, str]]
 """Key path, what stands there, what would do."""
 
+_SLACK = 1e-9  # what rounding leaves of "5.5 mm" + "1.5 mm"
+
 
 def check(file: SetupFile, where: Where) -> None:
     """Raise InputError for the first thing in `file` that cannot be."""
@@ -88,17 +90,18 @@ def _electrode(file: SetupFile) -> Findings:
 
 def _opposed(file: SetupFile) -> Findings:
     cell, face = file.cell, file.electrode.face_diameter
+    roles = ", ".join(layer.role for layer in cell.interior)
     if cell.kind != "coupon":
         yield "arrangement.kind", "opposed", "tips side by side; opposed tips need cell.kind = 'coupon'"
     if cell.interior:
-        yield "cell.interior", f"{len(cell.interior)} layers", "none between opposed tips"
+        yield "cell.interior", roles, "no layers between opposed tips"
     if face.si >= 2.0 * cell.radius.si:
         yield "electrode.face_diameter", face.text, f"less than twice the coupon radius, {cell.radius.text}"
 
 
 def _side_by_side(file: SetupFile) -> Findings:
     spacing, face = file.arrangement.spacing, file.electrode.face_diameter
-    if spacing.si <= face.si:
+    if spacing.si <= face.si * (1 + _SLACK):
         yield (
             "arrangement.spacing",
             spacing.text,
@@ -108,7 +111,7 @@ def _side_by_side(file: SetupFile) -> Findings:
     if file.arrangement.kind == "series across":
         edges["half the strip width"] = 0.5 * file.strip.width.si
     for edge, edge_m in edges.items():
-        if 0.5 * (spacing.si + face.si) >= edge_m:
+        if 0.5 * (spacing.si + face.si) >= edge_m * (1 - _SLACK):
             yield (
                 "arrangement.spacing",
                 spacing.text,
@@ -135,7 +138,8 @@ def _contact(file: SetupFile) -> Findings:
             if key in needs and given is None:
                 yield f"{path}.{key}", "nothing", f"a value: the law is {law}"
             if key not in needs and given is not None:
-                yield f"{path}.{key}", key, f"only {' and '.join(needs)}: the law is {law}"
+                given = given.text if isinstance(given, Quantity) else "a table"
+                yield f"{path}.{key}", given, f"only {' and '.join(needs)}: the law is {law}"
         for index, (one, other) in enumerate(pairwise(interface.table or ()), start=1):
             if other.temperature.si <= one.temperature.si:
                 given = other.temperature.text
@@ -161,7 +165,7 @@ def _train(file: SetupFile) -> Findings:
             if round(halves) < 1 or abs(halves - round(halves)) > 1e-4:
                 given = pulse.duration.text
                 yield f"{path}.duration", given, f"whole half cycles of {1e3 * half:.6g} ms, or half_cycles"
-        if pulse.upslope.si + pulse.downslope.si > duration_s(file, pulse) * (1 + 1e-9):
+        if pulse.upslope.si + pulse.downslope.si > duration_s(file, pulse) * (1 + _SLACK):
             given = f"{pulse.upslope.text} up and {pulse.downslope.text} down"
             yield f"{path}.upslope", given, "slopes that fit into the duration"
         if kind in ("battery", "capacitor bank"):

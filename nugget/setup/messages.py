@@ -51,10 +51,10 @@ _EXPECTED = {
     "model_type": "a table of keys",
     "model_attributes_type": "a table of keys",
     "dict_type": "a table of keys",
-    "greater_than": "a number above {gt}",
-    "greater_than_equal": "a number from {ge} up",
-    "less_than": "a number below {lt}",
-    "less_than_equal": "a number up to {le}",
+    "greater_than": "a number above {gt:g}",
+    "greater_than_equal": "a number from {ge:g} up",
+    "less_than": "a number below {lt:g}",
+    "less_than_equal": "a number up to {le:g}",
     "too_short": "at least {min_length} entry",
     "too_long": "at most {max_length} entries",
     "string_too_short": "some text",
@@ -64,7 +64,7 @@ _EXPECTED = {
 def _shown(given: object) -> object:
     """Shorten what would not fit on a line."""
     if isinstance(given, dict | list | tuple):
-        return f"{'a table' if isinstance(given, dict) else 'a list'} of {len(given)}"
+        return f"{'a' if given else 'an empty'} {'table' if isinstance(given, dict) else 'list'}"
     if isinstance(given, str) and len(given) > _SHOWN:
         return given[: _SHOWN - 3] + "..."
     return given

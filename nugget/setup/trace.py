@@ -60,7 +60,7 @@ def read_trace(
         times.append(time)
         samples.append(_number(where, cells[sample_column], header[sample_column]) * sample_factor)
     if not 2 <= len(times) <= MOST_SAMPLES:
-        raise InputError(name, f"{len(times)} samples", f"2 to {MOST_SAMPLES}")
+        raise InputError(name, len(times), f"2 to {MOST_SAMPLES} samples")
     return tuple(time - times[0] for time in times), tuple(samples)
 
 
