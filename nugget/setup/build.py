@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import difflib
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -75,11 +78,21 @@ def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
     )
 
 
-def _material(name: str, where: str) -> Material:
+@contextmanager
+def _naming(where: str, name: str) -> Iterator[None]:
+    """Let an error of the material library name the key of the setup file."""
     try:
-        return library.get(name)
+        yield
     except InputError as error:
+        close = difflib.get_close_matches(name, library.names(), n=1, cutoff=0.5)
+        if close and close[0] != name:  # shorter than the whole list
+            raise InputError(where, name, f"a known material; the nearest is {close[0]}") from error
         raise InputError(where, error.given, error.expected) from error
+
+
+def _material(name: str, where: str) -> Material:
+    with _naming(where, name):
+        return library.get(name)
 
 
 def _metal(name: str, where: str, melts: bool = True) -> Material:
@@ -90,10 +103,8 @@ def _metal(name: str, where: str, melts: bool = True) -> Material:
 
 
 def _expanded(name: str, thickness: float, where: str) -> tuple[tuple[str, float], ...]:
-    try:
+    with _naming(where, name):
         return library.expand(name, thickness)
-    except InputError as error:
-        raise InputError(where, error.given, error.expected) from error
 
 
 def _strip(file: SetupFile, where: Where) -> tuple[Layer, ...]:
