@@ -55,11 +55,12 @@ def _joint(setup: Setup, history: dict[str, FloatArray]) -> dict[str, Any]:
     at = int(np.argmax(history["fused_diameter_m"]))
     wall_m = sum(layer.thickness_m for layer in setup.base if layer.role == "can")
     strip_m = sum(layer.thickness_m for layer in setup.strip)
-    can, strip = float(history["can_penetration"].max()), float(history["strip_melted"].max())
+    can, strip = float(history["can_penetration"].max()), float(history["strip_penetration"].max())
     vapour = float(history["vapour_J"].max())
     onset = t[history["fused_diameter_m"] > 0.0]
     return {
         "fused_diameter_m": fused,
+        "fused_outer_diameter_m": float(history["fused_outer_m"][at]),
         "fused_inner_diameter_m": float(history["fused_inner_m"][at]),
         "one_side_melt_diameter_m": peak(t, history["one_side_melt_diameter_m"])[1],
         "bonded_diameter_m": peak(t, history["bonded_diameter_m"])[1],
@@ -71,6 +72,7 @@ def _joint(setup: Setup, history: dict[str, FloatArray]) -> dict[str, Any]:
         "wall_left_m": (1.0 - can) * wall_m,
         "strip_penetration": strip,
         "strip_melted_through": strip >= BURN_THROUGH_SHARE,
+        "strip_molten_beside_tip": float(history["strip_beside_tip"].max()) >= BURN_THROUGH_SHARE,
         "expulsion": bool(history["rim_molten"].any()) or vapour > 0.0,
         "burn_through": can >= BURN_THROUGH_SHARE or vapour > 0.0,
         "vapour_energy_J": vapour,

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from nugget.grid.stack import Interface
 from nugget.weld.march import Moment
 from nugget.weld.model import WeldModel
 
@@ -24,15 +23,16 @@ MELTED = 0.5
 class Faying:
     """State of the faying surface at one instant, lengths in m.
 
-    `fused_inner_m` is the inner diameter of a ring-shaped fused zone, 0 when it is full.
-    `rim_level` is the highest level at the contact edge on either side.
+    `fused_m`, `one_side_m` and `bonded_m` are diameters of circles with the same area, so a
+    zone that starts as a thin ring counts for what it holds and grows from zero. A full zone
+    has its own diameter. `outer_m` and `inner_m` are the edges of the fused zone.
     """
 
     fused_m: float
-    fused_inner_m: float
+    outer_m: float
+    inner_m: float
     one_side_m: float
     bonded_m: float
-    rim_level: float
 
 
 class MeltReader:
@@ -78,15 +78,13 @@ class MeltReader:
         colder = np.minimum(touch.above_K, touch.below_K)
         bond = colder / (bond_fraction * self.lower_melting_K) - 1.0
         r, edge = self.grid.r, touch.radius_m
-        fused = min(outermost(both - MELTED, r), edge)
-        inner = innermost(both - MELTED, r) if fused > 0.0 else 0.0
-        return Faying(
-            fused_m=2.0 * fused,
-            fused_inner_m=2.0 * min(inner, fused),
-            one_side_m=2.0 * min(outermost(either - MELTED, r), edge),
-            bonded_m=2.0 * min(max(outermost(bond, r), fused), edge),
-            rim_level=float(np.interp(edge, r, np.maximum(either, -1e6))),
+        fused, one_side, bonded = (
+            equal_diameter(level, r, edge)
+            for level in (both - MELTED, either - MELTED, np.maximum(bond, both - MELTED))
         )
+        outer = min(outermost(both - MELTED, r), edge) if fused > 0.0 else 0.0
+        inner = min(innermost(both - MELTED, r), outer) if fused > 0.0 else 0.0
+        return Faying(fused, 2.0 * outer, 2.0 * inner, one_side, bonded)
 
     def rim_is_molten(self, moment: Moment) -> bool:
         """Whether a contact that has reached its cap has liquid metal at its rim."""
@@ -98,8 +96,8 @@ class MeltReader:
                 return True
         return False
 
-    def melted_share(self, moment: Moment, rows: slice) -> float:
-        """Largest melted share of a layer's thickness over all columns, 0 to 1."""
+    def melted_share(self, moment: Moment, rows: slice) -> FloatArray:
+        """Melted share of a layer's thickness in each column, 0 to 1, shape (nr,)."""
         cells = self.level(moment.enthalpy)[rows]
         bottom, top = self._faces(moment, rows)
         level = np.maximum(np.vstack([bottom, cells, top]), -1e6) - MELTED
@@ -108,7 +106,7 @@ class MeltReader:
         )
         span = np.diff(z)[:, None]
         share = positive_share(level[:-1], level[1:])
-        return float((share * span).sum(axis=0).max() / (z[-1] - z[0]))
+        return np.asarray((share * span).sum(axis=0) / (z[-1] - z[0]), dtype=np.float64)
 
     def _faces(self, moment: Moment, rows: slice) -> tuple[FloatArray, FloatArray]:
         """Levels at the lower and the upper face of a layer."""
@@ -140,6 +138,21 @@ def positive_share(start: FloatArray, end: FloatArray) -> FloatArray:
     return np.where(low >= 0.0, 1.0, np.where(high <= 0.0, 0.0, high / span))
 
 
+def equal_diameter(level: FloatArray, r: FloatArray, edge_m: float) -> float:
+    """Diameter [m] of the circle whose area is that where `level` is positive inside `edge_m`.
+
+    The level is taken linear in r squared between cell centres and constant up to the axis.
+    """
+    level = np.maximum(level, -1e6)
+    square = np.concatenate([[0.0], r**2])
+    values = np.concatenate([[level[0]], level])
+    inside = min(edge_m, float(r[-1])) ** 2
+    keep = square < inside
+    square = np.append(square[keep], inside)
+    values = np.append(values[keep], np.interp(inside, np.concatenate([[0.0], r**2]), values))
+    return 2.0 * float(np.sqrt((positive_share(values[:-1], values[1:]) * np.diff(square)).sum()))
+
+
 def outermost(level: FloatArray, r: FloatArray) -> float:
     """Largest radius [m] at which `level` passes from positive to negative; 0 if never positive."""
     positive = np.flatnonzero(level > 0.0)
@@ -162,8 +175,3 @@ def innermost(level: FloatArray, r: FloatArray) -> float:
         return float(r[first])
     return float(r[first - 1] + (r[first] - r[first - 1]) * a / (a - b))
 
-
-def contact(moment: Moment, interfaces: tuple[Interface, ...], name: str) -> float:
-    """Contact radius of the named interface [m]."""
-    number = next(k for k, i in enumerate(interfaces) if i.name == name)
-    return moment.touches[number].radius_m

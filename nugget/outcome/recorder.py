@@ -46,6 +46,7 @@ class Recorder:
         faying = melt.at_faying(moment, setup.joint.bond_fraction)
         probes = self.probes.read(moment.temperature)
         tip, fay = moment.touches[0], moment.touches[melt.faying]
+        strip, under = self._share(moment, "strip"), tip.covered
         row = {
             "time_s": moment.time_s,
             "current_A": moment.electrics.current_A,
@@ -55,11 +56,13 @@ class Recorder:
             "contact_radius_m": fay.radius_m,
             "supported": min(t.supported for t in moment.touches),
             "fused_diameter_m": faying.fused_m,
-            "fused_inner_m": faying.fused_inner_m,
+            "fused_outer_m": faying.outer_m,
+            "fused_inner_m": faying.inner_m,
             "one_side_melt_diameter_m": faying.one_side_m,
             "bonded_diameter_m": faying.bonded_m,
-            "can_penetration": self._share(moment, "can"),
-            "strip_melted": self._share(moment, "strip"),
+            "can_penetration": float(self._share(moment, "can").max()),
+            "strip_penetration": float((under * strip).max()),
+            "strip_beside_tip": float(((1.0 - under) * strip).max()),
             "rim_molten": float(melt.rim_is_molten(moment)),
             "vapour_J": melt.vapour_J(moment),
             "hottest_K": float(moment.temperature[grid.active].max()),
@@ -90,9 +93,11 @@ class Recorder:
         touches = self.model.touch(moment.temperature, k_z, None, 0.0, moment.touches, radii)
         return replace(moment, touches=touches)
 
-    def _share(self, moment: Moment, role: str) -> float:
+    def _share(self, moment: Moment, role: str) -> FloatArray:
         rows = self.model.grid.rows(role)
-        return self.melt.melted_share(moment, rows) if rows.stop > rows.start else 0.0
+        if rows.stop == rows.start:
+            return np.zeros(self.model.grid.shape[1])
+        return self.melt.melted_share(moment, rows)
 
     def _interior_heat(self, moment: Moment) -> float:
         volume = self.model.heat.volume

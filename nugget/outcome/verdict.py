@@ -122,7 +122,8 @@ def verdict_of(setup: Setup, runs: Iterable[dict[str, Any]]) -> tuple[str, str]:
 
 def _why(setup: Setup, figures: dict[str, Any], state: str) -> str:
     broken = [TITLES.get(k.key, k.key).lower() for k in setup.limits if breaks(k, figure_for(k, figures))]
-    size = f"fused {figures['fused_diameter_m'] * 1e3:.2f} mm, target {setup.joint.target_diameter_m * 1e3:.2f} mm"
+    fused, target = figures["fused_diameter_m"] * 1e3, setup.joint.target_diameter_m * 1e3
+    size = f"fused {fused:.2f} mm, target {target:.2f} mm"
     return size + (f"; beyond the limit: {', '.join(broken)}" if broken else "; all limits kept")
 
 
