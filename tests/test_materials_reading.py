@@ -135,7 +135,7 @@ def test_a_value_past_the_table_is_held(strip: Material) -> None:
         ),
         ("[1450, 85]", "[1390, 85]", r"resistivity\[2\].rows\[1\]: got 1390.0, expected a temperature above"),
         ("[20, 9.6]", "[20, -9.6]", r"resistivity\[1\].rows\[1\]: got -9.6, expected a value above zero"),
-        ("[20, 9.6]", "[20, 9.6, 1]", r"resistivity\[1\].rows\[1\]: .* at most 2 items"),
+        ("[20, 9.6]", "[20, 9.6, 1]", r"resistivity\[1\].rows\[1\]: .* expected at most 2 values"),
         ("[20, 9.6]", "[-300, 9.6]", "above absolute zero"),
         (
             "solidus = 1400",

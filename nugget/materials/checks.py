@@ -245,14 +245,16 @@ def _sources(material: Material) -> Iterator[Verdict]:
         yield Verdict("estimates", "remark", "supplied by a rule: " + ", ".join(material.estimated))
 
 
+def nearest_of(material: Material, others: Iterable[Material]) -> Material | None:
+    """Return the one of `others` that is most like `material` at room temperature, or None."""
+    candidates = [o for o in others if o.name != material.name and o.family == material.family]
+    return min(candidates, key=lambda other: _distance(material, other), default=None)
+
+
 def _nearest(material: Material, others: Iterable[Material]) -> Iterator[Verdict]:
-    """Compare with the built-in material that is most like this one at room temperature."""
-    candidates = [
-        other for other in others if other.name != material.name and other.family == material.family
-    ]
-    if not candidates:
+    nearest = nearest_of(material, others)
+    if nearest is None:
         return
-    nearest = min(candidates, key=lambda other: _distance(material, other))
     parts = []
     for key, curve in curves(material).items():
         other = curves(nearest).get(key)

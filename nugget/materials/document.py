@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 API = 1
 """Version of the file format that this nugget reads."""
 
-Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9.-]*$")]
+Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9._-]*$")]
 Text = Annotated[str, Field(min_length=1)]
 Mark = Literal["library", "found", "memory", "estimated", "unknown"]
 Row = Annotated[list[float], Field(min_length=2, max_length=2)]

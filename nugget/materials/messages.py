@@ -36,9 +36,19 @@ def _problem(detail: ErrorDetails, shape: type[BaseModel], where: str) -> InputE
         )
     if detail["type"] == "missing":
         return InputError(f"{where}: {path}", "nothing", "this key")
-    given = detail["input"]
-    shown = given if isinstance(given, str | int | float | bool) else type(given).__name__
-    return InputError(f"{where}: {path}", shown, detail["msg"].removeprefix("Input should be "))
+    given, context = detail["input"], detail.get("ctx", {})
+    expected = detail["msg"].removeprefix("Input should be ")
+    if detail["type"] == "too_long":
+        expected = f"at most {context['max_length']} values"
+    elif detail["type"] == "too_short":
+        expected = f"at least {context['min_length']} of them"
+    shown = given if isinstance(given, str | int | float | bool) else _short(given)
+    return InputError(f"{where}: {path}", shown, expected)
+
+
+def _short(given: object) -> str:
+    """Write out what fits, and name the kind of what does not."""
+    return str(given) if len(str(given)) < 40 else f"a {type(given).__name__}"
 
 
 def _path(loc: Sequence[str | int]) -> str:

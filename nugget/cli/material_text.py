@@ -1,0 +1,111 @@
+"""Materials and verdicts as text and as JSON objects, for ``nugget material``."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from typing import Any
+
+from nugget.materials.checks import Verdict, curves
+from nugget.materials.layered import Layered
+from nugget.materials.material import Curve, Material
+
+_SHOWN = {
+    "resistivity": (1e8, "1e-8 ohm m"),
+    "conductivity": (1.0, "W/(m K)"),
+    "conductivity_z": (1.0, "W/(m K)"),
+    "heat_capacity": (1.0, "J/(kg K)"),
+    "density": (1.0, "kg/m3"),
+    "hardness": (1e-6, "MPa"),
+}
+_PLAIN = (
+    "name title family origin note density_kg_m3 solidus_K liquidus_K heat_of_fusion_J_kg boiling_K"
+    " tensile_strength_Pa estimated"
+)
+
+
+def verdicts_text(name: str, verdicts: list[Verdict]) -> str:
+    """Return the verdicts on one material, one a line, and what they come to."""
+    width = max(60, shutil.get_terminal_size().columns)
+    lines = [name]
+    for verdict in verdicts:
+        head = f"  {verdict.result:<7} {verdict.topic}: "
+        lines.append(
+            textwrap.fill(head + verdict.text, width, subsequent_indent=" " * 10, break_long_words=False)
+        )
+    fails = sum(verdict.result == "fail" for verdict in verdicts)
+    remarks = sum(verdict.result == "remark" for verdict in verdicts)
+    result = f"not fit for use: {fails} to be put right" if fails else "fit for use"
+    return "\n".join([*lines, f"  => {result}" + (f", {remarks} to be aware of" if remarks else ""), ""])
+
+
+def material_json(material: Material) -> dict[str, Any]:
+    """Return everything about a material as plain values, SI units in the keys."""
+    tables = {
+        key: {"temperature_K": curve.temperature_K.tolist(), "value_si": curve.value.tolist()}
+        for key, curve in curves(material).items()
+    }
+    plain = {key: getattr(material, key) for key in _PLAIN.split()}
+    return plain | {"tables": tables, "sources": {key: vars(c) for key, c in material.citations().items()}}
+
+
+def material_text(material: Material) -> str:
+    """Return a material's numbers, tables and sources as text."""
+    cited = material.scalar_citations
+    lines = [f"{material.name}: {material.title}", f"{material.family}, {material.origin}"]
+    if material.note:
+        lines.append(material.note)
+    if material.estimated:
+        lines.append("supplied by a rule, not measured: " + ", ".join(material.estimated))
+    lines.append("")
+    scalars = {
+        "melting_range": f"{material.solidus_K} to {material.liquidus_K} K",
+        "heat_of_fusion": f"{material.heat_of_fusion_J_kg / 1e3:.4g} kJ/kg",
+        "boiling": f"{material.boiling_K} K",
+        "tensile_strength": f"{(material.tensile_strength_Pa or 0.0) / 1e6:.4g} MPa",
+    }
+    for key, text in scalars.items():
+        if key in cited:
+            lines.append(f"{key.replace('_', ' ')}: {text}  [{cited[key].confidence}] {cited[key].work}")
+    for key, curve in curves(material).items():
+        lines += ["", *_curve_lines(key, curve)]
+    return "\n".join(lines)
+
+
+def _curve_lines(key: str, curve: Curve) -> list[str]:
+    factor, unit = _SHOWN[key]
+    lines = [f"{key.replace('_', ' ')} [K: {unit}]"]
+    cells = [f"{t:g}: {v * factor:.4g}" for t, v in zip(curve.temperature_K, curve.value, strict=True)]
+    lines += textwrap.wrap(
+        ", ".join(cell.replace(" ", "\0") for cell in cells), 100, initial_indent="  ", subsequent_indent="  "
+    )
+    lines = [line.replace("\0", " ") for line in lines]
+    for part in curve.stretches:
+        note = f" ({part.citation.note})" if part.citation.note else ""
+        span = f"  {part.first_K:.0f} to {part.last_K:.0f} K"
+        lines.append(f"{span} [{part.citation.confidence}] {part.citation.work}{note}")
+    return lines
+
+
+def layered_json(found: Layered) -> dict[str, Any]:
+    """Return a layered product as plain values."""
+    return {
+        "name": found.name,
+        "title": found.title,
+        "origin": found.origin,
+        "layers": [vars(r) for r in found.layers],
+    }
+
+
+def layered_text(found: Layered) -> str:
+    """Return a layered product as text."""
+    lines = [f"{found.name}: {found.title}", f"layered, {found.origin}", "top to bottom:"]
+    for rule in found.layers:
+        part = (
+            f"{rule.thickness_m * 1e6:g} um"
+            if rule.thickness_m
+            else f"{100 * (rule.share or 0.0):g} % of the rest"
+        )
+        lines.append(f"  {rule.material}, {part}")
+    note = f" ({found.citation.note})" if found.citation.note else ""
+    return "\n".join([*lines, f"[{found.citation.confidence}] {found.citation.work}{note}"])
