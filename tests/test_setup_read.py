@@ -50,7 +50,7 @@ def test_the_default_is_the_river_level_logger() -> None:
     assert setup.strip[0].radius_m == pytest.approx(4e-3)
     assert [layer.role for layer in setup.base] == ["can", "disc", "roll"]
     assert setup.base[0].thickness_m == pytest.approx(0.3e-3)
-    assert setup.arrangement == "series along"
+    assert setup.arrangement == "series across"
     assert setup.spacing_m == pytest.approx(5e-3)
     assert setup.force_N == 30.0
     assert isinstance(setup.circuit.source, Battery)
@@ -344,7 +344,7 @@ CHANGES: dict[str, st.SearchStrategy[Any]] = {
     "cell.conductance_below": numbers(1, 1e6, "W/(m2 K)"),
     "strip.material": st.sampled_from(["nickel-200", "nickel", "nickel-plated-steel", "copper"]),
     "strip.thickness": numbers(0.05, 0.6, "mm"),
-    "strip.width": numbers(6, 20, "mm"),
+    "strip.width": numbers(8, 20, "mm"),
     "strip.shunt_fraction": st.floats(0, 1),
     "electrode.form": st.sampled_from(["rounded", "flat"]),
     "electrode.force": numbers(1, 2000, "N"),
