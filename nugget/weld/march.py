@@ -35,7 +35,7 @@ CURRENT_TOLERANCE = 2e-3
 """Error of the current allowed per step, as a share of the largest current so far."""
 GROW, SHRINK, SAFETY = 2.5, 0.2, 0.85
 SMALLEST_S = 1e-10
-ELAPSED_SHARE = 0.25
+ELAPSED_SHARE = 0.4
 """A cool-down step is at most this share of the time since the current stopped."""
 FIRST_STEPS = 50.0
 """First steps resolve a_c0^2 / (50 alpha) (contract, section 6)."""

@@ -19,9 +19,9 @@ from nugget.weld.junction import Junction, Touch
 FloatArray = npt.NDArray[np.float64]
 
 MOST_ITERATIONS = 14
-SETTLED = 0.1
+SETTLED = 0.3
 """A stage is settled when its last change is below this share of the error allowed per step."""
-SETTLED_RADIUS = 5e-4
+SETTLED_RADIUS = 2e-3
 RELATIVE_TOLERANCE = 0.004
 """Error allowed per step as a share of the local temperature rise, beside `tolerance_K`."""
 
@@ -55,28 +55,52 @@ class Stage:
 
 
 class Seeker:
-    """Secant search for the contact radius that the force balance returns unchanged.
+    """Bracketed secant search for the contact radius that the force balance returns unchanged.
 
     Plain repetition oscillates: a wider spot is cooler and harder, and asks for a smaller one.
+    Where the answer jumps (a ring of melt carries nothing, so the balance skips it) the bracket
+    closes on the jump.
     """
 
-    def __init__(self, radius_m: float, floor_m: float) -> None:
+    def __init__(self, radius_m: float, floor_m: float, slope: float = -1.0) -> None:
         self.radius_m = max(radius_m, floor_m)
         self.floor_m = floor_m
-        self._before: tuple[float, float] | None = None
+        self.slope = slope
+        self._last: tuple[float, float] | None = None
+        self._low: tuple[float, float] | None = None
+        self._high: tuple[float, float] | None = None
+
+    def settled(self, wanted_m: float) -> bool:
+        """Whether `radius_m` is close enough, or the bracket around it is."""
+        close = SETTLED_RADIUS * self.radius_m
+        if abs(wanted_m - self.radius_m) < close:
+            return True
+        both = self._low is not None and self._high is not None
+        return both and self._high[0] - self._low[0] < close  # type: ignore[index]
 
     def next(self, wanted_m: float) -> float:
         """Return the next radius to try after `radius_m` was answered by `wanted_m`."""
-        miss = wanted_m - self.radius_m
-        step = 0.5 * miss
-        if self._before is not None:
-            radius, missed = self._before
-            if radius != self.radius_m:
-                slope = (miss - missed) / (self.radius_m - radius)
-                # The response falls with the radius; anything else is noise of the iteration.
-                step = miss / min(max(-slope, 0.5), 20.0)
-        self._before = self.radius_m, miss
-        self.radius_m = max(self.floor_m, self.radius_m + step)
+        radius, miss = self.radius_m, wanted_m - self.radius_m
+        if self._last is not None and abs(radius - self._last[0]) > 1e-6 * radius:
+            slope = (wanted_m - self._last[1]) / (radius - self._last[0])
+            self.slope = min(max(slope, -30.0), 0.0)
+        self._last = radius, wanted_m
+        if miss > 0.0:
+            self._low = radius, miss
+            # The field moves while the search goes on, and may overtake the bracket.
+            if self._high is not None and self._high[0] <= radius:
+                self._high = None
+        else:
+            self._high = radius, miss
+            if self._low is not None and self._low[0] >= radius:
+                self._low = None
+        if self._low is None or self._high is None:
+            trial = radius + miss / (1.0 - self.slope)
+        else:
+            (low, rise), (high, fall) = self._low, self._high
+            share = rise / (rise - fall)
+            trial = low + min(max(share, 0.1), 0.9) * (high - low)
+        self.radius_m = max(self.floor_m, trial)
         return self.radius_m
 
 
@@ -99,6 +123,7 @@ class WeldModel:
         self._scale = 1.0 / self.tables.sensible_J_m3K[self.index]
         self._near = self._near_cells()
         self._count = int(self._near.sum())
+        self._slopes = [-1.0] * len(self.junctions)
         self.stage_count = 0
 
     def _near_cells(self) -> npt.NDArray[np.bool_]:
@@ -223,7 +248,10 @@ class WeldModel:
         load = emf = 0.0
         T, capacity = self.cells.temperature(guess)
         k_r, k_z, sigma, _ = self.cells.properties(T)
-        seekers = [Seeker(radius, touch.wanted_m) for radius, touch in zip(radii, before, strict=True)]
+        seekers = [
+            Seeker(radius, touch.wanted_m, slope)
+            for radius, touch, slope in zip(radii, before, self._slopes, strict=True)
+        ]
         touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
         for _ in range(MOST_ITERATIONS):
             if drive is not None:
@@ -244,13 +272,14 @@ class WeldModel:
             self.stage_count += 1
             if not np.isfinite(change):
                 raise MarchError(time_s, "a temperature is not a number")
-            off = max(abs(t.wanted_m / t.radius_m - 1.0) for t in touches)
-            if change < SETTLED and off < SETTLED_RADIUS:
+            still = all(s.settled(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
+            if change < SETTLED and still:
                 break
             radii = tuple(s.next(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
             touches = self.touch(T, k_z, flow, current, before, radii)
         else:
             raise MarchError(time_s, f"a stage did not settle within {MOST_ITERATIONS} iterations")
+        self._slopes = [s.slope for s in seekers]
         rates = np.array([0.0, step.holder_W, step.air_W, 0.0, 0.0, 0.0, 0.0, 0.0])
         if flow is not None and drive is not None:
             square = current**2
