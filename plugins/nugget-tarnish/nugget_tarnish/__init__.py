@@ -1,0 +1,1 @@
+"""Example of a nugget plugin with code: a contact law and damage limits."""
