@@ -13,6 +13,10 @@ from nugget import plugins
 from nugget.errors import InputError
 
 
+GROUP = "nugget.tests.v1"
+"""Nothing that is really installed adds to this group."""
+
+
 class Thing:
     """What the plugins of these tests are asked to make."""
 
@@ -43,13 +47,13 @@ def install(site: Path, distribution: str, group: str, entries: dict[str, str], 
 
 
 def make(name: str, **options: Any) -> Thing:
-    return plugins.make(plugins.CONTACT_LAWS, name, Thing, options)
+    return plugins.make(GROUP, name, Thing, options)
 
 
 def test_a_plugin_is_found_without_being_imported_and_made_with_its_options(site: Path) -> None:
     code = f"from {__name__} import Thing\n"
-    install(site, "demo-good", plugins.CONTACT_LAWS, {"oxide": "demo_good:Thing"}, code)
-    assert plugins.names(plugins.CONTACT_LAWS) == ["oxide"]
+    install(site, "demo-good", GROUP, {"oxide": "demo_good:Thing"}, code)
+    assert plugins.names(GROUP) == ["oxide"]
     assert "demo_good" not in sys.modules
     assert make("oxide", size=3.0).size == 3.0
 
@@ -78,11 +82,11 @@ def test_a_plugin_is_found_without_being_imported_and_made_with_its_options(site
 def test_a_broken_plugin_is_named_with_its_distribution_and_stops_no_other(
     site: Path, target: str, code: str, message: str
 ) -> None:
-    install(site, "demo-bad", plugins.CONTACT_LAWS, {"bad": target}, code)
+    install(site, "demo-bad", GROUP, {"bad": target}, code)
     install(
         site,
         "demo-good",
-        plugins.CONTACT_LAWS,
+        GROUP,
         {"good": "demo_good:Thing"},
         f"from {__name__} import Thing\n",
     )
@@ -97,7 +101,7 @@ def test_an_option_that_a_plugin_does_not_take_is_an_input_error(site: Path) -> 
     install(
         site,
         "demo-good",
-        plugins.CONTACT_LAWS,
+        GROUP,
         {"good": "demo_good:Thing"},
         f"from {__name__} import Thing\n",
     )
@@ -110,7 +114,7 @@ def test_an_option_that_a_plugin_does_not_take_is_an_input_error(site: Path) -> 
 def test_two_plugins_of_one_name_are_an_error_that_names_both(site: Path) -> None:
     for name in ("demo-one", "demo-two"):
         target = f"{name.replace('-', '_')}:Thing"
-        install(site, name, plugins.CONTACT_LAWS, {"same": target}, f"from {__name__} import Thing\n")
+        install(site, name, GROUP, {"same": target}, f"from {__name__} import Thing\n")
     with pytest.raises(InputError, match=r"two of that name, from demo-one 1\.0 and demo-two 1\.0"):
         make("same")
 
@@ -121,27 +125,31 @@ def test_an_unknown_name_is_answered_with_what_is_installed(site: Path) -> None:
 
 
 def test_problems_lists_every_broken_plugin_of_a_group(site: Path) -> None:
-    install(
-        site, "demo-bad", plugins.SOURCES, {"a": "demo_bad:gone", "b": "demo_bad:len", "c": "demo_absent:x"}
-    )
+    install(site, "demo-bad", GROUP, {"a": "demo_bad:gone", "b": "demo_bad:len", "c": "demo_absent:x"})
     (site / "demo_bad" / "__init__.py").write_text("len = len\n")
-    assert [problem.where for problem in plugins.problems(plugins.SOURCES)] == [
+    assert [problem.where for problem in plugins.problems(GROUP)] == [
         "plugin a of demo-bad 1.0",
         "plugin c of demo-bad 1.0",
     ]
 
 
 def test_a_data_plugin_gives_its_folder_and_runs_no_code(site: Path) -> None:
-    install(site, "demo-data", plugins.MATERIALS, {"alloys": "demo_data.alloys"}, "raise RuntimeError('ran')")
+    install(site, "demo-data", GROUP, {"alloys": "demo_data.alloys"}, "raise RuntimeError('ran')")
     (site / "demo_data" / "alloys").mkdir()
-    (plugin,) = plugins.installed(plugins.MATERIALS)
+    (plugin,) = plugins.installed(GROUP)
     assert plugins.folder(plugin) == site / "demo_data" / "alloys"
     assert "demo_data" not in sys.modules
 
 
 @pytest.mark.parametrize("target", ["demo_data:alloys", "demo_data.absent", "demo_absent"])
 def test_a_data_plugin_without_a_folder_is_an_input_error(site: Path, target: str) -> None:
-    install(site, "demo-data", plugins.MATERIALS, {"alloys": target})
-    (plugin,) = plugins.installed(plugins.MATERIALS)
+    install(site, "demo-data", GROUP, {"alloys": target})
+    (plugin,) = plugins.installed(GROUP)
     with pytest.raises(InputError, match=r"plugin alloys of demo-data 1\.0: got"):
         plugins.folder(plugin)
+
+
+def test_the_groups_are_versioned() -> None:
+    groups = (plugins.MATERIALS, plugins.CONTACT_LAWS, plugins.SOURCES, plugins.DAMAGE_LIMITS)
+    names = ("materials", "contact_laws", "sources", "damage_limits")
+    assert groups == tuple(f"nugget.{name}.v1" for name in names)
