@@ -12,7 +12,6 @@ import pytest
 from nugget import plugins
 from nugget.errors import InputError
 
-
 GROUP = "nugget.tests.v1"
 """Nothing that is really installed adds to this group."""
 
