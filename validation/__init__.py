@@ -1,0 +1,1 @@
+"""Validation suite: what every part of the model was checked against, and how far off it is."""

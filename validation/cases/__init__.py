@@ -1,0 +1,1 @@
+"""One module per case; each holds a tuple ``CASES``."""

@@ -1,0 +1,229 @@
+"""Purpose-built materials, grids and marches: exact problems on the model's own operators."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any, ClassVar
+from unittest import mock
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.contact.laws import ContactLaw
+from nugget.field.electric import Flow
+from nugget.grid.stack import Band, Grid, Ground, Interface
+from nugget.materials.material import Citation, Curve, Material
+from nugget.setup import Setup, default_setup
+from nugget.setup.description import Circuit, Pulse
+from nugget.supply.kinds import Source
+from nugget.weld.circuit import Drive
+from nugget.weld.march import March, Moment
+from nugget.weld.model import WeldModel
+from nugget.weld.plan import Span
+
+FloatArray = npt.NDArray[np.float64]
+Property = float | Sequence[tuple[float, float]]
+
+MADE_UP = Citation("made up for an exact problem", "estimated")
+
+
+def curve(given: Property) -> Curve:
+    """A constant, or rows of (temperature [K], value)."""
+    rows = [(300.0, given)] if isinstance(given, int | float) else list(given)
+    T, value = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
+    return Curve(T, value, MADE_UP)
+
+
+def matter(
+    name: str = "made up",
+    k: Property = 50.0,
+    rho: Property | None = 1e-7,
+    c: Property = 500.0,
+    density: float = 8000.0,
+    melting: tuple[float, float] | None = None,
+    fusion: float = 0.0,
+    hardness: Property = 1e9,
+) -> Material:
+    """A material of given curves; `melting` is solidus and liquidus [K], `fusion` in J/kg."""
+    conductivity = curve(k)
+    return Material(
+        name=name,
+        title=name,
+        family="metal",
+        density_kg_m3=density,
+        heat_capacity=curve(c),
+        conductivity_r=conductivity,
+        conductivity_z=conductivity,
+        resistivity=None if rho is None else curve(rho),
+        solidus_K=melting[0] if melting else None,
+        liquidus_K=melting[1] if melting else None,
+        heat_of_fusion_J_kg=fusion,
+        boiling_K=None,
+        hardness=curve(hardness),
+        origin="validation",
+    )
+
+
+def layered(
+    r_faces: FloatArray,
+    layers: Sequence[tuple[str, Material, FloatArray, float]],
+    interfaces: Sequence[Interface] = (),
+    grounds: Sequence[Ground] = (),
+    bottom: str = "insulated",
+) -> Grid:
+    """A grid of layers (role, material, z faces, outer radius), bottom to top."""
+    z = np.concatenate([layers[0][2][:1], *(faces[1:] for _, _, faces, _ in layers)])
+    materials: list[Material] = []
+    index = np.full((len(z) - 1, len(r_faces) - 1), -1, dtype=np.intp)
+    bands, start = [], 0
+    for role, material, faces, radius in layers:
+        if material not in materials:
+            materials.append(material)
+        end = start + len(faces) - 1
+        index[start:end, r_faces[1:] <= radius * (1.0 + 1e-9)] = materials.index(material)
+        bands.append(Band(material.title, role, start, end, radius, material))
+        start = end
+    return Grid(
+        r_faces=np.asarray(r_faces, dtype=np.float64),
+        z_faces=z,
+        material=index,
+        materials=tuple(materials),
+        bands=tuple(bands),
+        interfaces=tuple(interfaces),
+        grounds=tuple(grounds),
+        bottom=bottom,
+    )
+
+
+@dataclass(frozen=True)
+class Perfect:
+    """A contact of fixed radius and one resistance per area [ohm m2], none by default."""
+
+    grows: ClassVar[bool] = False
+    ohm_m2: float = 1e-20
+
+    def resistance(
+        self, temperature_K: FloatArray, fraction: FloatArray, resistivity_sum_ohm_m: FloatArray
+    ) -> FloatArray:
+        return np.full_like(temperature_K, self.ohm_m2)
+
+
+def contact(
+    row_below: int, columns: int, radius_m: float, name: str = "faying", law: ContactLaw | None = None
+) -> Interface:
+    """An interface of fixed radius above `row_below`."""
+    law = law if law is not None else Perfect()
+    return Interface(name, row_below + 1, row_below, columns, radius_m, radius_m, False, law)
+
+
+@lru_cache(maxsize=1)
+def _default() -> Setup:
+    return default_setup()
+
+
+def setup(
+    source: Source | None = None, series_ohm: float = 0.0, series_H: float = 0.0, **changes: Any
+) -> Setup:
+    """The default weld as an opposed one without losses to air, with `changes` on top."""
+    base = replace(_default(), arrangement="opposed", film_W_m2K=0.0, ambient_K=300.0, hold_s=0.0)
+    base = replace(base, electrode=replace(base.electrode, holder_temperature_K=300.0))
+    if source is not None:
+        base = replace(base, circuit=Circuit(source, series_ohm, series_H))
+    return replace(base, **changes)
+
+
+def held(given: Setup, temperature_K: float) -> Setup:
+    """The same with the electrode holder at another temperature."""
+    return replace(given, electrode=replace(given.electrode, holder_temperature_K=temperature_K))
+
+
+def model_on(grid: Grid, given: Setup) -> WeldModel:
+    """The coupled model on a grid of our own instead of the one built from the setup."""
+    with mock.patch("nugget.weld.model.build_grid", return_value=grid):
+        return WeldModel(given)
+
+
+class HeatedModel(WeldModel):
+    """The coupled model with a prescribed heat source [W] per cell instead of Joule heat."""
+
+    source_W: FloatArray
+
+    def flow(self, conductivity: FloatArray, touches: Any) -> Flow:
+        none = tuple(np.zeros(self.grid.shape[1]) for _ in self.grid.interfaces)
+        return Flow(1.0, np.zeros(self.grid.shape), none, 0.0, np.zeros(self.grid.shape))
+
+    def heat_W(self, flow: Flow, current_A: float, touches: Any) -> FloatArray:
+        return self.source_W
+
+
+def heated(grid: Grid, given: Setup, source_W: FloatArray) -> HeatedModel:
+    """A model on `grid` that is heated by `source_W` while the pulse lasts."""
+    with mock.patch("nugget.weld.model.build_grid", return_value=grid):
+        model = HeatedModel(given)
+    model.source_W = source_W
+    return model
+
+
+class FixedMarch(March):
+    """The model's own march with given steps instead of error control."""
+
+    def _error(self, *_: Any) -> float:
+        return 1e-6
+
+    def steps(self, sizes_s: Sequence[float] | FloatArray, pulse: Pulse | None) -> Iterator[Moment]:
+        """Yield the start and the moment after each step of `sizes_s`, all in one pulse (or none)."""
+        span = Span(0.0, float(np.sum(sizes_s)), pulse, 0.0, True)
+        drive = None if pulse is None else Drive(self.setup.circuit, pulse, 0.0)
+        moment = self._enter(self.begin, drive, span)
+        slopes = self._slopes(moment, drive, span)
+        yield moment
+        for dt in sizes_s:
+            before = moment.time_s
+            moment, slopes, _ = self._accept(moment, slopes, float(dt), drive, span)
+            if abs(moment.time_s - before - dt) > 1e-9 * dt:
+                raise ArithmeticError(f"the march cut the step {dt:g} s at {before:g} s")
+            yield moment
+
+
+def growing(first_s: float, end_s: float, ratio: float = 1.05) -> FloatArray:
+    """Step sizes that grow by `ratio` from `first_s` and end at `end_s`."""
+    sizes, total = [], 0.0
+    step = first_s
+    while total < end_s * (1.0 - 1e-12):
+        sizes.append(min(step, end_s - total))
+        total += sizes[-1]
+        step *= ratio
+    return np.array(sizes)
+
+
+def every(march: March, until_s: float) -> Iterator[Moment]:
+    """Moments of a march up to a time."""
+    for moment in march:
+        yield moment
+        if moment.time_s >= until_s * (1.0 - 1e-12):
+            return
+
+
+def steady(model: WeldModel, drive: Drive | None, first_s: float = 1e-3, rounds: int = 14) -> Any:
+    """Steady state: implicit Euler stages of the model with ever longer steps; returns the last stage."""
+    march = March(model.setup, model)
+    moment = march._rest()
+    h, touches, tau = moment.enthalpy, moment.touches, first_s
+    last: tuple[Flow | None, float] = (None, 0.0)
+    stage = None
+    for _ in range(rounds):
+        radii = tuple(t.radius_m for t in touches)
+        origin = None if drive is None else (drive, (last[1], 0.0))
+        stage = model.stage(0.0, tau, h, h, touches, radii, last, origin, True)
+        h, touches, last = stage.enthalpy, stage.touches, (stage.flow, stage.current_A)
+        tau *= 10.0
+    return stage
+
+
+def graded(marks: Sequence[float], fine: Callable[[FloatArray], FloatArray]) -> FloatArray:
+    """Faces through `marks` with the wanted spacing (the model's own grader)."""
+    from nugget.grid.axis import graded_faces
+
+    return graded_faces(marks, fine)
