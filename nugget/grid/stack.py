@@ -26,8 +26,10 @@ CELLS_PER_FIRST_RADIUS = 8.0
 FIXED_CONTACT_CELLS = 24.0
 GROWTH_TO_CAP = math.log(1.05)
 GROWTH_BEYOND = 0.25
-GROWTH_AXIAL = 0.2
-GROWTH_TIP = 0.35
+GROWTH_AXIAL = 0.1
+GROWTH_TIP = 0.2
+TIP_COARSENS_M = 3e-3
+"""Growth in the tip doubles over this distance from the contact: little happens far up."""
 GROWTH_INTERIOR = 0.4
 ROLL_FIRST_M = 20e-6
 
@@ -316,11 +318,13 @@ def _axial_spacing(
 
     Interior layers also start fine at their own top: heat enters them slowly and steeply.
     """
-    growth = GROWTH_AXIAL if layer.role in ("strip", "can") else GROWTH_TIP
+    sheet = layer.role in ("strip", "can")
+    growth = GROWTH_AXIAL if sheet else GROWTH_TIP
+    coarsening = 0.0 if sheet else growth / TIP_COARSENS_M
 
     def near_contacts(z: FloatArray) -> FloatArray:
         distance = np.min(np.abs(z[:, None] - np.array(contacts)[None, :]), axis=1)
-        return np.asarray(fine + growth * distance, dtype=np.float64)
+        return np.asarray(fine + (growth + coarsening * distance) * distance, dtype=np.float64)
 
     def interior(z: FloatArray) -> FloatArray:
         own = min(ROLL_FIRST_M, layer.thickness_m / 6.0) + GROWTH_INTERIOR * (top - z)

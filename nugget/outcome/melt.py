@@ -17,6 +17,8 @@ from nugget.weld.model import WeldModel
 
 FloatArray = npt.NDArray[np.float64]
 MELTED = 0.5
+NEVER = -1e6
+"""Level of what does not melt: finite, so that it can be interpolated."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,10 @@ class MeltReader:
         self.solidus = np.where(self.melts, tables.solidus_J_m3[index], 0.0)
         liquidus = np.where(self.melts, tables.liquidus_J_m3[index], 1.0)
         self.per_span = 1.0 / (liquidus - self.solidus)
-        self.sensible = tables.sensible_J_m3K[index]
+        layer = np.full(self.grid.shape[0], -1)
+        for number, band in enumerate(self.grid.bands):
+            layer[band.start : band.end] = number
+        self.same = layer[:-1] == layer[1:]
         self.boiling = np.where(self.grid.active, tables.boiling_J_m3[index], np.inf)
         self.faying = next(k for k, i in enumerate(self.grid.interfaces) if i.name == "faying")
         interface = self.grid.interfaces[self.faying]
@@ -54,21 +59,30 @@ class MeltReader:
         )
 
     def level(self, enthalpy: FloatArray) -> FloatArray:
-        """Level of every cell; minus infinity where nothing melts."""
-        return np.where(self.melts, (enthalpy - self.solidus) * self.per_span, -np.inf)
+        """Level of every cell; `NEVER` where nothing melts."""
+        return np.where(self.melts, (enthalpy - self.solidus) * self.per_span, NEVER)
 
     def side_levels(self, moment: Moment, number: int) -> tuple[FloatArray, FloatArray]:
-        """Levels on the two sides of an interface: the cell's, carried to the surface."""
-        interface, touch = self.grid.interfaces[number], moment.touches[number]
-        return (
-            self._at_surface(moment, interface.above, touch.above_K),
-            self._at_surface(moment, interface.below, touch.below_K),
-        )
+        """Levels on the two sides of an interface, extrapolated from the two cells next to it."""
+        interface = self.grid.interfaces[number]
+        upper = self._at_surface(moment.enthalpy, interface.above, +1)
+        if interface.mirrored:
+            return upper, upper
+        return upper, self._at_surface(moment.enthalpy, interface.below, -1)
 
-    def _at_surface(self, moment: Moment, row: int, surface_K: FloatArray) -> FloatArray:
-        step = self.sensible[row] * (surface_K - moment.temperature[row])
-        found = (moment.enthalpy[row] + step - self.solidus[row]) * self.per_span[row]
-        return np.where(self.melts[row], found, -np.inf)
+    def _at_surface(self, enthalpy: FloatArray, row: int, inwards: int) -> FloatArray:
+        """Level at the outer face of `row`; `inwards` is the way to the next row of its layer."""
+        near = self._level_of(enthalpy, row)
+        inner = row + inwards
+        if not 0 <= inner < self.grid.shape[0] or not (self.same[min(row, inner)]):
+            return near
+        dz = self.grid.dz
+        reach = dz[row] / (dz[row] + dz[inner])
+        return np.asarray(near + reach * (near - self._level_of(enthalpy, inner)), dtype=np.float64)
+
+    def _level_of(self, enthalpy: FloatArray, row: int) -> FloatArray:
+        found = (enthalpy[row] - self.solidus[row]) * self.per_span[row]
+        return np.where(self.melts[row], found, NEVER)
 
     def at_faying(self, moment: Moment, bond_fraction: float) -> Faying:
         """Diameters at the faying surface; nothing counts outside the contact."""
@@ -91,7 +105,7 @@ class MeltReader:
         for number, (interface, touch) in enumerate(zip(self.grid.interfaces, moment.touches, strict=True)):
             if touch.radius_m < interface.cap_m * (1.0 - 1e-9):
                 continue
-            either = np.maximum(np.maximum(*self.side_levels(moment, number)), -1e6)
+            either = np.maximum(*self.side_levels(moment, number))
             if float(np.interp(touch.radius_m, self.grid.r, either)) >= MELTED:
                 return True
         return False
@@ -100,7 +114,7 @@ class MeltReader:
         """Melted share of a layer's thickness in each column, 0 to 1, shape (nr,)."""
         cells = self.level(moment.enthalpy)[rows]
         bottom, top = self._faces(moment, rows)
-        level = np.maximum(np.vstack([bottom, cells, top]), -1e6) - MELTED
+        level = np.vstack([bottom, cells, top]) - MELTED
         z = np.concatenate(
             [[self.grid.z_faces[rows.start]], self.grid.z[rows], [self.grid.z_faces[rows.stop]]]
         )
@@ -110,25 +124,15 @@ class MeltReader:
 
     def _faces(self, moment: Moment, rows: slice) -> tuple[FloatArray, FloatArray]:
         """Levels at the lower and the upper face of a layer."""
-        level = self.level(moment.enthalpy)
-        found = [level[rows.start], level[rows.stop - 1]]
-        for number, interface in enumerate(self.grid.interfaces):
-            covered = moment.touches[number].covered
-            upper, lower = self.side_levels(moment, number)
-            if interface.above == rows.start:
-                found[0] = _blend(covered, upper, found[0])
-            if interface.below == rows.stop - 1 and not interface.mirrored:
-                found[1] = _blend(covered, lower, found[1])
+        found = [
+            self._at_surface(moment.enthalpy, rows.start, +1),
+            self._at_surface(moment.enthalpy, rows.stop - 1, -1),
+        ]
         return found[0], found[1]
 
     def vapour_J(self, moment: Moment) -> float:
         """Heat beyond the boiling point, which nothing carries away in the model [J]."""
         return float((np.maximum(moment.enthalpy - self.boiling, 0.0) * self.model.heat.volume).sum())
-
-
-def _blend(covered: FloatArray, touching: FloatArray, bare: FloatArray) -> FloatArray:
-    touching, bare = np.maximum(touching, -1e6), np.maximum(bare, -1e6)
-    return np.asarray(covered * touching + (1.0 - covered) * bare, dtype=np.float64)
 
 
 def positive_share(start: FloatArray, end: FloatArray) -> FloatArray:
@@ -143,7 +147,6 @@ def equal_diameter(level: FloatArray, r: FloatArray, edge_m: float) -> float:
 
     The level is taken linear in r squared between cell centres and constant up to the axis.
     """
-    level = np.maximum(level, -1e6)
     square = np.concatenate([[0.0], r**2])
     values = np.concatenate([[level[0]], level])
     inside = min(edge_m, float(r[-1])) ** 2
@@ -159,7 +162,7 @@ def outermost(level: FloatArray, r: FloatArray) -> float:
     if positive.size == 0:
         return 0.0
     last = int(positive[-1])
-    if last + 1 == level.size or not np.isfinite(level[last + 1]):
+    if last + 1 == level.size:
         return float(r[last])
     a, b = level[last], level[last + 1]
     return float(r[last] + (r[last + 1] - r[last]) * a / (a - b))
@@ -171,7 +174,5 @@ def innermost(level: FloatArray, r: FloatArray) -> float:
     if first == 0:
         return 0.0
     a, b = level[first - 1], level[first]
-    if not np.isfinite(a):
-        return float(r[first])
     return float(r[first - 1] + (r[first] - r[first - 1]) * a / (a - b))
 

@@ -117,13 +117,16 @@ class Junction:
             wanted_m=wanted,
             supported=supported,
             fraction=fraction,
-            covered=spot.coverage(radius, self.r_faces) * self.exists,
+            covered=spot.coverage(self._resolved(radius), self.r_faces) * self.exists,
             electrical=electrical,
             thermal=thermal,
             above_K=above_K,
             below_K=below_K,
             split=spot.heat_split(halves, thermal),
         )
+
+    def _resolved(self, radius_m: float) -> float:
+        return spot.resolved_radius(radius_m, self.r_faces, self.half_above + self.half_below)
 
     def _size(self, hardness: FloatArray, before: Touch | None) -> tuple[float, float, FloatArray]:
         i = self.interface

@@ -31,7 +31,7 @@ GAMMA = 1.0 - math.sqrt(0.5)
 ERROR_CONSTANT = 0.08
 """Twice the largest principal error coefficient of the scheme (0.040), as it multiplies the
 second divided difference of dh/dt, which is half of the third derivative of h."""
-CURRENT_TOLERANCE = 2e-3
+CURRENT_TOLERANCE = 4e-4
 """Error of the current allowed per step, as a share of the largest current so far."""
 GROW, SHRINK, SAFETY = 2.5, 0.2, 0.85
 SMALLEST_S = 1e-10
@@ -299,7 +299,7 @@ class March:
         late = (rate2 - rate1) / (1.0 - GAMMA)
         early = (rate1 - slopes.rate) / GAMMA
         error = self.model.error_norm(ERROR_CONSTANT * dt * (late - early), stages[1].temperature)
-        if self.setup.circuit.series_H > 0.0 and stages[1].flow is not None and self.peak_A > 0.0:
+        if self.setup.circuit.series_H > 0.0 and stages[1].flow is not None:
             swing = (current2 - current1) / (1.0 - GAMMA) - (current1 - slopes.current) / GAMMA
             allowed = CURRENT_TOLERANCE * max(self.peak_A, abs(stages[1].current_A))
             error = max(error, abs(ERROR_CONSTANT * dt * swing) / allowed)

@@ -22,8 +22,8 @@ MOST_ITERATIONS = 14
 SETTLED = 0.3
 """A stage is settled when its last change is below this share of the error allowed per step."""
 SETTLED_RADIUS = 2e-3
-RELATIVE_TOLERANCE = 0.004
-"""Error allowed per step as a share of the local temperature rise, beside `tolerance_K`."""
+RELATIVE_PER_K = 0.001
+"""Error allowed per step as a share of the local temperature rise, per kelvin of `tolerance_K`."""
 
 
 @dataclass(frozen=True)
@@ -107,9 +107,9 @@ class Seeker:
 class WeldModel:
     """Grid, tables and operators of one setup; `stage` advances all of it together."""
 
-    def __init__(self, setup: Setup) -> None:
+    def __init__(self, setup: Setup, grid: Grid | None = None) -> None:
         self.setup = setup
-        self.grid: Grid = build_grid(setup)
+        self.grid: Grid = build_grid(setup) if grid is None else grid
         self.tables = PropertyTables.build(self.grid.materials, setup.stirring)
         self.index = np.maximum(self.grid.material, 0)
         self.cells = self.tables.cells(self.index)
@@ -150,9 +150,8 @@ class WeldModel:
 
     def error_norm(self, change_J_m3: FloatArray, temperature: FloatArray) -> float:
         """Weighted root mean square of an enthalpy difference: 1 is the error allowed per step."""
-        allowed = self.setup.numerics.tolerance_K + RELATIVE_TOLERANCE * np.abs(
-            temperature - self.setup.ambient_K
-        )
+        rise = np.abs(temperature - self.setup.ambient_K)
+        allowed = self.setup.numerics.tolerance_K * (1.0 + RELATIVE_PER_K * rise)
         scaled = np.where(self._near, change_J_m3 * self._scale / allowed, 0.0)
         return float(np.sqrt(np.vdot(scaled, scaled) / self._count))
 
