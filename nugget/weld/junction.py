@@ -80,6 +80,7 @@ class Junction:
         before: Touch | None,
         gap_W_m2K: float,
         radius_m: float | None = None,
+        latest: Touch | None = None,
     ) -> Touch:
         """Evaluate the contact for given cell temperatures.
 
@@ -92,13 +93,15 @@ class Junction:
             State at the start of the step: radius and fraction never fall below it.
         radius_m : float, optional
             Contact radius to use; the wanted one by default.
+        latest : Touch, optional
+            Latest evaluation within the step, whose thermal resistance gives the side
+            temperatures; `before` by default. Repeated until neither changes.
         """
         i = self.interface
         T = temperature_K[i.above], temperature_K[i.below]
         halves = self.half_above / k_z[i.above], self.half_below / k_z[i.below]
-        # Resistances of the previous evaluation are close enough for the side temperatures of
-        # this one: the stage is repeated until neither changes.
-        thermal = before.thermal if before is not None else np.zeros_like(T[0])
+        latest = before if latest is None else latest
+        thermal = latest.thermal if latest is not None else np.zeros_like(T[0])
         # Outside the contact these are the temperatures that touching would bring: what counts
         # for the force balance is how hard the surfaces are where they meet, and it keeps the
         # balance continuous when the strip beside the contact is hotter than under it.

@@ -167,6 +167,7 @@ class WeldModel:
         current_A: float,
         before: tuple[Touch, ...] | None,
         radii: tuple[float, ...] | None = None,
+        latest: tuple[Touch, ...] | None = None,
     ) -> tuple[Touch, ...]:
         """Evaluate all interfaces for given cell temperatures, at given contact radii if any."""
         none = np.zeros(self.grid.shape[1])
@@ -175,9 +176,12 @@ class WeldModel:
             heats = [current_A**2 * q for q in flow.interface_heat]
         olds = before if before is not None else (None,) * len(self.junctions)
         given = radii if radii is not None else (None,) * len(self.junctions)
+        latest = latest if latest is not None else olds
         return tuple(
-            junction.evaluate(temperature, k_z, heat, old, self.gap_W_m2K, radius)
-            for junction, heat, old, radius in zip(self.junctions, heats, olds, given, strict=True)
+            junction.evaluate(temperature, k_z, heat, old, self.gap_W_m2K, radius, last)
+            for junction, heat, old, radius, last in zip(
+                self.junctions, heats, olds, given, latest, strict=True
+            )
         )
 
     def links(self, touches: tuple[Touch, ...], tip_closed: bool) -> list[Link]:
@@ -267,7 +271,8 @@ class WeldModel:
             guess = step.enthalpy_J_m3
             T, capacity = self.cells.temperature(guess)
             k_r, k_z, sigma, _ = self.cells.properties(T)
-            touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
+            radii = tuple(s.radius_m for s in seekers)
+            touches = self.touch(T, k_z, flow, current, before, radii, touches)
             self.stage_count += 1
             if not np.isfinite(change):
                 raise MarchError(time_s, "a temperature is not a number")
@@ -275,7 +280,7 @@ class WeldModel:
             if change < SETTLED and still:
                 break
             radii = tuple(s.next(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
-            touches = self.touch(T, k_z, flow, current, before, radii)
+            touches = self.touch(T, k_z, flow, current, before, radii, touches)
         else:
             raise MarchError(time_s, f"a stage did not settle within {MOST_ITERATIONS} iterations")
         self._slopes = [s.slope for s in seekers]
