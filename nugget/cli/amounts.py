@@ -1,0 +1,60 @@
+"""SI figures as people read them: mm, ms, °C, A, J."""
+
+from __future__ import annotations
+
+from nugget.constants import ZERO_CELSIUS_K
+
+NOTHING = "-"
+
+
+def length(value_m: float) -> str:
+    """A length [m] in mm."""
+    return f"{value_m * 1e3:.2f} mm"
+
+
+def time(value_s: float | None) -> str:
+    """A time [s] in ms, or in s from one second up."""
+    if value_s is None:
+        return NOTHING
+    if value_s >= 1.0:
+        return f"{value_s:.3g} s"
+    return f"{value_s * 1e3:.3g} ms" if value_s < 0.1 else f"{value_s * 1e3:.0f} ms"
+
+
+def celsius(value_K: float) -> str:
+    """A temperature [K] in °C."""
+    value = value_K - ZERO_CELSIUS_K
+    return f"{value:.1f} °C" if abs(value) < 100.0 else f"{value:.0f} °C"
+
+
+def ampere(value_A: float) -> str:
+    """A current [A]."""
+    return f"{value_A:.0f} A" if abs(value_A) >= 100.0 else f"{value_A:.3g} A"
+
+
+def joule(value_J: float) -> str:
+    """An energy [J]."""
+    return f"{value_J:.1f} J" if abs(value_J) >= 10.0 else f"{value_J:.2f} J"
+
+
+def newton(value_N: float) -> str:
+    """A force [N]."""
+    return f"{value_N:.3g} N" if abs(value_N) < 1000.0 else f"{value_N:.0f} N"
+
+
+def share(value: float) -> str:
+    """A share of one in per cent."""
+    return f"{100.0 * value:.0f} %"
+
+
+def dose(value: float) -> str:
+    """A dimensionless dose."""
+    return f"{value:.1e}" if 0.0 < value < 1e-3 else f"{value:.3g}"
+
+
+def change(value: float, nominal: float) -> str:
+    """By how much `value` differs from `nominal`, in per cent; empty when nothing to compare."""
+    if nominal == 0.0:
+        return ""
+    percent = round(100.0 * (value / nominal - 1.0))
+    return f"{percent:+d} %" if percent else "0 %"

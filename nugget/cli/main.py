@@ -1,0 +1,88 @@
+"""The command ``nugget``: reads the command line, runs one command, turns errors into one line.
+
+Exit codes: 0 done, 1 the run failed, 2 bad input, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from nugget import __version__
+from nugget.errors import InputError, NuggetError
+
+COMMANDS = ("pulse", "setup", "material")
+"""Modules of `nugget.cli`, each with ``add_parser(subparsers)`` and ``run(args) -> int``.
+
+They are imported for every call, ``nugget --help`` included: whatever is heavy is imported in ``run``.
+"""
+
+DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong on one line, without the usage text."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(BAD_INPUT, f"{self.prog}: {message}; `{self.prog} --help` shows what it takes\n")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = _Parser(
+        prog="nugget",
+        description="Predict a resistance spot weld on a lithium cell before a cell is touched.",
+        epilog="A prediction is never a permission: try on a coupon, then an empty can, then a dead cell.",
+    )
+    parser.add_argument("--version", action="version", version=f"nugget {__version__}")
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name in COMMANDS:
+        importlib.import_module(f"nugget.cli.{name}").add_parser(subparsers)
+    for one in (parser, *subparsers.choices.values()):
+        one.add_argument(
+            "--traceback",
+            action="store_true",
+            default=argparse.SUPPRESS,
+            help="show where in the program an error arose",
+        )
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line `argv` (default: that of the process) and return the exit code."""
+    args = argparse.Namespace()
+    try:
+        args = build_parser().parse_args(argv)
+        code = int(args.run(args))
+        sys.stdout.flush()
+        return code
+    except SystemExit as ended:  # --help, --version, or a command line that makes no sense
+        return ended.code if isinstance(ended.code, int) else BAD_INPUT
+    except KeyboardInterrupt:
+        return _say("interrupted", INTERRUPTED)
+    except BrokenPipeError:  # the reader, such as `head`, has gone: nobody to tell
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FAILED
+    except Exception as error:
+        if "traceback" in args:
+            import traceback
+
+            traceback.print_exc()
+        if isinstance(error, InputError):
+            return _say(str(error), BAD_INPUT)
+        if isinstance(error, NuggetError):
+            return _say(str(error), FAILED)
+        return _say(f"unexpected {type(error).__name__}: {error} (--traceback shows where)", FAILED)
+
+
+def _say(text: str, code: int) -> int:
+    print("nugget: " + " ".join(text.split()), file=sys.stderr)
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,121 @@
+"""``nugget pulse``: predict one weld, print the lab sheet, draw the figures."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from nugget.outcome.verdict import Judgement
+    from nugget.setup import Setup
+
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``pulse`` command."""
+    parser = subparsers.add_parser(
+        "pulse",
+        help="predict one weld: joint, heat inside the cell, verdict",
+        description="Predict one weld and judge it at three contact radii. Prints a summary and draws two"
+        " figures into the current folder.",
+        epilog="example: nugget pulse mine.toml --set 'pulse.0.duration=12 ms' --out results",
+    )
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
+    add_setup_options(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parser.add_argument(
+        "--out", type=Path, metavar="DIR", help="write summary.json, weld.npz and the figures into DIR"
+    )
+    parser.add_argument("--no-plots", action="store_true", help="draw no figures")
+    parser.set_defaults(run=run)
+
+
+def add_setup_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say which setup is meant, for every command that takes one."""
+    parser.add_argument("--preset", metavar="NAME", help="start from a preset, see `nugget setup --list`")
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        dest="overrides",
+        metavar="FIELD=VALUE",
+        help="override a field, such as pulse.0.duration='12 ms'; may be repeated",
+    )
+
+
+def chosen_setup(args: argparse.Namespace) -> Setup:
+    """Return the setup that the options of `add_setup_options` and the argument ``setup`` name."""
+    from nugget.errors import InputError
+    from nugget.setup import default_setup, load_setup, preset
+
+    if args.setup is not None and args.preset is not None:
+        raise InputError("--preset", args.preset, "either a setup file or a preset, not both")
+    if args.setup is not None:
+        return load_setup(args.setup, args.overrides)
+    return default_setup(args.overrides) if args.preset is None else preset(args.preset, args.overrides)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Predict, print and write; return the exit code."""
+    from nugget.cli.workers import progress, with_workers
+    from nugget.outcome.verdict import judge, variants
+
+    setup = chosen_setup(args)
+    plots = not args.no_plots and (args.out is not None or not args.json)
+    if args.out is not None or plots:
+        check_folder(args.out or Path())
+    total = len(variants(setup))
+    with progress("Marching", total) as done:
+        judgement = with_workers(lambda executor: judge(setup, executor, done), total)
+    text = _json(judgement) if args.json or args.out is not None else ""
+    if args.json:
+        print(text)
+    else:
+        from nugget.cli.summary import print_summary
+
+        print_summary(judgement)
+    written = _write(args, judgement, text, plots)
+    if written and not args.json:
+        print("\nWritten: " + ", ".join(str(path) for path in written))
+    return 0
+
+
+def check_folder(folder: Path) -> None:
+    """Raise InputError when `folder` can be neither written nor made, before any work is done."""
+    from nugget.errors import InputError
+
+    above = next(part for part in (folder, *folder.absolute().parents) if part.exists())
+    if not above.is_dir() or not os.access(above, os.W_OK):
+        given = "a folder that cannot be written" if above.is_dir() else "a file"
+        raise InputError(str(folder), given, "a folder that can be written")
+
+
+def _json(judgement: Judgement) -> str:
+    import json
+
+    from nugget.outcome.record import record
+
+    return json.dumps(record(judgement), indent=2, allow_nan=False)
+
+
+def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: bool) -> list[Path]:
+    """Write the files that were asked for, each whole or not at all."""
+    from nugget.outcome.writing import write_text
+
+    folder, start, written = args.out, "", []
+    if folder is not None:
+        written.append(write_text(folder / "summary.json", text + "\n"))
+        written.append(judgement.weld.save(folder / "weld.npz"))
+    else:
+        name = Path(args.setup).stem if args.setup is not None else args.preset or "default"
+        folder, start = Path(), f"nugget-{name}-"
+    if plots:
+        from nugget.plot.style import write_figure
+
+        weld = judgement.weld
+        for kind, draw in (("section", weld.plot_section), ("histories", weld.plot_histories)):
+            written.append(write_figure(draw(), folder / f"{start}{kind}.png"))
+    return written

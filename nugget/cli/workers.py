@@ -1,0 +1,84 @@
+"""Run many marches on the cores of this machine, and show how far they are."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import pickle
+import signal
+from collections.abc import Callable, Iterator
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
+from typing import TypeVar
+
+Result = TypeVar("Result")
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def with_workers(job: Callable[[Executor | None], Result], tasks: int) -> Result:
+    """Return ``job(executor)``; the executor is None on a single core or where no worker can start.
+
+    Parameters
+    ----------
+    job : callable
+        Started again with None when the workers fail, so it has to be repeatable.
+    tasks : int
+        No more workers than this.
+    """
+    from threadpoolctl import threadpool_limits
+
+    workers = min(cores(), tasks)
+    if workers > 1:
+        # The pools that fit on any platform; a plain fork is not safe beside a progress bar's thread.
+        way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+        before = multiprocessing.active_children()
+        try:
+            with ProcessPoolExecutor(workers, multiprocessing.get_context(way), _start_worker) as executor:
+                try:
+                    return job(executor)
+                except BaseException:
+                    executor.shutdown(wait=False, cancel_futures=True)
+                    for child in multiprocessing.active_children():
+                        if child not in before:
+                            child.terminate()
+                    raise
+        except (BrokenExecutor, OSError, pickle.PicklingError):
+            pass  # not allowed to start processes, out of memory, a plugin's object that cannot travel
+    with threadpool_limits(limits=1):
+        return job(None)
+
+
+def _start_worker() -> None:
+    """Load the solver, keep to one thread and leave interrupts to the parent."""
+    from threadpoolctl import threadpool_limits
+
+    import nugget.outcome.verdict  # noqa: F401  loads the libraries whose threads are limited
+
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    threadpool_limits(limits=1)
+
+
+@contextlib.contextmanager
+def progress(title: str, total: int) -> Iterator[Callable[[str], None]]:
+    """Show a bar on stderr while the body runs, only on a terminal; yields what to call per task.
+
+    A task that is reported twice, because it had to be run again, counts once.
+    """
+    from rich.console import Console
+    from rich.progress import Progress
+
+    console, seen = Console(stderr=True), set[str]()
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task(title, total=total)
+
+        def done(name: str) -> None:
+            seen.add(name)
+            bar.update(task, completed=len(seen))
+
+        yield done

@@ -1,0 +1,216 @@
+"""Histories of one weld on one time axis: circuit, joint, interior."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.outcome.weld import Weld
+from nugget.plot import style
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+FloatArray = npt.NDArray[np.float64]
+
+FIRST_S = 1e-4
+"""The time axis begins here, or earlier when the pulse is over soon after."""
+SAME_K = 0.5
+"""Two probes that never differ by more are drawn as one line."""
+LABEL_SIZE = 7.5
+
+PROBES = {
+    "can_inner": "wall, inner face",
+    "gap": "gas gap, top",
+    "disc": "disc, top",
+    "roll": "jelly roll, top",
+}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One curve: column values against time, its words and its looks."""
+
+    label: str
+    value: FloatArray
+    color: str
+    dashes: Any = "solid"
+
+
+def histories_figure(weld: Weld) -> Figure:
+    """Return current, load resistance, joint diameters and interior temperatures against time."""
+    draw: list[tuple[Callable[[Axes, Weld], None], float]] = [
+        (_current, 0.8),
+        (_resistance, 0.8),
+        (_joint, 1.3),
+    ]
+    if any(name.startswith("can_inner") for name in weld.history):
+        draw.append((_wall, 1.1))
+    if "roll_K" in weld.history:
+        draw.append((_roll, 1.1))
+    heights = [height for _, height in draw]
+    with style.drawing(7.2, 1.55 * sum(heights) + 0.9) as figure:
+        panels = figure.subplots(len(draw), 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
+        for panel, (one, _) in zip(panels, draw, strict=True):
+            one(panel, weld)
+            _events(panel, weld)
+        _time_axis(panels[-1], weld)
+        _name_events(panels[0], weld)
+        figure.suptitle(weld.setup.title, fontsize=9.0, color=style.GREY)
+    return figure
+
+
+def _time_axis(panel: Axes, weld: Weld) -> None:
+    panel.set_xscale("log")
+    panel.set_xlim(min(FIRST_S, weld.setup.train_s / 10.0), weld.history["time_s"][-1])
+    panel.xaxis.set_major_formatter(lambda value, _: style.time_text(value))
+    panel.set_xlabel("time since the start of the first pulse")
+
+
+def _current(panel: Axes, weld: Weld) -> None:
+    value = weld.history["current_A"]
+    kilo = float(np.abs(value).max()) >= 1000.0
+    _plot(panel, weld, [Line("current", value / (1000.0 if kilo else 1.0), style.BLACK)])
+    panel.set(ylabel="kA" if kilo else "A", title="Current")
+
+
+def _resistance(panel: Axes, weld: Weld) -> None:
+    load = weld.history["load_ohm"]
+    value = np.where(load > 0.0, load * 1e3, np.nan)
+    _plot(panel, weld, [Line("load", value, style.BLACK)])
+    panel.set(ylabel="mΩ", title="Dynamic resistance of the load")
+    panel.set_ylim(0.0, 1.1 * np.nanmax(value))
+
+
+def _joint(panel: Axes, weld: Weld) -> None:
+    history, joint = weld.history, weld.setup.joint
+    lines = [
+        Line("contact, strip to wall", 2.0 * history["contact_radius_m"], style.GREY, (0, (1, 1.5))),
+        Line("contact, tip to strip", 2.0 * history["tip_radius_m"], style.GREY, (0, (5, 2, 1, 2))),
+        Line("bonded, solid state", history["bonded_diameter_m"], style.GREEN, (0, (6, 2))),
+        Line("melted on one side", history["one_side_melt_diameter_m"], style.ORANGE, (0, (3, 1.5))),
+        Line("fused, both sides", history["fused_diameter_m"], style.RED),
+    ]
+    lines = [replace(line, value=line.value * style.MM) for line in lines]
+    _plot(panel, weld, lines)
+    target = joint.target_diameter_m * style.MM
+    panel.axhline(target, color=style.BLACK, linewidth=0.9)
+    panel.set(ylabel="mm", title="Joint: diameters at each moment")
+    panel.set_ylim(0.0, 1.15 * max(target, *(line.value.max() for line in lines)))
+    _limit_text(panel, target, f"target {target:.2f} mm")
+    _labels_at_peaks(panel, weld, lines, "{:.2f} mm")
+
+
+def _wall(panel: Axes, weld: Weld) -> None:
+    lines = _temperatures(panel, weld, ("can_inner", "gap", "disc"))
+    _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
+    inside = "roll_K" in weld.history
+    where = "Wall and what lies on the roll" if inside else "Back of the wall"
+    panel.set(ylabel="°C", title=f"{where}: hottest point of each face")
+
+
+def _roll(panel: Axes, weld: Weld) -> None:
+    lines = _temperatures(panel, weld, ("roll",))
+    top = max(line.value.max() for line in lines)
+    for limit in weld.setup.limits:
+        if limit.key == "interior_peak_K":
+            level = float(style.celsius(limit.value))
+            panel.axhline(level, color=style.BLACK, linewidth=0.9)
+            _limit_text(panel, level, f"limit {level:.0f} °C")
+            top = max(top, level)
+    low = float(style.celsius(weld.setup.ambient_K))
+    panel.set_ylim(low - 0.05 * (top - low), top + 0.2 * (top - low))
+    _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
+    panel.set(ylabel="°C", title="Interior: hottest point of the jelly roll's top face")
+
+
+def _role(column: str) -> str:
+    return column.removesuffix("_K").split(" ")[0]
+
+
+def _temperatures(panel: Axes, weld: Weld, roles: tuple[str, ...]) -> list[Line]:
+    """Draw the columns of these roles; those that run together share a line."""
+    looks = [(style.BLUE, "solid"), (style.RED, (0, (5, 2))), (style.GREEN, (0, (1, 1.5)))]
+    lines: list[Line] = []
+    for column in (name for name in weld.history if _role(name) in roles):
+        value = style.celsius(weld.history[column])
+        label = PROBES[_role(column)] if "roll_K" in weld.history else "back face"
+        same = [k for k in lines if np.abs(k.value - value).max() < SAME_K]
+        if same:
+            lines[lines.index(same[0])] = replace(same[0], label=f"{same[0].label} = {label}")
+        else:
+            color, dashes = looks[len(lines) % len(looks)]
+            lines.append(Line(label, value, color, dashes))
+    _plot(panel, weld, lines)
+    return lines
+
+
+def _plot(panel: Axes, weld: Weld, lines: list[Line]) -> None:
+    time = weld.history["time_s"]
+    for line in lines:
+        value = _without_nothing(line.value)
+        panel.plot(time, value, color=line.color, linestyle=line.dashes, label=line.label)
+
+
+def _without_nothing(value: FloatArray) -> FloatArray:
+    """Leave out stretches of zeros but for their ends, so that they do not lie on the axis."""
+    some = value != 0.0
+    near = some | np.append(some[1:], False) | np.insert(some[:-1], 0, False)
+    return np.where(near, value, np.nan)
+
+
+def _labels_at_peaks(panel: Axes, weld: Weld, lines: list[Line], form: str) -> None:
+    """Name the curves in a column at the right-hand side, a thin line from each name to its peak."""
+    shown = [line for line in lines if line.value.max() > 0.0]
+    low, high = panel.get_ylim()
+    peaks = [float(line.value.max()) for line in shown]
+    gap = 0.2 / (panel.get_position().height * panel.figure.bbox.height / style.DPI) * (high - low)
+    places = style.spread(peaks, gap, low, high)
+    for line, peak, place in zip(shown, peaks, places, strict=True):
+        last = np.flatnonzero(line.value >= 0.999 * peak)[-1]  # where a plateau ends
+        panel.annotate(
+            f"{line.label}: {form.format(peak)}",
+            xy=(max(float(weld.history["time_s"][last]), FIRST_S), peak),
+            xytext=(1.01, (place - low) / (high - low)),
+            textcoords="axes fraction",
+            va="center",
+            color=line.color,
+            fontsize=LABEL_SIZE,
+            annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "linewidth": 0.5, "color": line.color, "shrinkA": 1, "shrinkB": 1},
+        )
+
+
+def _limit_text(panel: Axes, level: float, text: str) -> None:
+    panel.text(0.01, level, text, transform=panel.get_yaxis_transform(), va="bottom", fontsize=LABEL_SIZE)
+
+
+def _pulses(weld: Weld) -> list[tuple[float, float]]:
+    """Start and end of every pulse [s]."""
+    found, time = [], 0.0
+    for pulse in weld.setup.train:
+        found.append((time, time + pulse.duration_s))
+        time += pulse.duration_s + pulse.gap_s
+    return found
+
+
+def _events(panel: Axes, weld: Weld) -> None:
+    for start, end in _pulses(weld):
+        panel.axvspan(max(start, 1e-9), end, color="#e8e8e8", zorder=0, linewidth=0)
+    lift = weld.setup.train_s + weld.setup.hold_s
+    if lift < weld.history["time_s"][-1]:
+        panel.axvline(lift, color=style.GREY, linewidth=0.8, linestyle=(0, (1, 2)))
+
+
+def _name_events(panel: Axes, weld: Weld) -> None:
+    lift = weld.setup.train_s + weld.setup.hold_s
+    names = [(weld.setup.train_s, "current off"), (lift, "tip lifts")]
+    for time, name in names:
+        if time < weld.history["time_s"][-1]:
+            words = panel.text(time, 1.0, name, transform=panel.get_xaxis_transform(), ha="right")
+            words.set(fontsize=LABEL_SIZE, color=style.GREY, va="bottom")
