@@ -66,7 +66,7 @@ SLIPS = {
         },
         ("Lorenz ratio", "remark", "suspect a slip"),
     ),
-    "a melting point instead of a range": ({"solidus_K": 1718.0}, ("melting", "fail", "narrower than 10 K")),
+    "a melting point instead of a range": ({"solidus_K": 1712.0}, ("melting", "fail", "narrower than 10 K")),
     "no melting": ({"solidus_K": None, "liquidus_K": None}, ("melting", "fail", "no melting range")),
     "liquid rows missing": (
         {"resistivity": cut(SOUND.resistivity, 1720.0)},

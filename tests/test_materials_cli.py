@@ -130,3 +130,8 @@ def test_check_without_a_file_goes_through_everything_in_reach(capsys: pytest.Ca
     report = json.loads(capsys.readouterr().out)
     assert {"nickel-200", "nickel-plated-can", "plugins"} <= set(report)
     assert code == 0, [v for verdicts in report.values() for v in verdicts if v["result"] == "fail"]
+
+
+def test_a_figure_of_a_check_needs_one_file() -> None:
+    with pytest.raises(InputError, match="--plot: got '0 files to check', expected one FILE"):
+        run("check", "--plot", "x.png")

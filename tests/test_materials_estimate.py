@@ -70,6 +70,11 @@ def test_the_rules_come_near_what_is_known_of_an_alloy(name: str, composition: s
     near_peak = peaks & ("steel" in name)  # the rule leaves out the Curie peak and the heats of transition
     off = np.abs(guess.heat_capacity(t) / known.heat_capacity(t) - 1.0)
     assert np.max(off[~near_peak]) < 0.23
+    assert known.liquidus_K is not None
+    assert known.boiling_K is not None
+    liquid = np.linspace(known.liquidus_K, min(known.boiling_K, guess.boiling_K or 0.0), 20)
+    assert np.max(np.abs(guess.resistivity(liquid) / known.resistivity(liquid) - 1.0)) < 0.13
+    assert np.max(np.abs(guess.conductivity_r(liquid) / known.conductivity_r(liquid) - 1.0)) < 0.30
     assert guess.heat_of_fusion_J_kg == pytest.approx(known.heat_of_fusion_J_kg, rel=0.15)
 
 

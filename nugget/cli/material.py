@@ -159,6 +159,8 @@ def _check(args: argparse.Namespace) -> int:
     from nugget.materials.layered import Layered
     from nugget.materials.reading import read_all
 
+    if args.plot and len(args.files) != 1:
+        raise InputError("--plot", f"{len(args.files)} files to check", "one FILE")
     here = shelf([*args.materials, *args.files])
     built_in = [
         found for entry in here.entries if entry.origin == "built-in" and (found := read_all(entry.file)[0])

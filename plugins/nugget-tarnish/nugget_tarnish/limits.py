@@ -15,7 +15,7 @@ def negative_electrode() -> Kinetics:
     """Reaction of the negative electrode with the electrolyte, as first-order kinetics."""
     source = (
         "Kim, Pesaran and Spotnitz, J. Power Sources 170 (2007) 476, after Hatchard et al.,"
-        " J. Electrochem. Soc. 148 (2001) A755 (found in a transcription); the factor for the growing"
+        " J. Electrochem. Soc. 148 (2001) A755 (found in a public repository); the factor for the growing"
         " film on the electrode is left out, so the dose is on the high side"
     )
     return Kinetics("negative electrode with electrolyte", 2.5e13, 135080.0, source)
