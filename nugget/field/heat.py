@@ -19,6 +19,8 @@ from nugget.grid.stack import Grid
 
 FloatArray = npt.NDArray[np.float64]
 
+STALE = 0.2
+
 
 @dataclass(frozen=True)
 class Link:
@@ -78,6 +80,7 @@ class HeatField:
         everything = slice(None)
         self.faces = Faces.of(grid, self.active, everything, everything)
         self.solver = BandedOperator(*grid.shape)
+        self.factored_tau_s = 0.0
         self.top = self.faces.plane * self.active[-1]
         self.bottom = self.faces.plane * self.active[0] if grid.bottom == "holder" else None
         self.g_air = film_W_m2K * _exposed_area(grid)
@@ -85,7 +88,6 @@ class HeatField:
         for band in grid.bands:
             if band.conductance_below_W_m2K is not None and band.start > 0:
                 self.extra_z[band.start - 1] = 1.0 / band.conductance_below_W_m2K
-        self.linked = [i.below for i in grid.interfaces if not i.mirrored]
 
     def conduction(self, k_r: FloatArray, k_z: FloatArray, links: Sequence[Link]) -> Conduction:
         """Conductances for conductivities [W/(m K)] of shape (nz, nr) and the interfaces' state."""
@@ -104,56 +106,62 @@ class HeatField:
         bottom = None if self.bottom is None else self.bottom / along[0]
         return Conduction(g_r, g_z, self.top / along[-1], bottom)
 
-    def prepare(self, conduction: Conduction, capacity: FloatArray, tau_s: float) -> FloatArray:
-        """Factor the stage operator; return the storage term V C / tau [W/K]."""
-        storage = self.volume * capacity / tau_s
-        diagonal = np.where(self.active, storage + self.g_air, 1.0)
-        diagonal[:, 1:] += conduction.g_r
-        diagonal[:, :-1] += conduction.g_r
-        diagonal[1:] += conduction.g_z
-        diagonal[:-1] += conduction.g_z
-        diagonal[-1] += conduction.g_top
+    def prepare(self, conduction: Conduction, capacity: FloatArray, tau_s: float) -> None:
+        """Factor the stage operator ``V C / tau + K``, unless the last one is nearly the same.
+
+        A Newton step with an operator whose diagonal is off by `STALE` loses that share of its
+        convergence and nothing else; cool-down steps mostly reuse theirs.
+        """
+        coupling = np.where(self.active, self.g_air, 1.0)
+        coupling[:, 1:] += conduction.g_r
+        coupling[:, :-1] += conduction.g_r
+        coupling[1:] += conduction.g_z
+        coupling[:-1] += conduction.g_z
+        coupling[-1] += conduction.g_top
         if conduction.g_bottom is not None:
-            diagonal[0] += conduction.g_bottom
+            coupling[0] += conduction.g_bottom
+        diagonal = coupling + self.volume * capacity / tau_s
+        self.coupling = coupling
+        if tau_s == self.factored_tau_s and np.all(np.abs(diagonal - self.diagonal) < STALE * diagonal):
+            return
         self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
-        return np.asarray(storage, dtype=np.float64)
+        self.factored, self.diagonal, self.factored_tau_s = (conduction, capacity), diagonal, tau_s
 
     def newton(
         self,
         conduction: Conduction,
-        storage: FloatArray,
-        capacity: FloatArray,
         tau_s: float,
         start: FloatArray,
         guess: tuple[FloatArray, FloatArray],
         heat_W: FloatArray,
     ) -> Step:
-        """One Newton step with the operator that `prepare` factored.
+        """One Newton step with the operator that `prepare` factored last.
+
+        The operator may be older than `conduction`: the step then converges less fast, but its
+        fluxes, ``K T - K_factored dT``, still balance what it puts into the enthalpy.
 
         Parameters
         ----------
         start : ndarray
             ``h_a``, what the stage starts from [J/m3].
         guess : tuple of ndarray
-            Enthalpy [J/m3] and temperature [K] of the iterate that was linearised.
+            Enthalpy [J/m3] and temperature [K] of the iterate that is improved.
         heat_W : ndarray
             Heat put into each cell [W].
         """
         h, T = guess
-        rhs = storage * T + self.volume * (start - h) / tau_s + heat_W + self.g_air * self.ambient_K
-        rhs[-1] += conduction.g_top * self.holder_K
-        if conduction.g_bottom is not None:
-            rhs[0] += conduction.g_bottom * self.holder_K
-        rhs = np.where(self.active, rhs, T)
-        solved = self.solver.solve(rhs)
-        holder = float((conduction.g_top * (solved[-1] - self.holder_K)).sum())
-        if conduction.g_bottom is not None:
-            holder += float((conduction.g_bottom * (solved[0] - self.holder_K)).sum())
-        air = float((self.g_air * (solved - self.ambient_K)).sum())
-        return Step(solved, h + capacity * (solved - T), holder, air)
+        old, capacity = self.factored
+        miss = self.volume * (start - h) / tau_s + self.net(conduction, T, heat_W)
+        change = self.solver.solve(np.where(self.active, miss, 0.0))
+        holder = float((conduction.g_top * (T[-1] - self.holder_K) + old.g_top * change[-1]).sum())
+        if conduction.g_bottom is not None and old.g_bottom is not None:
+            outflow = conduction.g_bottom * (T[0] - self.holder_K) + old.g_bottom * change[0]
+            holder += float(outflow.sum())
+        air = float((self.g_air * (T + change - self.ambient_K)).sum())
+        return Step(T + change, h + capacity * change, holder, air)
 
-    def gain(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
-        """Return dh/dt [W/m3] of a given field."""
+    def net(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
+        """Return the heat that each cell gains in a given field [W]."""
         T = temperature_K
         flow_r = conduction.g_r * np.diff(T, axis=1)
         flow_z = conduction.g_z * np.diff(T, axis=0)
@@ -165,7 +173,7 @@ class HeatField:
         net[-1] -= conduction.g_top * (T[-1] - self.holder_K)
         if conduction.g_bottom is not None:
             net[0] -= conduction.g_bottom * (T[0] - self.holder_K)
-        return np.where(self.active, net / self.grid.volume, 0.0)
+        return net
 
 
 def _exposed_area(grid: Grid) -> FloatArray:

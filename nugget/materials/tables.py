@@ -145,6 +145,16 @@ class CellTables:
     enthalpy_scale: FloatArray
     property_base: IntArray
 
+    def some(self, where: npt.NDArray[np.bool_]) -> CellTables:
+        """The tables bound to the cells marked in `where` only."""
+        return CellTables(
+            self.tables,
+            self.enthalpy_base[where],
+            self.enthalpy_start[where],
+            self.enthalpy_scale[where],
+            self.property_base[where],
+        )
+
     def temperature(self, enthalpy_J_m3: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return temperature [K] and heat capacity dh/dT [J/(m3 K)], latent heat included."""
         x = (enthalpy_J_m3 - self.enthalpy_start) * self.enthalpy_scale

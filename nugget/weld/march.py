@@ -195,7 +195,8 @@ class March:
             heat = model.heat_W(moment.flow, moment.electrics.current_A, moment.touches)
             current_rate = drive.rate(moment.time_s, moment.electrics, moment.load_ohm)
         still = (0.0,) * len(moment.touches)
-        return _Slopes(model.heat.gain(conduction, T, heat), None, current_rate, still)
+        rate = np.where(model.grid.active, model.heat.net(conduction, T, heat) / model.grid.volume, 0.0)
+        return _Slopes(rate, None, current_rate, still)
 
     def _accept(
         self, moment: Moment, slopes: _Slopes, dt: float, drive: Drive | None, span: Span

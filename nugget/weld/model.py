@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from nugget.errors import MarchError
 from nugget.field.electric import Bridge, ElectricField, Flow
-from nugget.field.heat import HeatField, Link
+from nugget.field.heat import HeatField, Link, Step
 from nugget.grid.stack import Grid, build_grid
 from nugget.materials.tables import PropertyTables
 from nugget.setup.description import Setup
@@ -19,9 +19,11 @@ from nugget.weld.junction import Junction, Touch
 FloatArray = npt.NDArray[np.float64]
 
 MOST_ITERATIONS = 14
-SETTLED = 0.3
+SETTLED = 0.5
 """A stage is settled when its last change is below this share of the error allowed per step."""
-SETTLED_RADIUS = 2e-3
+SETTLED_RADIUS = 3e-3
+KINK_K = 0.5
+KINK_SWEEPS = 6
 RELATIVE_PER_K = 0.001
 """Error allowed per step as a share of the local temperature rise, per kelvin of `tolerance_K`."""
 
@@ -213,6 +215,30 @@ class WeldModel:
                 heat[interface.below] += power * (1.0 - touch.split)
         return heat
 
+    def _across_kinks(self, step: Step, h: FloatArray, T: FloatArray, tau_s: float) -> FloatArray:
+        """Improve an iterate in the cells where T(h) bent away from its linearisation.
+
+        Melting starts and ends at kinks of T(h), where a Newton step overshoots. There each cell
+        is balanced on its own with its neighbours held at the linear solution:
+        ``V h / tau + D T(h) = V h_lin / tau + D T_lin``, D the sum of its conductances. This only
+        moves the next guess; the Newton step after it balances energy again.
+        """
+        bent = np.abs(T - step.temperature_K) > KINK_K
+        if not bent.any():
+            return h
+        cells = self.cells.some(bent)
+        inertia = self.heat.volume[bent] / tau_s
+        coupling = self.heat.coupling[bent]
+        linear = step.temperature_K[bent]
+        x = start = h[bent]
+        for _ in range(KINK_SWEEPS):
+            temperature, capacity = cells.temperature(x)
+            miss = inertia * (x - start) + coupling * (temperature - linear)
+            x = x - miss / (inertia + coupling / capacity)
+        better = h.copy()
+        better[bent] = x
+        return better
+
     def stage(
         self,
         time_s: float,
@@ -265,8 +291,8 @@ class WeldModel:
                 emf = source.voltage(time_s, current, origin[1] + tau_s * current, load)
                 heat = self.heat_W(flow, current, touches)
             conduction = self.heat.conduction(k_r, k_z, self.links(touches, tip_closed))
-            storage = self.heat.prepare(conduction, capacity, tau_s)
-            step = self.heat.newton(conduction, storage, capacity, tau_s, start, (guess, T), heat)
+            self.heat.prepare(conduction, capacity, tau_s)
+            step = self.heat.newton(conduction, tau_s, start, (guess, T), heat)
             change = self.error_norm(step.enthalpy_J_m3 - guess, T)
             guess = step.enthalpy_J_m3
             T, capacity = self.cells.temperature(guess)
@@ -279,6 +305,8 @@ class WeldModel:
             still = all(s.settled(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
             if change < SETTLED and still:
                 break
+            guess = self._across_kinks(step, guess, T, tau_s)
+            T, capacity = self.cells.temperature(guess)
             radii = tuple(s.next(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
             touches = self.touch(T, k_z, flow, current, before, radii, touches)
         else:
