@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,6 +36,13 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def add_setup_options(parser: argparse.ArgumentParser) -> None:
     """Add the options that say which setup is meant, for every command that takes one."""
+    parser.add_argument(
+        "--materials",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="file or folder with your own materials; may be repeated",
+    )
     parser.add_argument("--preset", metavar="NAME", help="start from a preset, see `nugget setup --list`")
     parser.add_argument(
         "--set",
@@ -53,9 +61,12 @@ def chosen_setup(args: argparse.Namespace) -> Setup:
 
     if args.setup is not None and args.preset is not None:
         raise InputError("--preset", args.preset, "either a setup file or a preset, not both")
+    overrides = list(args.overrides)
+    if args.materials:  # relative to where the command runs, not to the setup file
+        overrides.append(f"materials={json.dumps([str(Path(path).absolute()) for path in args.materials])}")
     if args.setup is not None:
-        return load_setup(args.setup, args.overrides)
-    return default_setup(args.overrides) if args.preset is None else preset(args.preset, args.overrides)
+        return load_setup(args.setup, overrides)
+    return default_setup(overrides) if args.preset is None else preset(args.preset, overrides)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -94,7 +105,6 @@ def check_folder(folder: Path) -> None:
 
 
 def _json(judgement: Judgement) -> str:
-    import json
 
     from nugget.outcome.record import record
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
 
+from nugget import plugins
 from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact
 from nugget.errors import InputError
 from nugget.materials import library
@@ -28,7 +29,8 @@ from nugget.setup.description import (
     Setup,
 )
 from nugget.setup.fill import Where
-from nugget.setup.schema import Interface, SetupFile
+from nugget.setup.schema import DamageLimit, Interface, SetupFile
+from nugget.supply.kinds import Source
 
 SHEET_FROM_M = 0.5e-3
 """Thickness [m] from which the rule ``auto`` takes 4 sqrt(t / mm) mm: thinner strip is judged
@@ -38,8 +40,9 @@ by the button it tears (common practice, no source; ISO 14373 starts at 0.4 mm).
 def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
     """Return the SI description of `file`, which `checks.check` has passed."""
     electrode, arrangement = file.electrode, file.arrangement
+    _look_in(file, where)
     tip = Electrode(
-        material=_metal(electrode.material, where("electrode.material"), melts=False),
+        material=_metal(file, electrode.material, where("electrode.material"), melts=False),
         form=electrode.form,
         face_diameter_m=electrode.face_diameter.si,
         tip_length_m=electrode.tip_length.si,
@@ -49,6 +52,10 @@ def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
     )
     base = _base(file, where)
     has_roll = base[-1].role == "roll"
+    brought = [
+        _damage_limit(limit, where(f"damage_limits.{i}")) for i, limit in enumerate(file.damage_limits)
+    ]
+    kinetics = next((made for made in brought if isinstance(made, Kinetics)), _kinetics(file))
     return Setup(
         title=file.title,
         arrangement=arrangement.kind,
@@ -64,47 +71,67 @@ def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
         ambient_K=file.ambient.temperature.si,
         film_W_m2K=file.ambient.film_coefficient.si,
         stirring=file.numerics.stirring_factor,
-        circuit=_circuit(file),
+        circuit=_circuit(file, where),
         train=tuple(
             Pulse(duration_s(file, pulse), pulse.level, pulse.upslope.si, pulse.downslope.si, pulse.gap.si)
             for pulse in file.pulse
         ),
         hold_s=file.hold_time.si,
-        limits=_limits(file, has_roll),
-        kinetics=_kinetics(file) if has_roll else None,
+        limits=(*_limits(file, has_roll), *_own_limits(brought, has_roll)),
+        kinetics=kinetics if has_roll else None,
         joint=_joint(file),
         numerics=Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
         resolved=resolved,
     )
 
 
+def _look_in(file: SetupFile, where: Where) -> None:
+    """Raise InputError when a place that the setup names for materials is not there."""
+    try:
+        library.names(file.materials)
+    except InputError as error:
+        raise InputError(where("materials"), error.given, error.expected) from error
+
+
 @contextmanager
-def _naming(where: str, name: str) -> Iterator[None]:
-    """Let an error of the material library name the key of the setup file."""
+def _at(where: str) -> Iterator[None]:
+    """Let an error of a plugin name the key of the setup file too."""
     try:
         yield
     except InputError as error:
-        close = difflib.get_close_matches(name, library.names(), n=1, cutoff=0.5)
+        raise InputError(f"{where}: {error.where}", error.given, error.expected) from error
+
+
+@contextmanager
+def _naming(file: SetupFile, where: str, name: str) -> Iterator[None]:
+    """Let an error of the material library name the key of the setup file."""
+    known = library.names(file.materials)
+    try:
+        yield
+    except InputError as error:
+        if name in known:  # the file of this material is broken, or there are two of the name
+            raise InputError(f"{where}: {error.where}", error.given, error.expected) from error
+        close = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
         if close and close[0] != name:  # shorter than the whole list
             raise InputError(where, name, f"a known material; the nearest is {close[0]}") from error
         raise InputError(where, error.given, error.expected) from error
 
 
-def _material(name: str, where: str) -> Material:
-    with _naming(where, name):
-        return library.get(name)
+def _material(file: SetupFile, name: str, where: str) -> Material:
+    with _naming(file, where, name):
+        return library.get(name, file.materials)
 
 
-def _metal(name: str, where: str, melts: bool = True) -> Material:
-    material = _material(name, where)
+def _metal(file: SetupFile, name: str, where: str, melts: bool = True) -> Material:
+    material = _material(file, name, where)
     if material.resistivity is None or material.hardness is None or (melts and material.melting_K is None):
         raise InputError(where, name, "a metal that conducts, with hardness and melting range")
     return material
 
 
-def _expanded(name: str, thickness: float, where: str) -> tuple[tuple[str, float], ...]:
-    with _naming(where, name):
-        return library.expand(name, thickness)
+def _expanded(file: SetupFile, name: str, thickness: float, where: str) -> tuple[tuple[str, float], ...]:
+    with _naming(file, where, name):
+        return library.expand(name, thickness, file.materials)
 
 
 def _strip(file: SetupFile, where: Where) -> tuple[Layer, ...]:
@@ -118,24 +145,26 @@ def _strip(file: SetupFile, where: Where) -> tuple[Layer, ...]:
         rows = [(str(strip.material), thickness_m(file), where("strip.material"))]
     radius = 0.5 * strip.width.si
     return tuple(
-        Layer("strip", _metal(part, key), part_m, radius)
+        Layer("strip", _metal(file, part, key), part_m, radius)
         for name, thickness, key in rows
-        for part, part_m in _expanded(name, thickness, key)
+        for part, part_m in _expanded(file, name, thickness, key)
     )
 
 
 def _base(file: SetupFile, where: Where) -> tuple[Layer, ...]:
     cell, key = file.cell, where("cell.wall_material")
-    parts = _expanded(cell.wall_material, cell.wall.si, key)
+    parts = _expanded(file, cell.wall_material, cell.wall.si, key)
     below = cell.conductance_below.si if cell.conductance_below is not None else None
     wall = [
-        Layer("can", _metal(part, key), part_m, cell.radius.si, below if index == len(parts) - 1 else None)
+        Layer(
+            "can", _metal(file, part, key), part_m, cell.radius.si, below if index == len(parts) - 1 else None
+        )
         for index, (part, part_m) in enumerate(parts)
     ]
     interior = [
         Layer(
             layer.role,
-            _material(layer.material, where(f"cell.interior.{index}.material")),
+            _material(file, layer.material, where(f"cell.interior.{index}.material")),
             layer.thickness.si,
             layer.radius.si,
             layer.conductance_below.si if layer.conductance_below is not None else None,
@@ -148,9 +177,9 @@ def _base(file: SetupFile, where: Where) -> tuple[Layer, ...]:
 def _contact(file: SetupFile, where: Where) -> Contact:
     contact, imprint = file.contact, file.electrode.imprint
     return Contact(
-        tip=_law(contact.tip, file.electrode.form == "rounded"),
-        faying=_law(contact.faying, file.electrode.form == "rounded"),
-        gas=_material(contact.gas, where("contact.gas")),
+        tip=_law(contact.tip, file.electrode.form == "rounded", where("contact.tip")),
+        faying=_law(contact.faying, file.electrode.form == "rounded", where("contact.faying")),
+        gas=_material(file, contact.gas, where("contact.gas")),
         radius_factor=contact.radius_factor,
         hardness_factor=contact.hardness_factor,
         spread_m=contact.spread.si,
@@ -159,18 +188,27 @@ def _contact(file: SetupFile, where: Where) -> Contact:
     )
 
 
-def _law(interface: Interface, rounded: bool) -> ContactLaw:
+def _law(interface: Interface, rounded: bool, where: str) -> ContactLaw:
     if interface.table is not None:
         return TableContact(
             np.array([row.temperature.si for row in interface.table]),
             np.array([row.resistance.si for row in interface.table]),
             grows=rounded,
         )
+    if interface.law in plugins.names(plugins.CONTACT_LAWS):
+        with _at(where):
+            # mypy takes a protocol for abstract; make() only checks that the result works as one.
+            return plugins.make(plugins.CONTACT_LAWS, interface.law, ContactLaw, interface.options)  # type: ignore[type-abstract]
     film = interface.film.si if interface.film is not None else 0.0
     return MetallicContact(film) if interface.spots is None else AsperityContact(interface.spots.si, film)
 
 
-def _circuit(file: SetupFile) -> Circuit:
+def _source(file: SetupFile, where: Where) -> Source:
+    with _at(where("source")):
+        return file.source.build()
+
+
+def _circuit(file: SetupFile, where: Where) -> Circuit:
     leads = file.leads
     length = leads.length.si if leads.length is not None else 0.0
     area = leads.cross_section.si if leads.cross_section is not None else 0.0
@@ -181,7 +219,7 @@ def _circuit(file: SetupFile) -> Circuit:
         assert copper is not None
         ohm = float(copper(file.ambient.temperature.si)) * length / area
     return Circuit(
-        source=file.source.build(),
+        source=_source(file, where),
         lead_ohm=ohm,
         lead_H=leads.inductance.si,
         switch_device_ohm=file.switch.on_resistance.si,
@@ -214,6 +252,21 @@ def _limits(file: SetupFile, has_roll: bool) -> tuple[Limit, ...]:
         if current is not None:
             found.append(Limit(key, current.value.si, "A", current.source))
     return tuple(found)
+
+
+def _damage_limit(limit: DamageLimit, where: str) -> Limit | Kinetics:
+    """Let a plugin make its limit or kinetics."""
+    with _at(where):
+        made: object = plugins.make(plugins.DAMAGE_LIMITS, limit.plugin, object, limit.options)
+    if isinstance(made, Limit | Kinetics):
+        return made
+    raise InputError(f"{where}: plugin {limit.plugin}", type(made).__name__, "a Limit or a Kinetics")
+
+
+def _own_limits(brought: Sequence[Limit | Kinetics], has_roll: bool) -> tuple[Limit, ...]:
+    """Limits of plugins; those of the interior fall away without one."""
+    limits = [made for made in brought if isinstance(made, Limit)]
+    return tuple(limit for limit in limits if has_roll or not limit.key.startswith("interior_"))
 
 
 def _kinetics(file: SetupFile) -> Kinetics:

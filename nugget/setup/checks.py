@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import chain, pairwise
 
+from nugget import plugins
 from nugget.errors import InputError
 from nugget.setup.fill import Where
 from nugget.setup.quantity import Quantity
@@ -14,6 +15,12 @@ from nugget.setup.sources import SineCurrentSection, TransformerSection
 Findings = Iterator[tuple[str, object, str]]
 """Key path, what stands there, what would do."""
 
+_LAWS: dict[str, tuple[str, ...]] = {
+    "metallic": ("film",),
+    "asperity": ("film", "spots"),
+    "table": ("table",),
+}
+"""Our own contact laws and the keys that each needs."""
 _SLACK = 1e-9  # what rounding leaves of "5.5 mm" + "1.5 mm"
 
 
@@ -132,14 +139,20 @@ def _interior(file: SetupFile) -> Findings:
 def _contact(file: SetupFile) -> Findings:
     for name, interface in (("tip", file.contact.tip), ("faying", file.contact.faying)):
         path, law = f"contact.{name}", interface.law
-        needs = {"metallic": ("film",), "asperity": ("film", "spots"), "table": ("table",)}[law]
+        own = plugins.names(plugins.CONTACT_LAWS)
+        if law not in _LAWS and law not in own:
+            yield f"{path}.law", law, f"one of {', '.join([*_LAWS, *own])}"
+            continue
+        needs = _LAWS.get(law, ())
+        if law in _LAWS and interface.options is not None:
+            yield f"{path}.options", "a table", f"no options: the law is {law}"
         for key in ("film", "spots", "table"):
             given = getattr(interface, key)
             if key in needs and given is None:
                 yield f"{path}.{key}", "nothing", f"a value: the law is {law}"
             if key not in needs and given is not None:
                 given = given.text if isinstance(given, Quantity) else "a table"
-                yield f"{path}.{key}", given, f"only {' and '.join(needs)}: the law is {law}"
+                yield f"{path}.{key}", given, f"only {' and '.join(needs) or 'options'}: the law is {law}"
         for index, (one, other) in enumerate(pairwise(interface.table or ()), start=1):
             if other.temperature.si <= one.temperature.si:
                 given = other.temperature.text

@@ -32,6 +32,10 @@ def fill(tree: Tree, where: Where, folder: Path) -> Tree:
         filled["contact"] = _contact(filled["contact"], electrode if isinstance(electrode, dict) else {})
     if isinstance(filled.get("limits"), dict):
         filled["limits"] = {key: _limit(key, given) for key, given in filled["limits"].items()}
+    if isinstance(filled.get("materials"), list):
+        filled["materials"] = [
+            str((folder / path).absolute()) if isinstance(path, str) else path for path in filled["materials"]
+        ]
     if isinstance(filled.get("source"), dict):
         filled["source"] = _source(filled["source"], where, folder)
     return filled

@@ -23,6 +23,7 @@ _DECIDES: tuple[tuple[str, str, frozenset[str]], ...] = (
     ("cell", "end", frozenset({"kind", "size", "end"})),
     ("source", "kind", frozenset({"kind"})),
     ("source", "file", frozenset({"kind", "quantity"})),
+    ("source", "plugin", frozenset({"kind"})),
     ("contact.tip", "law", frozenset({"law"})),
     ("contact.faying", "law", frozenset({"law"})),
     ("limits.*", "value", frozenset()),  # a new value has a new source

@@ -99,10 +99,15 @@ class TableRow(Section):
     resistance: ContactResistance
 
 
-class Interface(Section):
-    """One contact; `spots` belongs to asperities and `table` to a table."""
+Options = dict[str, Annotated[float, Field(strict=True)]]
+"""What a plugin is given, by keyword: numbers in SI units, as the plugin names them."""
 
-    law: Literal["metallic", "asperity", "table"]
+
+class Interface(Section):
+    """One contact; `spots` belongs to asperities, `table` to a table, `options` to a plugin's law."""
+
+    law: Name
+    options: Options | None = None
     film: ContactResistance | None = None
     spots: Spots | None = None
     table: Annotated[tuple[TableRow, ...], Field(min_length=1)] | None = None
@@ -176,6 +181,13 @@ class Limits(Section):
     source_current: CurrentLimit | None = None
 
 
+class DamageLimit(Section):
+    """A limit, or a kinetics, that a plugin brings."""
+
+    plugin: Name
+    options: Options = Field(default_factory=dict)
+
+
 class KineticsSection(Section):
     title: Name
     frequency_factor: Rate
@@ -206,6 +218,8 @@ class SetupFile(Section):
 
     title: Name
     hold_time: SpanOrZero
+    materials: tuple[Name, ...] = ()
+    damage_limits: tuple[DamageLimit, ...] = ()
     cell: Cell
     strip: Strip
     electrode: ElectrodeSection

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
+from nugget import plugins
 from nugget.setup.quantity import (
     Capacitance,
     Current,
@@ -109,6 +110,18 @@ class TraceSection(Section):
         return Trace(np.array(self.time_s), np.array(self.samples), self.quantity)
 
 
+class PluginSection(Section):
+    """A source that a plugin brings; `options` are numbers in SI units, as the plugin names them."""
+
+    kind: Literal["plugin"]
+    plugin: Annotated[str, Field(min_length=1, strict=True)]
+    options: dict[str, Annotated[float, Field(strict=True)]] = Field(default_factory=dict)
+
+    def build(self) -> Source:
+        # mypy takes a protocol for abstract; make() only checks that the result works as one.
+        return plugins.make(plugins.SOURCES, self.plugin, Source, self.options)  # type: ignore[type-abstract]
+
+
 SourceSection = Annotated[
     ConstantCurrentSection
     | SineCurrentSection
@@ -116,6 +129,7 @@ SourceSection = Annotated[
     | BatterySection
     | CapacitorBankSection
     | TransformerSection
-    | TraceSection,
+    | TraceSection
+    | PluginSection,
     Field(discriminator="kind"),
 ]
