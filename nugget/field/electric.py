@@ -185,7 +185,7 @@ def _ratio(numerator: FloatArray, area: FloatArray) -> FloatArray:
 def _members(grid: Grid) -> npt.NDArray[np.bool_]:
     """Cells that carry current: conductors, up to the ground of their row."""
     conducts = np.array([m.resistivity is not None for m in grid.materials])
-    member = grid.active & conducts[grid.material]
+    member: npt.NDArray[np.bool_] = grid.active & conducts[grid.material]
     for ground in grid.grounds:
         member[ground.row, ground.column + 1 :] = False
     return member

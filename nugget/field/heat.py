@@ -81,6 +81,7 @@ class HeatField:
         self.faces = Faces.of(grid, self.active, everything, everything)
         self.solver = BandedOperator(*grid.shape)
         self.factored_tau_s = 0.0
+        self.diagonal = np.ones(grid.shape)
         self.top = self.faces.plane * self.active[-1]
         self.bottom = self.faces.plane * self.active[0] if grid.bottom == "holder" else None
         self.g_air = film_W_m2K * _exposed_area(grid)

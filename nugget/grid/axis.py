@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -33,7 +34,7 @@ def graded_faces(
         neighbours differ smoothly and refining keeps the shape of the grid.
     """
     faces = [np.array([marks[0]])]
-    for low, high in zip(marks[:-1], marks[1:], strict=True):
+    for low, high in pairwise(marks):
         x = np.linspace(low, high, _SAMPLES)
         density = 1.0 / spacing(x)
         count = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))])

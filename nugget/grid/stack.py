@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -264,7 +265,7 @@ def _radial_faces(
     if setup.arrangement != "opposed":
         marks |= {planar.ground_radius(setup.spacing_m, layer.radius_m) for layer in layers}
     ordered = sorted(marks)
-    kept = [ordered[0]] + [b for a, b in zip(ordered[:-1], ordered[1:], strict=True) if b - a > 1e-9]
+    kept = [ordered[0]] + [b for a, b in pairwise(ordered) if b - a > 1e-9]
     return graded_faces(kept, spacing, setup.numerics.refinement)
 
 
@@ -277,8 +278,8 @@ def _axial_faces(
     face, shank = setup.face_radius_m, max(0.5 * electrode.shank_diameter_m, setup.face_radius_m)
     contacts = [0.0, strip_m]
     tips = [
-        Layer("tip", electrode.material, electrode.tip_length_m, face),  # type: ignore[arg-type]
-        Layer("shank", electrode.material, electrode.shank_length_m, shank),  # type: ignore[arg-type]
+        Layer("tip", electrode.material, electrode.tip_length_m, face),
+        Layer("shank", electrode.material, electrode.shank_length_m, shank),
     ]
     pile = layers + tips
     base_m = 0.0 if mirrored else sum(layer.thickness_m for layer in setup.base)

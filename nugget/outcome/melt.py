@@ -175,4 +175,3 @@ def innermost(level: FloatArray, r: FloatArray) -> float:
         return 0.0
     a, b = level[first - 1], level[first]
     return float(r[first - 1] + (r[first] - r[first - 1]) * a / (a - b))
-

@@ -111,7 +111,7 @@ class March:
         model = self.model
         h = model.initial()
         T, _ = model.cells.temperature(h)
-        _, k_z, sigma, _ = model.cells.properties(T)
+        _, k_z, _, _ = model.cells.properties(T)
         touches = model.touch(T, k_z, None, 0.0, None)
         touches = model.touch(T, k_z, None, 0.0, touches)
         return Moment(0.0, T, h, touches, None, Electrics(), 0.0, 0.0, Ledger(), True, 0)

@@ -11,7 +11,7 @@ from nugget.errors import MarchError
 from nugget.field.electric import Bridge, ElectricField, Flow
 from nugget.field.heat import HeatField, Link, Step
 from nugget.grid.stack import Grid, build_grid
-from nugget.materials.tables import PropertyTables
+from nugget.materials.tables import PropertyTables, enthalpy_J_m3
 from nugget.setup.description import Setup
 from nugget.weld.circuit import Drive
 from nugget.weld.junction import Junction, Touch
@@ -138,8 +138,6 @@ class WeldModel:
 
     def initial(self) -> FloatArray:
         """Enthalpy [J/m3] of everything at ambient, the electrodes included."""
-        from nugget.materials.tables import enthalpy_J_m3
-
         ambient = [float(enthalpy_J_m3(m, self.setup.ambient_K)) for m in self.tables.materials]
         return np.asarray(np.array(ambient)[self.index], dtype=np.float64)
 
@@ -176,13 +174,14 @@ class WeldModel:
         heats = [none] * len(self.junctions)
         if flow is not None:
             heats = [current_A**2 * q for q in flow.interface_heat]
-        olds = before if before is not None else (None,) * len(self.junctions)
-        given = radii if radii is not None else (None,) * len(self.junctions)
-        latest = latest if latest is not None else olds
+        nothing = (None,) * len(self.junctions)
+        olds = before if before is not None else nothing
+        given = radii if radii is not None else nothing
+        lasts = latest if latest is not None else olds
         return tuple(
             junction.evaluate(temperature, k_z, heat, old, self.gap_W_m2K, radius, last)
             for junction, heat, old, radius, last in zip(
-                self.junctions, heats, olds, given, latest, strict=True
+                self.junctions, heats, olds, given, lasts, strict=True
             )
         )
 
