@@ -5,11 +5,12 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import os
-import pickle
 import signal
 from collections.abc import Callable, Iterator
-from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
+from concurrent.futures import Executor, ProcessPoolExecutor
 from typing import TypeVar
+
+from nugget.errors import NuggetError
 
 Result = TypeVar("Result")
 
@@ -48,8 +49,12 @@ def with_workers(job: Callable[[Executor | None], Result], tasks: int) -> Result
                         if child not in before:
                             child.terminate()
                     raise
-        except (BrokenExecutor, OSError, pickle.PicklingError):
-            pass  # not allowed to start processes, out of memory, a plugin's object that cannot travel
+        except NuggetError:
+            raise
+        except Exception:
+            # No right to start processes, no memory, a plugin's object that cannot travel: what
+            # has nothing to do with workers arises again below.
+            pass
     with threadpool_limits(limits=1):
         return job(None)
 

@@ -68,6 +68,7 @@ def histories_figure(weld: Weld) -> Figure:
 def _time_axis(panel: Axes, weld: Weld) -> None:
     panel.set_xscale("log")
     panel.set_xlim(min(FIRST_S, weld.setup.train_s / 10.0), weld.history["time_s"][-1])
+    panel.xaxis.set_minor_formatter(lambda *_: "")
     panel.xaxis.set_major_formatter(lambda value, _: style.time_text(value))
     panel.set_xlabel("time since the start of the first pulse")
 

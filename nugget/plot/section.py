@@ -70,6 +70,7 @@ def section_figure(weld: Weld) -> Figure:
             panel.set_title(title)
         figure.suptitle(weld.setup.title, fontsize=9.0, color=style.GREY)
         _legend(figure, weld)
+        style.settle(figure)
     return figure
 
 
@@ -162,7 +163,7 @@ def _draw(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> None:
     _name_layers(panel, weld, snapshot, view)
     height_in = PANEL_IN * (high - low) / (2.0 * half)
     below = panel.inset_axes((0.0, -0.58 / height_in, 1.0, 0.09 / height_in))
-    ticks = [lowest, *_round_levels(norm)]
+    ticks = [norm.vmin, *_round_levels(norm), norm.vmax]
     bar = panel.figure.colorbar(mesh, cax=below, orientation="horizontal", ticks=ticks)
     bar.ax.xaxis.set_major_formatter("{x:.0f}")
     bar.set_label("temperature, °C")
@@ -226,7 +227,7 @@ def _round_levels(norm: Any) -> list[float]:
     """Round temperatures between the ends of a colour scale, about evenly spread over its colours."""
     kept: list[float] = []
     for level in ROUND_LEVELS:
-        if 0.05 < norm(level) < 0.97 and (not kept or norm(level) - norm(kept[-1]) > 0.9 / THIN_LINES):
+        if 0.05 < norm(level) < 0.93 and (not kept or norm(level) - norm(kept[-1]) > 0.9 / THIN_LINES):
             kept.append(level)
     return kept
 

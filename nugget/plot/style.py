@@ -44,9 +44,14 @@ def drawing(width_in: float, height_in: float) -> Iterator[Figure]:
     from matplotlib.figure import Figure as NewFigure
 
     with matplotlib.rc_context(RC):
-        figure = NewFigure(figsize=(width_in, height_in), dpi=DPI, layout="constrained")
-        yield figure
-        figure.draw_without_rendering()  # panels of fixed aspect need two passes, saving does the second
+        yield NewFigure(figsize=(width_in, height_in), dpi=DPI, layout="constrained")
+
+
+def settle(figure: Figure) -> None:
+    """Lay the panels out once; those of fixed aspect need two passes, and saving does the second."""
+    engine = figure.get_layout_engine()
+    assert engine is not None
+    engine.execute(figure)
 
 
 def write_figure(figure: Figure, path: Path) -> Path:

@@ -1,0 +1,95 @@
+"""The command line as a whole: exit codes, and one line for whatever goes wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+import nugget
+from nugget.cli.main import COMMANDS, build_parser, main
+from nugget.errors import InputError, MarchError
+
+
+def failing(error: BaseException) -> Callable[[object], int]:
+    def run(_: object) -> int:
+        raise error
+
+    return run
+
+
+def one_line(text: str) -> str:
+    assert text.endswith("\n")
+    (line,) = text.splitlines()
+    return line
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--version"]) == 0
+    assert capsys.readouterr().out == f"nugget {nugget.__version__}\n"
+
+
+def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--help"]) == 0
+    shown = capsys.readouterr().out
+    assert all(f"    {command} " in shown for command in COMMANDS)
+    assert "never a permission" in shown
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([command, "--help"]) == 0
+    assert f"usage: nugget {command}" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "argv", [[], ["pulze"], ["pulse", "--jsn"], ["pulse", "a.toml", "b.toml"], ["pulse", "--set"]]
+)
+def test_a_command_line_without_sense_is_bad_input(
+    argv: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(argv) == 2
+    said = capsys.readouterr()
+    assert one_line(said.err).startswith("nugget")
+    assert said.out == ""
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "line"),
+    [
+        (
+            InputError("mine.toml: strip.width", "8", "a length such as '8 mm'"),
+            2,
+            "nugget: mine.toml: strip.width: got '8', expected a length such as '8 mm'",
+        ),
+        (MarchError(0.0021, "no step"), 1, "nugget: the march stopped at 2.1 ms: no step"),
+        (KeyError("x"), 1, "nugget: unexpected KeyError: 'x' (--traceback shows where)"),
+        (OSError("two\nlines"), 1, "nugget: unexpected OSError: two lines (--traceback shows where)"),
+        (KeyboardInterrupt(), 130, "nugget: interrupted"),
+    ],
+)
+def test_errors_take_one_line(
+    error: BaseException,
+    code: int,
+    line: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr("nugget.cli.pulse.run", failing(error))
+    assert main(["pulse"]) == code
+    assert one_line(capsys.readouterr().err) == line
+
+
+@pytest.mark.parametrize("argv", [["--traceback", "pulse"], ["pulse", "--traceback"]])
+def test_a_traceback_on_request(
+    argv: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("nugget.cli.pulse.run", failing(KeyError("x")))
+    assert main(argv) == 1
+    assert "Traceback (most recent call last)" in capsys.readouterr().err
+
+
+def test_a_command_returns_its_own_code(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("nugget.cli.pulse.run", lambda _: 0)
+    assert main(["pulse"]) == 0
+    assert build_parser().parse_args(["pulse", "--set", "a=1", "--set", "b=2"]).overrides == ["a=1", "b=2"]

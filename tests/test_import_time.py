@@ -1,0 +1,40 @@
+"""``nugget --help`` answers at once: nothing heavy is imported before a command runs."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+import pytest
+
+HEAVY = ("numpy", "scipy", "matplotlib", "pint", "pydantic", "fipy", "rich", "threadpoolctl")
+MOST_S = 0.3
+
+
+def loaded_after(statement: str) -> set[str]:
+    code = f"import sys\n{statement}\nprint(*sys.modules, file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return {name.split(".")[0] for name in done.stderr.split()}
+
+
+@pytest.mark.parametrize(
+    "statement",
+    ["import nugget", "from nugget.cli.main import main; main(['--help'])"],
+)
+def test_nothing_heavy_is_imported(statement: str) -> None:
+    assert loaded_after(statement).isdisjoint(HEAVY)
+
+
+def test_the_check_above_would_see_a_heavy_import() -> None:
+    assert "numpy" in loaded_after("import nugget; nugget.default_setup")
+
+
+def test_help_as_a_process_is_quick() -> None:
+    command = [sys.executable, "-m", "nugget.cli.main", "--help"]
+    seconds = []
+    for _ in range(5):  # the best of five: other work on the machine only adds
+        start = time.perf_counter()
+        subprocess.run(command, capture_output=True, check=True)
+        seconds.append(time.perf_counter() - start)
+    assert min(seconds) < MOST_S

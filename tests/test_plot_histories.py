@@ -1,0 +1,107 @@
+"""Histories share one readable time axis and name every curve beside it."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+import nugget
+from nugget.outcome.weld import Weld, march_weld
+from nugget.plot.histories import histories_figure
+
+COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
+
+
+@pytest.fixture(scope="module")
+def weld() -> Weld:
+    """Two pulses, so that the shading has something to tell apart."""
+    train = ["pulse.0.duration=1 ms", "pulse.0.gap=2 ms", "pulse.1.duration=5 ms"]
+    return march_weld(nugget.default_setup([*COARSE, *train]))
+
+
+@pytest.fixture(scope="module")
+def figure(weld: Weld) -> Figure:
+    return histories_figure(weld)
+
+
+def panel(figure: Figure, title: str) -> Any:
+    (found,) = [one for one in figure.axes if one.get_title(loc="left").startswith(title)]
+    return found
+
+
+def curves(axes: Any) -> dict[str, Any]:
+    return {line.get_label(): line for line in axes.lines if not line.get_label().startswith("_")}
+
+
+def test_one_time_axis_from_a_tenth_of_a_millisecond(weld: Weld, figure: Figure) -> None:
+    for axes in figure.axes:
+        assert axes.get_xscale() == "log"
+        assert axes.get_xlim() == (1e-4, weld.history["time_s"][-1])
+    formatter = figure.axes[-1].xaxis.get_major_formatter()
+    assert [formatter(value, 0) for value in (1e-4, 1e-2, 1.0)] == ["0.1 ms", "10 ms", "1 s"]
+    assert figure.axes[-1].get_xlabel().startswith("time")
+
+
+def test_pulses_are_shaded_in_every_panel(figure: Figure) -> None:
+    for axes in figure.axes:
+        spans = [patch for patch in axes.patches if isinstance(patch, Rectangle)]
+        ends = [(span.get_x(), span.get_x() + span.get_width()) for span in spans]
+        np.testing.assert_allclose(ends, [(0.0, 1e-3), (3e-3, 8e-3)], atol=1e-8)
+
+
+def test_current_and_dynamic_resistance(weld: Weld, figure: Figure) -> None:
+    current = curves(panel(figure, "Current"))["current"].get_ydata()
+    assert np.nanmax(current) == pytest.approx(weld.figures["peak_current_A"] / 1e3)
+    load = curves(panel(figure, "Dynamic resistance"))["load"].get_ydata()
+    on = weld.history["load_ohm"] > 0.0
+    np.testing.assert_allclose(load[on], weld.history["load_ohm"][on] * 1e3)
+    assert np.isnan(load[~on]).any()
+
+
+def test_the_growth_curve_and_its_target(weld: Weld, figure: Figure) -> None:
+    axes = panel(figure, "Joint")
+    found = curves(axes)
+    assert list(found) == [
+        "contact, strip to wall",
+        "contact, tip to strip",
+        "bonded, solid state",
+        "melted on one side",
+        "fused, both sides",
+    ]
+    drawn = np.nanmax(found["fused, both sides"].get_ydata())
+    assert drawn == pytest.approx(weld.history["fused_diameter_m"].max() * 1e3)
+    told = [text.get_text() for text in axes.texts]
+    assert "target 0.60 mm" in told
+    assert f"fused, both sides: {drawn:.2f} mm" in told
+
+
+def test_curves_differ_in_more_than_colour(figure: Figure) -> None:
+    for axes in figure.axes:
+        looks = [line._dash_pattern for line in curves(axes).values()]
+        assert all(one != other for one, other in combinations(looks, 2))
+
+
+def test_the_interior_against_its_limit(weld: Weld, figure: Figure) -> None:
+    axes = panel(figure, "Interior")
+    told = [text.get_text() for text in axes.texts]
+    assert "limit 130 °C" in told
+    assert f"jelly roll, top: {weld.history['roll_K'].max() - 273.15:.0f} °C" in told
+    low, high = axes.get_ylim()
+    assert low < 20.0 < 130.0 < high
+
+
+def test_faces_in_perfect_contact_share_a_curve(figure: Figure) -> None:
+    assert list(curves(panel(figure, "Wall"))) == ["wall, inner face = disc, top"]
+
+
+def test_a_coupon_shows_its_back_face_only() -> None:
+    coupon = march_weld(nugget.preset("coupon", [*COARSE, "pulse.0.duration=0.5 ms"]))
+    figure = histories_figure(coupon)
+    assert list(curves(panel(figure, "Back of the wall"))) == ["back face"]
+    assert len(figure.axes) == 4
+    assert figure.axes[0].get_xlim()[0] == pytest.approx(5e-5)  # a shorter pulse, an earlier start
