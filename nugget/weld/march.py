@@ -300,7 +300,8 @@ class March:
         late = (rate2 - rate1) / (1.0 - GAMMA)
         early = (rate1 - slopes.rate) / GAMMA
         error = self.model.error_norm(ERROR_CONSTANT * dt * (late - early), stages[1].temperature)
-        if self.setup.circuit.series_H > 0.0 and stages[1].flow is not None:
+        circuit = self.setup.circuit
+        if circuit.series_H > 0.0 and circuit.source.drive == "voltage" and stages[1].flow is not None:
             swing = (current2 - current1) / (1.0 - GAMMA) - (current1 - slopes.current) / GAMMA
             allowed = CURRENT_TOLERANCE * max(self.peak_A, abs(stages[1].current_A))
             error = max(error, abs(ERROR_CONSTANT * dt * swing) / allowed)
