@@ -13,3 +13,6 @@ REFERENCE_K = 298.15
 
 ZERO_CELSIUS_K = 273.15
 """0 degrees Celsius in kelvin (definition, BIPM SI brochure)."""
+
+VERSION = "0.1.0"
+"""Version of this package, kept with every result; the same as in pyproject.toml."""

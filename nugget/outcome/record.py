@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from nugget.constants import VERSION
 from nugget.outcome.verdict import Judgement
 from nugget.setup.description import Setup
 
@@ -18,8 +19,6 @@ CAUTIONS = (
 
 def record(judgement: Judgement) -> dict[str, Any]:
     """Return everything about a judged weld, JSON-ready."""
-    from nugget import __version__
-
     weld = judgement.weld
     return {
         **weld.figures,
@@ -30,7 +29,7 @@ def record(judgement: Judgement) -> dict[str, Any]:
         "setup": weld.setup.resolved,
         "data_sources": data_sources(weld.setup),
         "cautions": list(CAUTIONS),
-        "version": __version__,
+        "version": VERSION,
     }
 
 

@@ -100,18 +100,6 @@ class Weld:
 
         return write_whole(Path(path), write)
 
-    def plot_section(self) -> Any:
-        """Figure of the temperature field at the hottest moment and at the interior peak."""
-        from nugget.plot.section import section_figure
-
-        return section_figure(self)
-
-    def plot_histories(self) -> Any:
-        """Figure of current, resistance, growth curve and interior temperatures against time."""
-        from nugget.plot.histories import histories_figure
-
-        return histories_figure(self)
-
 
 def load_weld(path: str | Path) -> Weld:
     """Read a file that `Weld.save` wrote.
