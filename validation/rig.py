@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from nugget.contact.laws import ContactLaw
 from nugget.field.electric import Flow
+from nugget.field.heat import Conduction, HeatField, Step
 from nugget.grid.stack import Band, Grid, Ground, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup
@@ -220,6 +221,20 @@ def steady(model: WeldModel, drive: Drive | None, first_s: float = 1e-3, rounds:
         h, touches, last = stage.enthalpy, stage.touches, (stage.flow, stage.current_A)
         tau *= 10.0
     return stage
+
+
+def linear_step(
+    heat: HeatField,
+    conduction: Conduction,
+    capacity: FloatArray,
+    tau_s: float,
+    temperature_K: FloatArray,
+    power_W: FloatArray,
+) -> Step:
+    """One implicit step of the heat operator with constant properties from a given field."""
+    heat.prepare(conduction, capacity, tau_s)
+    h = capacity * temperature_K
+    return heat.newton(conduction, tau_s, h, (h, temperature_K), power_W)
 
 
 def graded(marks: Sequence[float], fine: Callable[[FloatArray], FloatArray]) -> FloatArray:

@@ -136,8 +136,7 @@ def run_slabs() -> Outcome:
     links = [Link(full, full / H_C, 0.0)]
     conduction = heat.conduction(k, k, links)
     capacity, T = np.full(grid.shape, 4e6), np.full(grid.shape, 300.0)
-    storage = heat.prepare(conduction, capacity, 1e9)
-    step = heat.newton(conduction, storage, capacity, 1e9, T, (T, T), power)
+    step = rig.linear_step(heat, conduction, capacity, 1e9, T, power)
     T = step.temperature_K
     rise = exact2 - 300.0
     for n, (k1, rho1, length) in enumerate(SLABS):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -15,7 +14,6 @@ from nugget.setup.description import Pulse
 from nugget.supply.kinds import ConstantCurrent
 from nugget.weld.circuit import Drive
 from nugget.weld.march import March
-from nugget.weld.model import WeldModel
 from validation import rig
 from validation.case import Case, Drawing, Outcome, relative, scaled
 
@@ -192,14 +190,14 @@ def freeze(
     cut = len(z) // 4
     layers = [("can", body, z[: cut + 1], 1e-3), ("strip", body, z[cut:], 1e-3)]
     grid = rig.layered(np.array([0.0, 1e-3]), layers, [rig.contact(cut - 1, 1, 1e-3)])
-    given = rig.held(rig.setup(ambient_K=far_K), wall_K)
-    model: WeldModel = rig.model_on(grid, given)
+    marks = np.diff(np.concatenate([[0.0], times]))
+    train = tuple(Pulse(float(d)) for d in marks)
+    given = rig.held(rig.setup(ConstantCurrent(0.0), ambient_K=far_K, train=train), wall_K)
+    given = replace(given, numerics=replace(given.numerics, tolerance_K=1.0))
+    model = rig.heated(grid, given, np.zeros(grid.shape))
     reader = MeltReader(model)
     found, now = [], 0.0
-    steps = np.concatenate(
-        [rig.growing(1e-7, times[0], 1.04)] + [np.full(150, (b - a) / 150) for a, b in pairwise(times)]
-    )
-    for moment in rig.FixedMarch(given, model).steps(steps, None):
+    for moment in rig.every(March(given, model), times[-1]):
         if any(abs(moment.time_s - t) < 1e-10 for t in times) and moment.time_s > now:
             now = moment.time_s
             level = (reader.level(moment.enthalpy)[:, 0] - 0.5)[::-1]
