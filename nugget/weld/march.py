@@ -210,7 +210,8 @@ class March:
                 first, second, electrics, rates = self._stages(moment, slopes, dt, conducting, span)
             except (MarchError, ArithmeticError) as failure:
                 if dt < 100.0 * SMALLEST_S:
-                    raise MarchError(moment.time_s, str(failure)) from failure
+                    why = failure.why if isinstance(failure, MarchError) else str(failure)
+                    raise MarchError(moment.time_s, why) from failure
                 self.rejected += 1
                 dt *= 0.25
                 continue
