@@ -19,7 +19,6 @@ from nugget.errors import MarchError
 from nugget.outcome import verdict
 from nugget.outcome.record import CAUTIONS
 from nugget.outcome.verdict import Judgement
-from nugget.outcome.weld import Weld
 from nugget.outcome.writing import write_text
 from nugget.plot import style
 
@@ -195,8 +194,8 @@ def test_figures_are_named_after_the_setup(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    for method in ("plot_section", "plot_histories"):
-        monkeypatch.setattr(Weld, method, lambda _: None)
+    monkeypatch.setattr("nugget.plot.section.section_figure", lambda _: None)
+    monkeypatch.setattr("nugget.plot.histories.histories_figure", lambda _: None)
     monkeypatch.setattr(style, "write_figure", lambda _, path: write_text(path, "drawn"))
     (here / "mine.toml").write_text('electrode.force = "20 N"\n', encoding="utf-8")
     assert main(["pulse", *argv]) == 0

@@ -105,7 +105,6 @@ def check_folder(folder: Path) -> None:
 
 
 def _json(judgement: Judgement) -> str:
-
     from nugget.outcome.record import record
 
     return json.dumps(record(judgement), indent=2, allow_nan=False)
@@ -123,9 +122,10 @@ def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: boo
         name = Path(args.setup).stem if args.setup is not None else args.preset or "default"
         folder, start = Path(), f"nugget-{name}-"
     if plots:
+        from nugget.plot.histories import histories_figure
+        from nugget.plot.section import section_figure
         from nugget.plot.style import write_figure
 
-        weld = judgement.weld
-        for kind, draw in (("section", weld.plot_section), ("histories", weld.plot_histories)):
-            written.append(write_figure(draw(), folder / f"{start}{kind}.png"))
+        for kind, draw in (("section", section_figure), ("histories", histories_figure)):
+            written.append(write_figure(draw(judgement.weld), folder / f"{start}{kind}.png"))
     return written

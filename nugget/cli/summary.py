@@ -213,5 +213,5 @@ def _evidence(judgement: Judgement) -> Iterator[Row]:
 
 def _march(figures: dict[str, Any]) -> str:
     size = f"{figures['cells']} cells, {figures['steps']} steps, {figures['solver_seconds']:.1f} s"
-    residuals = [f"{name} residual {figures[f'{name}_residual']:.0e}" for name in ("energy", "circuit")]
-    return f"{size}; {', '.join(residuals)}"
+    residuals = f"{figures['energy_residual']:.0e} of energy, {figures['circuit_residual']:.0e} of circuit"
+    return f"{size}; residuals {residuals}"
