@@ -1,0 +1,29 @@
+"""The README's lines of Python do what they say."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_ten_lines_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    section = README.partition("## From Python\n")[2].partition("\n## ")[0]
+    found = re.search(r"```python\n(.*?)```", section, flags=re.DOTALL)
+    assert found is not None
+    coarse = '"pulse.0.duration=5 ms", "numerics.refinement=0.4", "numerics.tolerance=16 K"'
+    code = found[1].replace('"pulse.0.duration=5 ms"', coarse)
+    assert code != found[1]
+    names: dict[str, object] = {}
+    exec(compile(code, "README.md", "exec"), names)
+    printed = capsys.readouterr().out
+    assert re.fullmatch(r"fused \d\.\d\d mm at \d{4} A\ntop of the jelly roll \d+ degC\n", printed)
+    assert (tmp_path / "weld.npz").exists()
+    assert (tmp_path / "histories.png").stat().st_size > 10_000
+    assert names["again"].fused_diameter_m == names["weld"].fused_diameter_m  # type: ignore[attr-defined]
