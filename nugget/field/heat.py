@@ -107,11 +107,13 @@ class HeatField:
         bottom = None if self.bottom is None else self.bottom / along[0]
         return Conduction(g_r, g_z, self.top / along[-1], bottom)
 
-    def prepare(self, conduction: Conduction, capacity: FloatArray, tau_s: float) -> None:
+    def prepare(
+        self, conduction: Conduction, capacity: FloatArray, tau_s: float, afresh: bool = False
+    ) -> None:
         """Factor the stage operator ``V C / tau + K``, unless the last one is nearly the same.
 
         A Newton step with an operator whose diagonal is off by `STALE` loses that share of its
-        convergence and nothing else; cool-down steps mostly reuse theirs.
+        convergence and nothing else; cool-down steps mostly reuse theirs. `afresh` factors anyway.
         """
         coupling = np.where(self.active, self.g_air, 1.0)
         coupling[:, 1:] += conduction.g_r
@@ -123,7 +125,8 @@ class HeatField:
             coupling[0] += conduction.g_bottom
         diagonal = coupling + self.volume * capacity / tau_s
         self.coupling = coupling
-        if tau_s == self.factored_tau_s and np.all(np.abs(diagonal - self.diagonal) < STALE * diagonal):
+        same = tau_s == self.factored_tau_s and not afresh
+        if same and np.all(np.abs(diagonal - self.diagonal) < STALE * diagonal):
             return
         self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
         self.factored, self.diagonal, self.factored_tau_s = (conduction, capacity), diagonal, tau_s

@@ -94,7 +94,9 @@ class Recorder:
         return replace(moment, touches=touches)
 
     def _share(self, moment: Moment, role: str) -> FloatArray:
-        rows = self.model.grid.rows(role)
+        # The lower half of a mirrored stack is the upper one again.
+        mirrored = self.model.mirrored and role == "can"
+        rows = self.model.grid.rows("strip" if mirrored else role)
         if rows.stop == rows.start:
             return np.zeros(self.model.grid.shape[1])
         return self.melt.melted_share(moment, rows)

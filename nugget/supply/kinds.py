@@ -96,6 +96,12 @@ class SineCurrent(_Plain):
     def value(self, time_s: float) -> float:
         return math.sqrt(2.0) * self.rms_A * math.sin(2.0 * math.pi * self.frequency_Hz * time_s)
 
+    def instants(self, duration_s: float) -> tuple[float, ...]:
+        """Sixteen instants a period: the ripple is followed and drawn, not straddled."""
+        part = 1.0 / (16.0 * self.frequency_Hz)
+        count = math.ceil(duration_s / part - 1e-9)
+        return tuple(n * part for n in range(1, count))
+
 
 @dataclass(frozen=True)
 class ConstantVoltage(_Plain):

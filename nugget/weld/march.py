@@ -31,7 +31,7 @@ GAMMA = 1.0 - math.sqrt(0.5)
 ERROR_CONSTANT = 0.08
 """Twice the largest principal error coefficient of the scheme (0.040), as it multiplies the
 second divided difference of dh/dt, which is half of the third derivative of h."""
-CURRENT_TOLERANCE = 8e-4
+CURRENT_TOLERANCE = 5e-4
 """Error of the current allowed per step, as a share of the largest current so far."""
 GROW, SHRINK, SAFETY = 2.5, 0.2, 0.85
 SMALLEST_S = 1e-10
@@ -305,7 +305,9 @@ class March:
         if circuit.series_H > 0.0 and circuit.source.drive == "voltage" and stages[1].flow is not None:
             swing = (current2 - current1) / (1.0 - GAMMA) - (current1 - slopes.current) / GAMMA
             allowed = CURRENT_TOLERANCE * max(self.peak_A, abs(stages[1].current_A))
-            error = max(error, abs(ERROR_CONSTANT * dt * swing) / allowed)
+            # Damped like the step itself damps it: the quick part of the error dies by itself.
+            decay = (circuit.series_ohm + stages[1].load_ohm) / circuit.series_H
+            error = max(error, abs(ERROR_CONSTANT * dt * swing) / (1.0 + GAMMA * dt * decay) / allowed)
         return error
 
     def _current_zero(self, moment: Moment, after: Electrics, drive: Drive | None) -> float | None:

@@ -19,6 +19,8 @@ from nugget.weld.junction import Junction, Touch
 FloatArray = npt.NDArray[np.float64]
 
 MOST_ITERATIONS = 14
+PATIENCE = 2
+"""Iterations of a stage that may use a kept heat operator."""
 SETTLED = 0.5
 """A stage is settled when its last change is below this share of the error allowed per step."""
 SETTLED_RADIUS = 3e-3
@@ -281,7 +283,7 @@ class WeldModel:
             for radius, touch, slope in zip(radii, before, self._slopes, strict=True)
         ]
         touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
-        for _ in range(MOST_ITERATIONS):
+        for iteration in range(MOST_ITERATIONS):
             if drive is not None:
                 source, origin = drive
                 flow = self.flow(sigma, touches)
@@ -290,7 +292,7 @@ class WeldModel:
                 emf = source.voltage(time_s, current, origin[1] + tau_s * current, load)
                 heat = self.heat_W(flow, current, touches)
             conduction = self.heat.conduction(k_r, k_z, self.links(touches, tip_closed))
-            self.heat.prepare(conduction, capacity, tau_s)
+            self.heat.prepare(conduction, capacity, tau_s, afresh=iteration >= PATIENCE)
             step = self.heat.newton(conduction, tau_s, start, (guess, T), heat)
             change = self.error_norm(step.enthalpy_J_m3 - guess, T)
             guess = step.enthalpy_J_m3
