@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -62,8 +62,8 @@ class Junction:
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
         self.half_below = 0.5 * grid.dz[interface.below]
-        self.above: CellTables = tables.cells(np.maximum(grid.material[interface.above], 0))
-        self.below: CellTables = tables.cells(np.maximum(grid.material[interface.below], 0))
+        rows = [interface.above, interface.below]
+        self.sides: CellTables = tables.cells(np.maximum(grid.material[rows], 0))
         self.exists = np.arange(grid.shape[1]) < interface.columns
         self.gap_m = setup.contact.gap_m
         self.gas = setup.contact.gas
@@ -106,12 +106,11 @@ class Junction:
         # for the force balance is how hard the surfaces are where they meet, and it keeps the
         # balance continuous when the strip beside the contact is hotter than under it.
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
-        _, _, sigma_above, hard_above = self.above.properties(above_K)
-        _, _, sigma_below, hard_below = self.below.properties(below_K)
-        hardness = np.where(self.exists, np.minimum(hard_above, hard_below), 0.0) * self.hardness_factor
+        _, _, sigma, hard = self.sides.properties(np.stack([above_K, below_K]))
+        hardness = np.where(self.exists, hard.min(axis=0), 0.0) * self.hardness_factor
         wanted, supported, fraction = self._size(hardness, before)
         radius = wanted if radius_m is None else radius_m
-        rho = 1.0 / np.maximum(sigma_above, 1.0) + 1.0 / np.maximum(sigma_below, 1.0)
+        rho = (1.0 / np.maximum(sigma, 1.0)).sum(axis=0)
         mean_K = 0.5 * (above_K + below_K)
         electrical = self.law.resistance(mean_K, fraction, rho)
         thermal = spot.thermal_resistance(electrical, mean_K, gap_W_m2K)
@@ -120,7 +119,7 @@ class Junction:
             wanted_m=wanted,
             supported=supported,
             fraction=fraction,
-            covered=spot.coverage(self._resolved(radius), self.r_faces) * self.exists,
+            covered=self._covered(radius),
             electrical=electrical,
             thermal=thermal,
             above_K=above_K,
@@ -128,8 +127,15 @@ class Junction:
             split=spot.heat_split(halves, thermal),
         )
 
-    def _resolved(self, radius_m: float) -> float:
-        return spot.resolved_radius(radius_m, self.r_faces, self.half_above + self.half_below)
+    def at_radius(self, touch: Touch, radius_m: float) -> Touch:
+        """The same contact at another radius; nothing else in it depends on the radius."""
+        if radius_m == touch.radius_m:
+            return touch
+        return replace(touch, radius_m=radius_m, covered=self._covered(radius_m))
+
+    def _covered(self, radius_m: float) -> FloatArray:
+        reach = spot.resolved_radius(radius_m, self.r_faces, self.half_above + self.half_below)
+        return spot.coverage(reach, self.r_faces) * self.exists
 
     def _size(self, hardness: FloatArray, before: Touch | None) -> tuple[float, float, FloatArray]:
         i = self.interface

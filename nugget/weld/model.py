@@ -25,7 +25,7 @@ SETTLED = 0.5
 """A stage is settled when its last change is below this share of the error allowed per step."""
 SETTLED_RADIUS = 3e-3
 KINK_K = 0.5
-KINK_SWEEPS = 6
+KINK_SWEEPS = 4
 RELATIVE_PER_K = 0.001
 """Error allowed per step as a share of the local temperature rise, per kelvin of `tolerance_K`."""
 
@@ -308,8 +308,10 @@ class WeldModel:
                 break
             guess = self._across_kinks(step, guess, T, tau_s)
             T, capacity = self.cells.temperature(guess)
-            radii = tuple(s.next(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
-            touches = self.touch(T, k_z, flow, current, before, radii, touches)
+            touches = tuple(
+                junction.at_radius(touch, seeker.next(touch.wanted_m))
+                for junction, touch, seeker in zip(self.junctions, touches, seekers, strict=True)
+            )
         else:
             raise MarchError(time_s, f"a stage did not settle within {MOST_ITERATIONS} iterations")
         self._slopes = [s.slope for s in seekers]
