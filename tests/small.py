@@ -1,0 +1,81 @@
+"""Made-up materials, grids and quick setups for tests of the core."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.grid.stack import Band, Grid, Interface
+from nugget.materials.material import Citation, Curve, Material
+from nugget.setup import Setup, default_setup, preset
+
+FloatArray = npt.NDArray[np.float64]
+Rows = float | Sequence[tuple[float, float]]
+
+COARSE = ("numerics.refinement=0.25", "numerics.tolerance=40 K", "hold_time=0.1 ms")
+SHORT = ("pulse.0.duration=0.3 ms", "numerics.longest=1 ms")
+CITATION = Citation("made up for a test", "estimated")
+
+
+def coarse(*overrides: str, name: str = "coupon") -> Setup:
+    """A preset (``default``: the built-in example) on a coarse grid with loose steps."""
+    changes = [*COARSE, *overrides]
+    return default_setup(changes) if name == "default" else preset(name, changes)
+
+
+def curve(given: Rows) -> Curve:
+    """A constant, or rows of (temperature [K], value)."""
+    rows = [(300.0, given)] if isinstance(given, float) else list(given)
+    T, value = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
+    return Curve(T, value, CITATION)
+
+
+def matter(name: str = "made up", k: Rows = 50.0, rho: Rows | None = 1e-7, **changes: Any) -> Material:
+    """A metal of 500 J/(kg K), 8000 kg/m3 and 1 GPa that melts from 1500 to 1600 K."""
+    conductivity = curve(k)
+    given: dict[str, Any] = {
+        "title": name,
+        "family": "metal",
+        "density_kg_m3": 8000.0,
+        "heat_capacity": curve(500.0),
+        "conductivity_r": conductivity,
+        "conductivity_z": conductivity,
+        "resistivity": None if rho is None else curve(rho),
+        "solidus_K": 1500.0,
+        "liquidus_K": 1600.0,
+        "heat_of_fusion_J_kg": 3e5,
+        "boiling_K": None,
+        "hardness": curve(1e9),
+    }
+    return Material(name=name, **(given | changes))
+
+
+def column_grid(
+    layers: Sequence[tuple[str, Material, Sequence[float]]],
+    r_faces: Sequence[float] = (0.0, 1e-3),
+    interfaces: Sequence[Interface] = (),
+    bottom: str = "holder",
+) -> Grid:
+    """Layers (role, material, z faces) of one radius on top of each other, bottom to top."""
+    z = np.concatenate([[layers[0][2][0]], *(faces[1:] for _, _, faces in layers)])
+    materials = list(dict.fromkeys(id(material) for _, material, _ in layers))
+    unique = {id(material): material for _, material, _ in layers}
+    bands: list[Band] = []
+    index: list[int] = []
+    for role, material, faces in layers:
+        rows = len(faces) - 1
+        bands.append(Band(material.title, role, len(index), len(index) + rows, r_faces[-1], material))
+        index += [materials.index(id(material))] * rows
+    return Grid(
+        r_faces=np.array(r_faces),
+        z_faces=z,
+        material=np.repeat(np.array(index, dtype=np.intp)[:, None], len(r_faces) - 1, axis=1),
+        materials=tuple(unique[key] for key in materials),
+        bands=tuple(bands),
+        interfaces=tuple(interfaces),
+        grounds=(),
+        bottom=bottom,
+    )
