@@ -1,0 +1,69 @@
+"""Contact laws: resistance per area inside the contact."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from nugget.contact.laws import FLOOR_OHM_M2, AsperityContact, ContactLaw, MetallicContact, TableContact
+
+TABLE = TableContact(np.array([300.0, 900.0]), np.array([4e-10, 1e-10]))
+LAWS = [MetallicContact(1e-12), AsperityContact(4e8, 1e-12), TABLE]
+
+
+def of(law: ContactLaw, T: float = 300.0, fraction: float = 1.0, rho: float = 2e-7) -> float:
+    found = law.resistance(np.array([T]), np.array([fraction]), np.array([rho]))
+    assert found.shape == (1,)
+    return float(found[0])
+
+
+@pytest.mark.parametrize("law", LAWS)
+def test_every_law_offers_what_the_solver_asks(law: ContactLaw) -> None:
+    assert isinstance(law, ContactLaw)
+    assert law.grows == (not isinstance(law, AsperityContact))
+
+
+@pytest.mark.parametrize("law", [MetallicContact(), AsperityContact(4e8), TableContact(*np.zeros((2, 1)))])
+def test_no_interface_is_a_perfect_conductor(law: ContactLaw) -> None:
+    assert of(law) == FLOOR_OHM_M2
+
+
+def test_one_metallic_spot_is_its_film() -> None:
+    assert of(MetallicContact(3e-12)) == 3e-12
+    assert of(MetallicContact(3e-12), T=1500.0, rho=1e-6) == 3e-12
+
+
+def test_asperities_by_hand() -> None:
+    """n = 1e8 per m2, a quarter in real contact: rho sqrt(pi) / (4 sqrt(2.5e7)) x 0.5^1.5."""
+    expected = 2e-7 * math.sqrt(math.pi) / (4.0 * 5000.0) * 0.5**1.5 + 1e-12 / 0.25
+    assert of(AsperityContact(1e8, 1e-12), fraction=0.25) == pytest.approx(expected)
+
+
+def test_full_contact_of_asperities_is_the_film_alone() -> None:
+    assert of(AsperityContact(1e8, 1e-12)) == pytest.approx(1e-12)
+
+
+@given(a=st.floats(0.0, 1.0), b=st.floats(0.0, 1.0), spots=st.floats(1e6, 1e10))
+def test_more_real_contact_resists_less(a: float, b: float, spots: float) -> None:
+    law = AsperityContact(spots, 1e-12)
+    low, high = sorted((a, b))
+    assert math.isfinite(of(law, fraction=low))
+    assert of(law, fraction=high) <= of(law, fraction=low)
+
+
+def test_more_spots_resist_less_and_better_metal_too() -> None:
+    assert of(AsperityContact(4e8), fraction=0.1) == pytest.approx(
+        0.5 * of(AsperityContact(1e8), fraction=0.1)
+    )
+    assert of(AsperityContact(4e8), fraction=0.1, rho=1e-7) == pytest.approx(
+        0.5 * of(AsperityContact(4e8), fraction=0.1)
+    )
+
+
+@pytest.mark.parametrize(("T", "expected"), [(200.0, 4e-10), (600.0, 2.5e-10), (2000.0, 1e-10)])
+def test_a_table_is_linear_and_held_past_its_ends(T: float, expected: float) -> None:
+    assert of(TABLE, T=T) == pytest.approx(expected)
