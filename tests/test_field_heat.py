@@ -1,0 +1,194 @@
+"""The heat operator: symmetric, and every iterate balances energy to rounding."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from small import coarse, column_grid, matter
+
+from nugget.contact.laws import MetallicContact
+from nugget.contact.spot import coverage
+from nugget.field.heat import STALE, Conduction, HeatField, Link
+from nugget.grid.stack import Grid, Interface, build_grid
+
+AMBIENT, HOLDER, FILM = 293.0, 310.0, 40.0
+GRIDS = {
+    "cell": build_grid(coarse("cell.conductance_below=2e4 W/(m2 K)", name="default")),
+    "coupon": build_grid(coarse()),
+    "mirrored": build_grid(coarse(name="sheets")),
+    "opposed": build_grid(coarse("strip.thickness=0.8 mm", name="sheets")),
+}
+EVERY = pytest.mark.parametrize("name", GRIDS)
+
+
+def links(grid: Grid, gap: float = 5000.0) -> list[Link]:
+    return [
+        Link(
+            coverage(0.55 * i.cap_m, grid.r_faces) * (np.arange(grid.shape[1]) < i.columns),
+            np.full(grid.shape[1], 2e-7),
+            gap,
+        )
+        for i in grid.interfaces
+    ]
+
+
+def field(grid: Grid, film: float = FILM) -> HeatField:
+    return HeatField(grid, AMBIENT, HOLDER, film)
+
+
+def conduction(heat: HeatField) -> Conduction:
+    """Conductivities that differ along r and z and from cell to cell."""
+    random = np.random.default_rng(3)
+    k_r, k_z = (20.0 + 300.0 * random.random(heat.grid.shape) for _ in range(2))
+    return heat.conduction(k_r, k_z, links(heat.grid))
+
+
+def some_field(grid: Grid, seed: int) -> np.ndarray:
+    return 300.0 + 1000.0 * np.random.default_rng(seed).random(grid.shape)
+
+
+@EVERY
+def test_the_operator_is_symmetric(name: str) -> None:
+    """What a warm cell sends to another is what it would get from it."""
+    heat = field(GRIDS[name])
+    conducting, none = conduction(heat), np.zeros(heat.grid.shape)
+    still = heat.net(conducting, none, none.copy())  # what ambient and holder send at 0 K
+    x, y = some_field(heat.grid, 4), some_field(heat.grid, 5)
+    Kx = heat.net(conducting, x, none.copy()) - still
+    Ky = heat.net(conducting, y, none.copy()) - still
+    assert (y * Kx).sum() == pytest.approx((x * Ky).sum(), rel=1e-11)
+    assert (x * Kx).sum() < 0.0
+
+
+@EVERY
+def test_what_leaves_one_cell_enters_another(name: str) -> None:
+    """Without losses nothing but the holder takes heat, and the sum over all cells says how much."""
+    heat = field(GRIDS[name], film=0.0)
+    conducting, T = conduction(heat), some_field(GRIDS[name], 4)
+    power = np.where(heat.active, 1e-3, 0.0)
+    holder = float((conducting.g_top * (T[-1] - HOLDER)).sum())
+    if conducting.g_bottom is not None:
+        holder += float((conducting.g_bottom * (T[0] - HOLDER)).sum())
+    total = heat.net(conducting, T, power.copy()).sum()
+    assert total == pytest.approx(power.sum() - holder, rel=1e-9)
+
+
+@EVERY
+def test_an_even_field_stays_even(name: str) -> None:
+    heat = HeatField(GRIDS[name], AMBIENT, AMBIENT, FILM)
+    T = np.full(heat.grid.shape, AMBIENT)
+    assert np.abs(heat.net(conduction(heat), T, np.zeros(heat.grid.shape))).max() < 1e-9
+
+
+@pytest.mark.parametrize("stale", [False, True])
+@EVERY
+def test_every_newton_step_balances_energy(name: str, stale: bool) -> None:
+    """Gain of enthalpy = heat put in - holder - air, also with an operator from another state."""
+    heat, tau = field(GRIDS[name]), 1e-4
+    conducting = conduction(heat)
+    capacity = np.full(heat.grid.shape, 4e6)
+    old = conducting
+    if stale:
+        old = heat.conduction(
+            np.full(heat.grid.shape, 90.0), np.full(heat.grid.shape, 15.0), links(heat.grid)
+        )
+    heat.prepare(old, capacity, tau)
+    T, start = some_field(heat.grid, 4), 4e6 * some_field(heat.grid, 5)
+    power = np.where(heat.active, 5.0 * some_field(heat.grid, 6) / 1300.0, 0.0)
+    step = heat.newton(conducting, tau, start, (4e6 * T, T), power.copy())
+    gain = float((heat.volume * (step.enthalpy_J_m3 - start)).sum()) / tau
+    scale = float((heat.volume * np.abs(step.enthalpy_J_m3 - start)).sum()) / tau
+    assert gain == pytest.approx(power.sum() - step.holder_W - step.air_W, abs=1e-11 * scale)
+
+
+@EVERY
+def test_a_newton_step_solves_a_linear_stage_at_once(name: str) -> None:
+    heat, tau = field(GRIDS[name]), 1e-3
+    conducting, capacity = conduction(heat), np.full(heat.grid.shape, 4e6)
+    heat.prepare(conducting, capacity, tau)
+    T = some_field(heat.grid, 4)
+    start = capacity * T
+    power = np.where(heat.active, 0.1, 0.0)
+    step = heat.newton(conducting, tau, start, (start, T), power.copy())
+    left = heat.volume * (start - step.enthalpy_J_m3) / tau + heat.net(conducting, step.temperature_K, power)
+    assert np.abs(left[heat.active]).max() < 1e-8 * np.abs(heat.volume * start / tau).max()
+
+
+def test_the_operator_is_kept_while_it_hardly_changes() -> None:
+    heat = field(GRIDS["coupon"])
+    conducting, capacity = conduction(heat), np.full(heat.grid.shape, 4e6)
+    heat.prepare(conducting, capacity, 1e-4)
+    heat.prepare(conducting, capacity * (1.0 + 0.3 * STALE), 1e-4)
+    assert heat.solver.factorisations == 1
+    heat.prepare(conducting, capacity * (1.0 + 0.3 * STALE), 1e-4, afresh=True)
+    assert heat.solver.factorisations == 2
+    heat.prepare(conducting, capacity, 2e-4)
+    assert heat.solver.factorisations == 3, "another step size"
+    capacity[5, 0] *= 30.0
+    heat.prepare(conducting, capacity, 2e-4)
+    assert heat.solver.factorisations == 4, "one cell began to melt"
+
+
+def wire(interface_below: float | None = None, interfaces: tuple[Interface, ...] = ()) -> HeatField:
+    lower = ("can", matter(), [-2e-3, -1e-3, 0.0])
+    upper = ("tip", matter(), [0.0, 1e-3, 2e-3])
+    grid = column_grid([lower, upper], [0.0, 1e-3], interfaces)
+    bands = (grid.bands[0], replace(grid.bands[1], conductance_below_W_m2K=interface_below))
+    return HeatField(replace(grid, bands=bands), AMBIENT, HOLDER, 0.0)
+
+
+def test_conductances_are_half_cells_in_series() -> None:
+    heat = wire()
+    k_z = np.array([[10.0], [40.0], [40.0], [20.0]])
+    made = heat.conduction(k_z, k_z, [])
+    area = math.pi * 1e-6
+    assert made.g_z[:, 0] == pytest.approx(
+        [area / (0.5e-3 / 10 + 0.5e-3 / 40), area / (1e-3 / 40), area / (0.5e-3 / 40 + 0.5e-3 / 20)]
+    )
+    assert made.g_top == pytest.approx(area / (0.5e-3 / 20))
+
+
+def test_a_conductance_below_a_layer_stands_in_series() -> None:
+    k = np.full((4, 1), 50.0)
+    made = wire(2e4).conduction(k, k, [])
+    assert made.g_z[1, 0] == pytest.approx(math.pi * 1e-6 / (1e-3 / 50.0 + 1.0 / 2e4))
+
+
+def test_an_interface_conducts_by_its_contact_and_by_the_gas_beside_it() -> None:
+    faying = Interface("faying", 2, 1, 1, 1e-3, 1e-3, False, MetallicContact())
+    heat, k = wire(interfaces=(faying,)), np.full((4, 1), 50.0)
+
+    def across(covered: float, gap: float) -> float:
+        link = Link(np.array([covered]), np.array([3e-6]), gap)
+        return float(heat.conduction(k, k, [link]).g_z[1, 0]) / (math.pi * 1e-6)
+
+    series = 1e-3 / 50.0
+    assert across(1.0, 5000.0) == pytest.approx(1.0 / (series + 3e-6))
+    assert across(0.0, 5000.0) == pytest.approx(1.0 / (series + 1.0 / 5000.0))
+    assert across(0.25, 5000.0) == pytest.approx(0.25 * across(1.0, 0.0) + 0.75 * across(0.0, 5000.0))
+    assert across(0.0, 0.0) == 0.0, "a lifted tip"
+
+
+def lossy(name: str) -> float:
+    heat = HeatField(GRIDS[name], AMBIENT, AMBIENT, 1.0)
+    return float(heat.g_air.sum())
+
+
+def test_free_surfaces_lose_heat_and_rims_do_not() -> None:
+    """Strip top beside the tip, tip and shank sides; of a coupon also the lower face."""
+    setup = coarse()
+    electrode = setup.electrode
+    tip, shank = 0.5 * electrode.face_diameter_m, 0.5 * electrode.shank_diameter_m
+    strip, can = setup.strip[0].radius_m, setup.base[0].radius_m
+    sides = 2.0 * math.pi * (tip * electrode.tip_length_m + shank * electrode.shank_length_m)
+    faces = math.pi * (strip**2 - tip**2 + shank**2 - tip**2 + can**2 - strip**2 + can**2)
+    assert lossy("coupon") == pytest.approx(sides + faces)
+
+
+def test_the_roll_is_closed_below() -> None:
+    grid = GRIDS["cell"]
+    heat = HeatField(grid, AMBIENT, AMBIENT, 1.0)
+    assert (heat.g_air[grid.rows("roll")].sum(axis=1)[:-1] == 0.0).all()
