@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,19 +12,52 @@ import numpy.typing as npt
 from nugget.grid.stack import Band, Grid, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup, preset
+from nugget.weld.march import March, Moment
 
 FloatArray = npt.NDArray[np.float64]
+Marched = tuple[March, list[Moment]]
 Rows = float | Sequence[tuple[float, float]]
 
 COARSE = ("numerics.refinement=0.25", "numerics.tolerance=40 K", "hold_time=0.1 ms")
-SHORT = ("pulse.0.duration=0.3 ms", "numerics.longest=1 ms")
+BANK = (
+    "source.kind=capacitor bank",
+    "source.capacitance=0.5 F",
+    "source.start_voltage=8 V",
+    "source.series_resistance=2 mohm",
+    "leads.inductance=0.2 uH",
+)
+TRANSFORMER = (
+    "source.kind=transformer",
+    "source.open_circuit_voltage_rms=4 V",
+    "source.frequency=1000 Hz",
+    "source.winding_resistance=0.5 mohm",
+    "source.leakage_inductance=0.4 uH",
+    "leads.inductance=0 uH",
+)
 CITATION = Citation("made up for a test", "estimated")
 
 
-def coarse(*overrides: str, name: str = "coupon") -> Setup:
-    """A preset (``default``: the built-in example) on a coarse grid with loose steps."""
+def coarse(*overrides: str, name: str = "coupon", until_ms: float | None = None) -> Setup:
+    """A preset (``default``: the built-in example) on a coarse grid with loose steps.
+
+    `until_ms` ends the march, sooner than a setup file may ask for.
+    """
     changes = [*COARSE, *overrides]
-    return default_setup(changes) if name == "default" else preset(name, changes)
+    setup = default_setup(changes) if name == "default" else preset(name, changes)
+    if until_ms is None:
+        return setup
+    return replace(setup, numerics=replace(setup.numerics, longest_s=until_ms * 1e-3))
+
+
+def marched(setup: Setup) -> Marched:
+    """A march and all of its moments."""
+    march = March(setup)
+    return march, list(march)
+
+
+def at(moments: list[Moment], time_s: float) -> Moment:
+    """The moment nearest to a time."""
+    return min(moments, key=lambda moment: abs(moment.time_s - time_s))
 
 
 def curve(given: Rows) -> Curve:
