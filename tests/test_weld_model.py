@@ -1,0 +1,200 @@
+"""What one implicit stage needs, and how it says that it cannot go on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from small import coarse
+
+from nugget.errors import MarchError
+from nugget.field.heat import Step
+from nugget.weld import model as weld_model
+from nugget.weld.circuit import Drive
+from nugget.weld.march import March
+from nugget.weld.model import SETTLED_RADIUS, Seeker, Stage, WeldModel
+
+SETUPS = {
+    "series": coarse(name="default"),
+    "indirect": coarse("arrangement.kind=indirect", "arrangement.return_resistance=0.4 mohm"),
+    "mirrored": coarse(name="sheets"),
+    "opposed": coarse("strip.thickness=0.8 mm", name="sheets"),
+}
+MODELS = {name: WeldModel(setup) for name, setup in SETUPS.items()}
+EVERY = pytest.mark.parametrize("name", MODELS)
+ANSWERS: dict[str, Callable[[float], float]] = {
+    "wider is cooler": lambda a: 0.5e-3 * math.exp(-((a - 0.3e-3) / 0.2e-3)),
+    "steep": lambda a: 0.4e-3 - 20.0 * (a - 0.4e-3),
+    "hardly answers": lambda a: 0.45e-3 - 0.01 * a,
+    "jumps over a ring of melt": lambda a: 0.6e-3 if a < 0.4e-3 else 0.2e-3,
+}
+
+
+def search(seeker: Seeker, answer: Callable[[float], float]) -> int:
+    for tries in range(60):
+        if seeker.settled(answer(seeker.radius_m)):
+            return tries
+        seeker.next(answer(seeker.radius_m))
+    raise AssertionError("never settled")
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+@pytest.mark.parametrize("start", [0.1e-3, 0.4e-3, 0.74e-3])
+def test_the_search_finds_the_radius_that_answers_itself(name: str, start: float) -> None:
+    """Or the jump, where the balance skips a radius."""
+    answer, seeker = ANSWERS[name], Seeker(start, 0.05e-3)
+    assert search(seeker, answer) < 25
+    near = SETTLED_RADIUS * seeker.radius_m
+    jump = answer(seeker.radius_m - near) > seeker.radius_m > answer(seeker.radius_m + near)
+    assert jump or abs(answer(seeker.radius_m) - seeker.radius_m) < near
+
+
+def test_the_search_never_goes_below_its_floor() -> None:
+    seeker = Seeker(0.1e-3, 0.3e-3)
+    assert seeker.radius_m == 0.3e-3
+    assert seeker.next(0.05e-3) == 0.3e-3
+
+
+def test_a_known_slope_saves_tries() -> None:
+    first = Seeker(0.2e-3, 0.05e-3)
+    tries = search(first, ANSWERS["wider is cooler"])
+    assert search(Seeker(0.2e-3, 0.05e-3, first.slope), ANSWERS["wider is cooler"]) <= tries
+
+
+def test_the_load_that_the_source_sees() -> None:
+    """Series: two axes in series. Opposed: the whole stack. Indirect: axis and return tip."""
+    seen = {name: model.load_ohm(1e-3) for name, model in MODELS.items()}
+    expected = {"series": 2e-3, "indirect": 1.4e-3, "mirrored": 2e-3, "opposed": 1e-3}
+    assert seen == pytest.approx(expected)
+
+
+@EVERY
+def test_everything_starts_at_ambient(name: str) -> None:
+    model = MODELS[name]
+    T, _ = model.cells.temperature(model.initial())
+    assert pytest.approx(model.setup.ambient_K, abs=0.1) == T[model.grid.active]
+
+
+@EVERY
+def test_the_heat_of_a_current_is_its_square_times_the_resistance(name: str) -> None:
+    """Interface heat and the sheet outside included, for the modelled part of the load."""
+    model = MODELS[name]
+    rest = March(model.setup, model).begin
+    _, _, sigma, _ = model.cells.properties(rest.temperature)
+    flow = model.flow(sigma, rest.touches)
+    heat = model.heat_W(flow, 1500.0, rest.touches)
+    assert heat.sum() + 1500.0**2 * flow.outside_heat == pytest.approx(1500.0**2 * flow.resistance_ohm)
+    assert (heat[~model.grid.active] == 0.0).all()
+    assert heat.sum() > 1500.0**2 * flow.heat.sum(), "interfaces heat too"
+
+
+def test_a_lifted_tip_conducts_nothing_and_the_joint_stays() -> None:
+    model = MODELS["series"]
+    touches = March(model.setup, model).begin.touches
+    closed, lifted = model.links(touches, True), model.links(touches, False)
+    assert closed[0].covered.sum() > 0.0
+    assert closed[0].gap_W_m2K > 0.0
+    assert lifted[0].covered.sum() == lifted[0].gap_W_m2K == 0.0
+    assert (lifted[1].covered == closed[1].covered).all()
+    assert lifted[1].gap_W_m2K == closed[1].gap_W_m2K
+
+
+def test_both_tips_of_an_opposed_weld_lift() -> None:
+    model = MODELS["opposed"]
+    lifted = model.links(March(model.setup, model).begin.touches, False)
+    conducting = [i.name for i, link in zip(model.grid.interfaces, lifted, strict=True) if link.covered.any()]
+    assert conducting == ["faying"]
+
+
+def test_an_error_of_the_tolerance_counts_as_one() -> None:
+    """4 MJ/(m3 K) or what the solid holds at its solidus; hot cells are allowed more."""
+    model = MODELS["series"]
+    tolerance = model.setup.numerics.tolerance_K
+    cold = np.full(model.grid.shape, model.setup.ambient_K)
+    off = tolerance * model.tables.sensible_J_m3K[model.index]
+    assert model.error_norm(off, cold) == pytest.approx(1.0)
+    assert model.error_norm(2.0 * off, cold) == pytest.approx(2.0)
+    assert model.error_norm(off, cold + 1000.0) < 1.0
+
+
+def test_stored_heat_is_that_of_the_active_cells() -> None:
+    model = MODELS["series"]
+    total = sum(
+        np.pi * b.radius_m**2 * (model.grid.z_faces[b.end] - model.grid.z_faces[b.start])
+        for b in model.grid.bands
+    )
+    assert model.stored(np.full(model.grid.shape, 2e6)) == pytest.approx(2e6 * total)
+
+
+def stage(model: WeldModel, h: np.ndarray, tau: float = 1e-5, on: bool = True) -> Stage:
+    rest = March(model.setup, model).begin
+    _, _, sigma, _ = model.cells.properties(rest.temperature)
+    last = model.flow(sigma, rest.touches), 0.0
+    radii = tuple(touch.radius_m for touch in rest.touches)
+    drive = (Drive(model.setup.circuit, model.setup.train[0], 0.0), (0.0, 0.0)) if on else None
+    return model.stage(2e-3, tau, h, h, rest.touches, radii, last, drive, True)
+
+
+@EVERY
+def test_a_stage_balances_energy_and_the_circuit(name: str) -> None:
+    """h - tau f(h) = start, and V = I (R + load) + L I / tau from rest."""
+    model, tau = MODELS[name], 2e-5
+    start = model.initial()
+    found = stage(model, start, tau)
+    load, holder, air, outside, drawn, action, charge, returned = found.rates
+    gained = model.stored(found.enthalpy - start) / tau
+    assert gained == pytest.approx(load - holder - air - outside, rel=1e-9)
+    circuit = model.setup.circuit
+    assert action == pytest.approx(found.current_A**2)
+    assert charge == found.current_A
+    assert returned == pytest.approx(action * found.load_ohm)
+    stored = circuit.series_H * action / tau if circuit.source.drive == "voltage" else 0.0
+    assert drawn == pytest.approx(action * circuit.series_ohm + returned + stored)
+
+
+def test_without_a_source_nothing_flows_and_nothing_heats() -> None:
+    model = MODELS["series"]
+    found = stage(model, model.initial(), on=False)
+    assert (found.flow, found.current_A, found.load_ohm, found.emf_V) == (None, 0.0, 0.0, 0.0)
+    assert np.abs(found.enthalpy - model.initial())[model.grid.active].max() < 400.0, (
+        "a ten-thousandth of a kelvin"
+    )
+
+
+def test_a_stage_that_does_not_settle_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(weld_model, "MOST_ITERATIONS", 1)
+    with pytest.raises(MarchError, match="at 2 ms: a stage did not settle within 1 iterations"):
+        stage(MODELS["series"], MODELS["series"].initial(), 1e-3)
+
+
+def test_a_temperature_that_is_no_number_ends_the_stage() -> None:
+    model = MODELS["series"]
+    h = model.initial()
+    h[0, 0] = np.inf
+    with np.errstate(all="ignore"), pytest.raises(MarchError, match="not a number"):
+        stage(model, h, on=False)
+
+
+def test_cells_at_a_kink_are_balanced_on_their_own() -> None:
+    """A cell that a linear step carries past its solidus keeps the heat it got, not the temperature."""
+    model, tau = MODELS["series"], 1e-5
+    rest = March(model.setup, model).begin
+    k_r, k_z, _, _ = model.cells.properties(rest.temperature)
+    conducting = model.heat.conduction(k_r, k_z, model.links(rest.touches, True))
+    _, capacity = model.cells.temperature(rest.enthalpy)
+    model.heat.prepare(conducting, capacity, tau, afresh=True)
+    cell = model.grid.rows("strip").start, 0
+    h = rest.enthalpy.copy()
+    h[cell] = 1.5 * model.tables.solidus_J_m3[model.index[cell]]
+    T, _ = model.cells.temperature(h)
+    linear = T.copy()
+    linear[cell] += 400.0
+    better = model._across_kinks(Step(linear, h, 0.0, 0.0), h, T, tau)
+    moved = np.argwhere(better != h)
+    assert [tuple(place) for place in moved] == [cell]
+    after, _ = model.cells.temperature(better)
+    inertia, coupling = model.heat.volume[cell] / tau, model.heat.coupling[cell]
+    left = inertia * better[cell] + coupling * after[cell]
+    assert left == pytest.approx(inertia * h[cell] + coupling * linear[cell], rel=1e-6)
