@@ -1,0 +1,173 @@
+"""Joint size and penetration, read off made-up levels and made-up moments."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from small import coarse
+
+from nugget.outcome.melt import NEVER, MeltReader, equal_diameter, innermost, outermost, positive_share
+from nugget.weld.march import March, Moment
+from nugget.weld.model import WeldModel
+
+R = np.linspace(0.025e-3, 0.975e-3, 20)
+"""Cell centres."""
+WIDE = 2e-3
+MODEL = WeldModel(coarse(name="default"))
+REST = March(MODEL.setup, MODEL).begin
+READER = MeltReader(MODEL)
+GRID = MODEL.grid
+
+
+def melted(level: float | np.ndarray, radius_m: float | None = None) -> Moment:
+    """A moment with every cell that can melt at a level, and its faying contact at a radius."""
+    h = np.where(READER.melts, READER.solidus + level / READER.per_span, REST.enthalpy)
+    tip, faying = REST.touches
+    wide = GRID.interfaces[1].cap_m if radius_m is None else radius_m
+    return replace(REST, enthalpy=h, touches=(tip, replace(faying, radius_m=wide)))
+
+
+def disc(radius_m: float) -> np.ndarray:
+    """Levels over 0.5 inside a radius, linear in r squared."""
+    return np.broadcast_to(0.5 + 5.0 * (1.0 - (GRID.r / radius_m) ** 2), GRID.shape)
+
+
+@given(a=st.floats(-5.0, 5.0), b=st.floats(-5.0, 5.0))
+def test_the_positive_share_of_a_segment(a: float, b: float) -> None:
+    share = float(positive_share(np.array(a), np.array(b)))
+    points = np.linspace(a, b, 2001)
+    assert share == pytest.approx((points > 0.0).mean(), abs=2e-3) if a or b else share == 1.0
+    assert share == float(positive_share(np.array(b), np.array(a)))
+
+
+@given(radius=st.floats(0.03e-3, 0.95e-3))
+def test_a_full_zone_has_its_own_diameter(radius: float) -> None:
+    level = 1.0 - (R / radius) ** 2
+    assert equal_diameter(level, R, WIDE) == pytest.approx(2.0 * radius, rel=1e-9)
+
+
+@given(inner=st.floats(0.1e-3, 0.5e-3), width=st.floats(0.01e-3, 0.4e-3))
+def test_a_ring_counts_for_its_area(inner: float, width: float) -> None:
+    """Within the rounding of its corner, which lies inside a cell."""
+    outer = inner + width
+    level = (R**2 - inner**2) * (outer**2 - R**2)
+    found = math.pi / 4.0 * equal_diameter(level, R, WIDE) ** 2
+    cell = math.pi * 2.0 * outer * (R[1] - R[0])
+    assert found == pytest.approx(math.pi * (outer**2 - inner**2), abs=2.0 * cell)
+
+
+@given(rise=st.floats(1e-9, 1e-3))
+def test_a_zone_grows_from_nothing(rise: float) -> None:
+    """The level of one ring just turns positive: the diameter is small, and continuous."""
+    level = np.full(R.size, -1.0)
+    level[8] = rise
+    assert 0.0 < equal_diameter(level, R, WIDE) < 0.06e-3 * math.sqrt(rise / 1e-3) + 1e-9
+
+
+@given(edge=st.floats(0.01e-3, 0.9e-3))
+def test_nothing_counts_outside_the_contact(edge: float) -> None:
+    assert equal_diameter(np.ones(R.size), R, edge) == pytest.approx(2.0 * edge)
+
+
+def test_nothing_melted_is_nothing() -> None:
+    assert equal_diameter(np.full(R.size, -1.0), R, WIDE) == 0.0
+    assert outermost(np.full(R.size, -1.0), R) == 0.0
+
+
+def test_edges_of_a_ring() -> None:
+    level = np.full(R.size, -1.0)
+    level[5:9] = 1.0, 1.0, 1.0, 3.0
+    assert innermost(level, R) == pytest.approx(0.5 * (R[4] + R[5]))
+    assert outermost(level, R) == pytest.approx(R[8] + 0.75 * (R[9] - R[8]))
+
+
+def test_edges_of_a_disc_and_of_a_zone_as_wide_as_the_grid() -> None:
+    level = 1.0 - (R / 0.5e-3) ** 2
+    assert innermost(level, R) == 0.0
+    assert outermost(level, R) == pytest.approx(0.5e-3, rel=1e-2)
+    assert outermost(np.ones(R.size), R) == R[-1]
+
+
+def test_level_is_the_liquid_fraction_carried_on() -> None:
+    for level in (-0.3, 0.0, 0.5, 1.2):
+        found = READER.level(melted(level).enthalpy)
+        assert found[READER.melts] == pytest.approx(level, abs=1e-9)
+        assert (found[~READER.melts] == NEVER).all()
+
+
+def test_a_fused_disc() -> None:
+    faying = READER.at_faying(melted(disc(0.4e-3)), 0.9)
+    assert faying.fused_m == faying.one_side_m <= faying.bonded_m
+    assert faying.fused_m == pytest.approx(0.8e-3, rel=1e-6)
+    assert faying.outer_m == pytest.approx(0.8e-3, rel=0.02)
+    assert faying.inner_m == 0.0
+
+
+def test_melt_on_one_side_is_not_fusion() -> None:
+    moment = melted(disc(0.4e-3))
+    h = moment.enthalpy.copy()
+    below = GRID.interfaces[1].below
+    h[: below + 1] = REST.enthalpy[: below + 1]
+    faying = READER.at_faying(replace(moment, enthalpy=h), 0.9)
+    assert faying.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
+    assert faying.fused_m == faying.outer_m == faying.inner_m == 0.0
+
+
+def test_fusion_ends_at_the_contact_edge() -> None:
+    faying = READER.at_faying(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9)
+    assert faying.fused_m == pytest.approx(0.6e-3)
+    assert faying.outer_m == pytest.approx(0.6e-3)
+
+
+@pytest.mark.parametrize(("fraction", "bonds"), [(0.5, True), (0.9, False)])
+def test_a_solid_bond_needs_its_share_of_the_lower_melting_point(fraction: float, bonds: bool) -> None:
+    moment = melted(-5.0)
+    tip, faying = moment.touches
+    warm = np.full(GRID.shape[1], 1000.0)
+    moment = replace(moment, touches=(tip, replace(faying, above_K=warm + 300.0, below_K=warm)))
+    found = READER.at_faying(moment, fraction)
+    assert found.fused_m == 0.0
+    assert found.bonded_m == pytest.approx(2.0 * GRID.interfaces[1].cap_m if bonds else 0.0)
+
+
+@pytest.mark.parametrize(
+    ("radius", "level", "molten"), [(1.0, 0.6, True), (0.9, 0.6, False), (1.0, 0.4, False)]
+)
+def test_the_rim_counts_once_the_contact_is_at_its_cap(radius: float, level: float, molten: bool) -> None:
+    moment = melted(level, radius * GRID.interfaces[1].cap_m)
+    assert READER.rim_is_molten(moment) is molten
+
+
+@pytest.mark.parametrize("role", ["strip", "can"])
+def test_the_melted_share_of_a_layer(role: str) -> None:
+    """Level falls evenly from 1 at the faying surface to -0.25 at the far face: 40 % is above 0.5."""
+    rows = GRID.rows(role)
+    low, high = GRID.z_faces[rows.start], GRID.z_faces[rows.stop]
+    depth = np.abs(GRID.z) / (high - low)
+    share = READER.melted_share(melted((1.0 - 1.25 * depth)[:, None]), rows)
+    columns = GRID.active[rows].all(axis=0)
+    assert share[columns] == pytest.approx(0.4, abs=1e-6)
+    assert READER.melted_share(melted(0.6), rows)[columns] == pytest.approx(1.0)
+    assert READER.melted_share(melted(0.4), rows)[columns] == pytest.approx(0.0)
+
+
+def test_heat_beyond_the_boiling_point_is_vapour() -> None:
+    h = REST.enthalpy.copy()
+    place = GRID.rows("strip").start, 0
+    h[place] = MODEL.tables.boiling_J_m3[GRID.material[place]] + 1e9
+    assert READER.vapour_J(replace(REST, enthalpy=h)) == pytest.approx(1e9 * GRID.volume[place])
+    assert READER.vapour_J(REST) == 0.0
+
+
+def test_a_mirrored_joint_has_two_equal_sides() -> None:
+    model = WeldModel(coarse(name="sheets"))
+    reader, rest = MeltReader(model), March(model.setup, model).begin
+    h = np.where(reader.melts, reader.solidus + 0.8 / reader.per_span, rest.enthalpy)
+    upper, lower = reader.side_levels(replace(rest, enthalpy=h), 1)
+    assert upper is lower
+    assert upper[0] == pytest.approx(0.8)
