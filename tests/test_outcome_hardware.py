@@ -1,0 +1,75 @@
+"""What the weld asks of source, leads and switch, from a made-up history."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from small import coarse
+
+from nugget.outcome.hardware import hardware_figures
+from nugget.setup.description import Circuit, Pulse
+from nugget.supply.kinds import Battery, ConstantCurrent, Source
+from nugget.weld.ledger import RATES, Ledger
+
+HISTORY = {
+    "load_ohm": np.array([0.0, 2e-3, 2e-3, 0.0]),
+    "current_A": np.array([0.0, 1000.0, -1200.0, 0.0]),
+    "emf_V": np.array([0.0, 12.0, -11.4, 0.0]),
+    "supported": np.array([1.0, 0.9, 0.6, 0.7]),
+}
+LEDGER = Ledger(np.zeros(len(RATES)), clamp_J=0.4)
+SUMS = {"action": 5000.0, "charge": -5.0, "drawn": 60.0}
+
+
+def figures(source: Source | None = None, device_ohm: float = 6e-3) -> dict[str, Any]:
+    source = Battery(12.0, 4e-3) if source is None else source
+    circuit = Circuit(source, 2e-3, 0.0, device_ohm, 5)
+    setup = replace(coarse(), circuit=circuit, train=(Pulse(3e-3, gap_s=5e-3), Pulse(2e-3)))
+    sums = np.array([SUMS.get(name, 0.0) for name in RATES])
+    return hardware_figures(setup, HISTORY, replace(LEDGER, sums=sums))
+
+
+def test_currents() -> None:
+    """Peak either way round; mean and rms over the 5 ms that the pulses are on."""
+    found = figures()
+    assert found["peak_current_A"] == 1200.0
+    assert found["mean_current_A"] == pytest.approx(5.0 / 5e-3)
+    assert found["rms_current_A"] == pytest.approx(1000.0)
+    assert found["charge_C"] == -5.0
+
+
+def test_losses_by_ohms_law() -> None:
+    found = figures()
+    assert found["source_energy_J"] == 60.0
+    assert found["source_loss_J"] == pytest.approx(5000.0 * 4e-3)
+    assert found["lead_loss_J"] == pytest.approx(5000.0 * 2e-3)
+    assert found["switch_loss_J"] == pytest.approx(5000.0 * 6e-3 / 5)
+    assert found["lead_action_A2s"] == 5000.0
+    assert found["clamp_energy_J"] == 0.4
+
+
+def test_devices_share_the_current() -> None:
+    found = figures()
+    assert found["switch_device_current_A"] == pytest.approx(240.0)
+    assert found["switch_loss_per_device_J"] == pytest.approx(found["switch_loss_J"] / 5)
+
+
+def test_without_a_switch_there_is_nothing_to_say_about_it() -> None:
+    found = figures(device_ohm=0.0)
+    assert found["switch_device_current_A"] is None
+    assert found["switch_loss_per_device_J"] is None
+
+
+def test_the_supply_sags_by_what_its_own_resistance_drops() -> None:
+    """12 V less 4 V, 11.4 V less 4.8 V: the least is 6.6 of 12 V."""
+    found = figures()
+    assert found["least_terminal_V"] == pytest.approx(6.6)
+    assert found["voltage_sag_share"] == pytest.approx(1.0 - 6.6 / 12.0)
+    assert figures(ConstantCurrent(1000.0))["voltage_sag_share"] is None
+
+
+def test_the_least_support_of_the_force_is_kept() -> None:
+    assert figures()["supported_force_share"] == 0.6
