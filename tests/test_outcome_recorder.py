@@ -1,0 +1,95 @@
+"""What one march says, step by step."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from small import Marched, coarse
+
+from nugget.outcome.recorder import Recorder
+from nugget.weld.march import March
+
+
+@pytest.fixture(scope="module")
+def recorder(melting: Marched) -> Recorder:
+    march, moments = melting
+    found = Recorder(march)
+    for moment in moments:
+        found.add(moment)
+    return found
+
+
+def test_every_column_has_one_entry_per_moment(recorder: Recorder, melting: Marched) -> None:
+    history = recorder.history()
+    assert {len(column) for column in history.values()} == {len(melting[1])}
+    assert all(np.isfinite(column).all() for column in history.values())
+    assert history["time_s"].tolist() == [moment.time_s for moment in melting[1]]
+    assert history["current_A"].tolist() == [moment.electrics.current_A for moment in melting[1]]
+
+
+def test_the_interior_of_a_cell_is_followed(recorder: Recorder) -> None:
+    assert {"can_inner_K", "disc_K", "roll_K"} <= set(recorder.history())
+
+
+def test_one_side_melts_before_both_and_metal_bonds_before_it_melts(recorder: Recorder) -> None:
+    history = recorder.history()
+    assert (history["fused_diameter_m"] <= history["one_side_melt_diameter_m"] + 1e-12).all()
+    assert (history["fused_diameter_m"] <= history["bonded_diameter_m"] + 1e-12).all()
+    assert history["fused_diameter_m"].max() > 0.1e-3
+    assert (history["fused_inner_m"] <= history["fused_outer_m"]).all()
+    assert (history["fused_outer_m"] <= 2.0 * history["contact_radius_m"] + 1e-12).all()
+
+
+def test_heat_in_the_interior_only_comes_from_the_weld(recorder: Recorder) -> None:
+    heat = recorder.history()["interior_heat_J"]
+    assert heat[0] == 0.0
+    assert heat[-1] > heat[len(heat) // 2] >= 0.0
+    assert heat[-1] < recorder.history()["weld_J"][-1]
+
+
+def test_snapshots_are_taken_at_their_moments(recorder: Recorder, melting: Marched) -> None:
+    history = recorder.history()
+    hottest = recorder.snapshots["hottest"]
+    assert hottest.time_s == history["time_s"][np.argmax(history["hottest_K"])]
+    assert hottest.temperature_K[recorder.model.grid.active].max() == history["hottest_K"].max()
+    assert recorder.snapshots["interior peak"].time_s == history["time_s"][np.argmax(history["roll_K"])]
+
+
+def test_the_hottest_of_each_material_is_kept(recorder: Recorder, melting: Marched) -> None:
+    grid = recorder.model.grid
+    for k in range(len(grid.materials)):
+        highest = max(float(moment.temperature[grid.material == k].max()) for moment in melting[1])
+        assert recorder.hottest_by_material[k] == highest
+
+
+def test_a_run_is_not_done_while_a_pulse_is_on_or_the_roll_still_warms(recorder: Recorder) -> None:
+    assert not recorder.done()
+
+
+def test_a_run_is_done_when_every_probe_has_passed() -> None:
+    march = March(coarse("pulse.0.duration=0.2 ms", until_ms=20))
+    recorder = Recorder(march)
+    for moment in march:
+        recorder.add(moment)
+        if recorder.done():
+            break
+    history = recorder.history()
+    rise = history["can_inner_K"] - march.setup.ambient_K
+    assert history["time_s"][-1] > 0.2e-3
+    assert rise[-1] <= 0.95 * rise.max()
+    assert (rise[np.argmax(rise) : -1] > 0.95 * rise.max()).all(), "and no sooner"
+
+
+def test_a_mirrored_weld_reports_its_lower_half() -> None:
+    """Both sheets are the same sheet: what melts above the faying surface melts below it."""
+    march = March(coarse(name="sheets"))
+    recorder, rest = Recorder(march), march.begin
+    h, strip = rest.enthalpy.copy(), march.model.grid.rows("strip")
+    liquid = recorder.melt.solidus + 0.8 / recorder.melt.per_span
+    h[strip.start, :5] = liquid[strip.start, :5]
+    recorder.add(replace(rest, enthalpy=h))
+    history = recorder.history()
+    assert 0.0 < history["can_penetration"][0] < 1.0
+    assert history["can_penetration"][0] == history["strip_penetration"][0]
