@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -126,30 +127,30 @@ class Grid:
         """Rows, columns."""
         return self.material.shape[0], self.material.shape[1]
 
-    @property
+    @cached_property
     def dr(self) -> FloatArray:
         return np.diff(self.r_faces)
 
-    @property
+    @cached_property
     def dz(self) -> FloatArray:
         return np.diff(self.z_faces)
 
-    @property
+    @cached_property
     def r(self) -> FloatArray:
         """Cell centres [m]."""
         return 0.5 * (self.r_faces[1:] + self.r_faces[:-1])
 
-    @property
+    @cached_property
     def z(self) -> FloatArray:
         """Cell centres [m]."""
         return 0.5 * (self.z_faces[1:] + self.z_faces[:-1])
 
-    @property
+    @cached_property
     def area_z(self) -> FloatArray:
         """Horizontal cell areas [m2], shape (nr,)."""
         return np.pi * np.diff(self.r_faces**2)
 
-    @property
+    @cached_property
     def volume(self) -> FloatArray:
         """Cell volumes [m3], shape (nz, nr).
 
@@ -157,7 +158,7 @@ class Grid:
         """
         return self.dz[:, None] * self.area_z[None, :]
 
-    @property
+    @cached_property
     def active(self) -> npt.NDArray[np.bool_]:
         return self.material >= 0
 

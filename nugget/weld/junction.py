@@ -14,6 +14,10 @@ from nugget.setup.description import Setup
 
 FloatArray = npt.NDArray[np.float64]
 
+LEAST_HARDNESS_PA = 5e5
+"""What liquid is given instead of zero [Pa], a two-thousandth of cold metal: a ring of melt then
+carries hundredths of a newton, and the force balance has no jump."""
+
 
 @dataclass(frozen=True)
 class Touch:
@@ -107,7 +111,8 @@ class Junction:
         # balance continuous when the strip beside the contact is hotter than under it.
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
         _, _, sigma, hard = self.sides.properties(np.stack([above_K, below_K]))
-        hardness = np.where(self.exists, hard.min(axis=0), 0.0) * self.hardness_factor
+        softer = np.maximum(hard.min(axis=0), LEAST_HARDNESS_PA)
+        hardness = np.where(self.exists, softer, 0.0) * self.hardness_factor
         wanted, supported, fraction = self._size(hardness, before)
         radius = wanted if radius_m is None else radius_m
         rho = (1.0 / np.maximum(sigma, 1.0)).sum(axis=0)

@@ -23,7 +23,7 @@ PATIENCE = 2
 """Iterations of a stage that may use a kept heat operator."""
 SETTLED = 0.5
 """A stage is settled when its last change is below this share of the error allowed per step."""
-SETTLED_RADIUS = 3e-3
+SETTLED_RADIUS = 2e-3
 KINK_K = 0.5
 KINK_SWEEPS = 4
 RELATIVE_PER_K = 0.001
@@ -73,6 +73,7 @@ class Seeker:
         self._last: tuple[float, float] | None = None
         self._low: tuple[float, float] | None = None
         self._high: tuple[float, float] | None = None
+        self._side = 0
 
     def settled(self, wanted_m: float) -> bool:
         """Whether `radius_m` is close enough, or the bracket around it is."""
@@ -89,23 +90,29 @@ class Seeker:
             slope = (wanted_m - self._last[1]) / (radius - self._last[0])
             self.slope = min(max(slope, -30.0), 0.0)
         self._last = radius, wanted_m
+        # An end of the bracket that stays put twice counts half (Illinois rule), or the search
+        # would creep towards a jump. The field moves meanwhile, and may overtake the bracket.
         if miss > 0.0:
-            self._low = radius, miss
-            # The field moves while the search goes on, and may overtake the bracket.
-            if self._high is not None and self._high[0] <= radius:
-                self._high = None
+            stays, self._low = self._side == 1, (radius, miss)
+            if self._high is not None:
+                self._high = None if self._high[0] <= radius else _halved(self._high, stays)
         else:
-            self._high = radius, miss
-            if self._low is not None and self._low[0] >= radius:
-                self._low = None
+            stays, self._high = self._side == -1, (radius, miss)
+            if self._low is not None:
+                self._low = None if self._low[0] >= radius else _halved(self._low, stays)
+        self._side = 1 if miss > 0.0 else -1
         if self._low is None or self._high is None:
             trial = radius + miss / (1.0 - self.slope)
         else:
             (low, rise), (high, fall) = self._low, self._high
             share = rise / (rise - fall)
-            trial = low + min(max(share, 0.1), 0.9) * (high - low)
+            trial = low + min(max(share, 0.05), 0.95) * (high - low)
         self.radius_m = max(self.floor_m, trial)
         return self.radius_m
+
+
+def _halved(end: tuple[float, float], when: bool) -> tuple[float, float]:
+    return (end[0], 0.5 * end[1]) if when else end
 
 
 class WeldModel:
