@@ -14,6 +14,9 @@ from nugget.errors import NuggetError
 
 Result = TypeVar("Result")
 
+MEMORY_S = 600.0
+"""The time left is judged by the tasks of so many seconds: a march may take ten."""
+
 
 def cores() -> int:
     """Return how many cores this process may use."""
@@ -22,7 +25,7 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def with_workers(job: Callable[[Executor | None], Result], tasks: int) -> Result:
+def with_workers(job: Callable[[Executor | None], Result], tasks: int, most: int | None = None) -> Result:
     """Return ``job(executor)``; the executor is None on a single core or where no worker can start.
 
     Parameters
@@ -31,10 +34,12 @@ def with_workers(job: Callable[[Executor | None], Result], tasks: int) -> Result
         Started again with None when the workers fail, so it has to be repeatable.
     tasks : int
         No more workers than this.
+    most : int, optional
+        Nor than this; all cores by default.
     """
     from threadpoolctl import threadpool_limits
 
-    workers = min(cores(), tasks)
+    workers = min(cores() if most is None else most, tasks)
     if workers > 1:
         # The pools that fit on any platform; a plain fork is not safe beside a progress bar's thread.
         way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
@@ -70,20 +75,25 @@ def _start_worker() -> None:
 
 
 @contextlib.contextmanager
-def progress(title: str, total: int) -> Iterator[Callable[[str], None]]:
-    """Show a bar on stderr while the body runs, only on a terminal; yields what to call per task.
+def progress(title: str, total: int) -> Iterator[Callable[..., None]]:
+    """Show count and time left on stderr while the body runs, only on a terminal.
 
+    Yields what to call per task, with its name and, where it has changed, the number of tasks.
     A task that is reported twice, because it had to be run again, counts once.
     """
     from rich.console import Console
-    from rich.progress import Progress
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
     console, seen = Console(stderr=True), set[str]()
-    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+    shown = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    off = not console.is_terminal
+    with Progress(
+        *shown, console=console, transient=True, disable=off, speed_estimate_period=MEMORY_S
+    ) as bar:
         task = bar.add_task(title, total=total)
 
-        def done(name: str) -> None:
+        def done(name: str, total: int = total) -> None:
             seen.add(name)
-            bar.update(task, completed=len(seen))
+            bar.update(task, completed=len(seen), total=total)
 
         yield done

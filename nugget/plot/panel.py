@@ -1,0 +1,233 @@
+"""One panel of a chart: window, edges with their names, bands, trials."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.plot import style
+from nugget.plot.labels import Namer
+from nugget.study.chart import Chart, Panel
+from nugget.study.trials import RESULTS, Trial
+from nugget.study.window import window_of
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+FloatArray = npt.NDArray[np.float64]
+
+MS = 1e3
+OPEN, SURE, CLOSED = "#a9dccb", style.GREEN, "#b0b0b0"
+DASHES: dict[str, Any] = {
+    "interior_peak_K": (0, (6, 2)),
+    "interior_dose": (0, (6, 2, 1, 2)),
+    "can_penetration": "solid",
+    "strip_melted_through": (0, (3, 1.5)),
+    "expulsion": (0, (1, 1)),
+    "supported_force_fraction": (0, (4, 1, 1, 1, 1, 1)),
+    "switch_device_current_A": (0, (8, 3)),
+    "source_current_A": (0, (8, 3, 2, 3)),
+}
+NAMES = {
+    "target": "reaches the weld-size target",
+    "bonded": "bonds at all",
+    "interior_peak_K": "interior too hot",
+    "interior_dose": "decomposition dose",
+    "can_penetration": "can melts too deep",
+    "strip_melted_through": "strip melted through",
+    "expulsion": "expulsion",
+    "supported_force_fraction": "tip sinks in",
+    "switch_device_current_A": "switch current",
+    "source_current_A": "source current",
+}
+TICKS_MS = tuple(d * m for m in (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0) for d in (1.0, 2.0, 3.0, 5.0))
+JUST = 1.0 + 1e-9
+THIN: dict[str, Any] = {"linewidth": 1.4, "marker": "o", "markersize": 3.5, "zorder": 4.0}
+THICK: dict[str, Any] = {"marker": "o", "markersize": 5.0, "zorder": 5.0}
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Axes of one panel; a lobe has the duration along x, every other chart along y."""
+
+    axes: Axes
+    chart: Chart
+    panel: Panel
+    turned: bool
+
+    @property
+    def value(self) -> FloatArray:
+        """Columns along the varied field, in the unit shown."""
+        return np.array([self.chart.axis.shown(column.value) for column in self.panel.columns])
+
+    @property
+    def span_ms(self) -> tuple[float, float]:
+        """Ends of the duration axis: from a round number below all nominal edges."""
+        columns = [column for panel in self.chart.panels for column in panel.columns]
+        found = [e.duration_s * MS for c in columns for e in c.nominal.edges if e.duration_s]
+        least = 0.9 * min([*found, self.chart.own_s * MS])
+        longest = self.chart.longest_s * MS
+        return max((t for t in TICKS_MS if t <= least), default=TICKS_MS[0]), longest
+
+    @property
+    def limits(self) -> list[str]:
+        return [edge.key for edge in self.panel.columns[0].nominal.edges if edge.kind == "limit"]
+
+    def edge(self, key: str) -> FloatArray:
+        """Duration [ms] of an edge by contact radius and column, NaN where there is none."""
+        found = [
+            [next((e.duration_s for e in growth.edges if e.key == key), None) for growth in column.growths]
+            for column in self.panel.columns
+        ]
+        return np.array(found, dtype=np.float64).T * MS
+
+    def until(self) -> FloatArray:
+        """Where the window ends [ms] by contact radius and column; NaN where that is not known."""
+        windows = [[window_of(growth) for growth in column.growths] for column in self.panel.columns]
+        return np.array([[np.nan if w.unknown else w.until_s for w in some] for some in windows]).T * MS
+
+    def swap(self, value: Any, duration: Any) -> tuple[Any, Any]:
+        """Coordinates of a point given as value along the varied field and duration."""
+        return (duration, value) if self.turned else (value, duration)
+
+    def line(self, duration: FloatArray, **how: Any) -> None:
+        self.axes.plot(*self.swap(self.value, duration), clip_on=False, **how)
+
+    def fill(self, one: FloatArray, other: FloatArray, either_way: bool = False, **how: Any) -> None:
+        """Fill where `other` lies above `one`, straight between columns as the lines are."""
+        value = self.value
+        fine = np.unique(np.concatenate([value, np.linspace(value[0], value[-1], 400)]))
+        with np.errstate(divide="ignore"):
+            low, high = (np.exp(np.interp(fine, value, np.log(edge))) for edge in (one, other))
+        if either_way:
+            low, high = np.minimum(low, high), np.maximum(low, high)
+        known = np.isfinite(low) & np.isfinite(high) & (high >= low)
+        between = self.axes.fill_betweenx if self.turned else self.axes.fill_between
+        between(fine, low, high, where=list(known), linewidth=0.0, **how)
+        if not either_way:
+            self._bars(one, other, **how)
+
+    def _bars(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
+        """A bar where a column stands alone, which has no width to fill."""
+        known = np.concatenate([[False], np.isfinite(low) & np.isfinite(high) & (high > low), [False]])
+        alone = known[1:-1] & ~known[:-2] & ~known[2:]
+        for value, one, other in zip(self.value[alone], low[alone], high[alone], strict=True):
+            ends = self.swap([value, value], [one, other])
+            self.axes.plot(*ends, linewidth=7.0, solid_capstyle="butt", **how)
+
+
+def draw_panel(frame: Frame, trials: tuple[Trial, ...], first: bool) -> None:
+    """Draw everything into one panel; `first` is the one that names the shared axis."""
+    _prepare(frame, first)
+    target, bonded, until = frame.edge("target"), frame.edge("bonded"), frame.until()
+    middle, last = len(target) // 2, len(target) - 1
+    windows = [column.window for column in frame.panel.columns]
+    _hatch(frame, np.array([w.closed for w in windows]), "///", "no window")
+    _hatch(frame, np.array([w.unknown and not w.open for w in windows]), "..", "not known")
+    frame.fill(target[middle], until[middle], color=OPEN, zorder=1.5)
+    if last > 0:
+        frame.fill(target.max(axis=0), until.min(axis=0), color=SURE, zorder=2.0)
+        for found, color in ((target, style.BLUE), (until, style.RED)):
+            frame.fill(found[0], found[last], either_way=True, color=color, alpha=0.13, zorder=1.0)
+            for side in (found[0], found[last]):
+                inside = np.where(side < frame.span_ms[1] / JUST, side, np.nan)
+                frame.line(inside, color=color, linewidth=0.8, alpha=0.7, zorder=3.0)
+    frame.line(bonded[middle], color=style.BLUE, linestyle=(0, (2, 2)), **THIN)
+    frame.line(target[middle], color=style.BLUE, **THICK)
+    for key in frame.limits:
+        found = frame.edge(key)[middle]
+        how = {"color": style.RED, "linestyle": DASHES.get(key, (0, (2, 1)))}
+        frame.line(found, **THIN, **how)
+        frame.line(np.where(found <= until[middle] * JUST, found, np.nan), **THICK, **how)
+    _overlay(frame, trials)
+    _name_lines(frame, middle)
+
+
+def _prepare(frame: Frame, first: bool) -> None:
+    """Scales, ticks and names of the axes."""
+    axes, chart, value = frame.axes, frame.chart, frame.value
+    (axes.set_xscale if frame.turned else axes.set_yscale)("log")
+    x, y = frame.swap((value[0], value[-1]), frame.span_ms)
+    axes.set_xlim(*x)
+    axes.set_ylim(*y)
+    _ticks(axes.xaxis if frame.turned else axes.yaxis, *frame.span_ms)
+    axes.grid(alpha=0.35, linewidth=0.6)
+    unit = f", {chart.axis.text(0.0).split()[-1]}" if chart.axis.unit else ""
+    duration = "weld time, ms" if frame.turned else "pulse duration, ms"
+    names = frame.swap(f"{chart.axis.title}{unit}", duration)
+    axes.set_xlabel(names[0])
+    if first:
+        axes.set_ylabel(names[1])
+    if len(chart.panels) > 1:
+        axes.set_title(frame.panel.strip)
+
+
+def _ticks(axis: Any, low: float, high: float) -> None:
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+
+    axis.set_major_locator(FixedLocator([t for t in TICKS_MS if low <= t <= high]))
+    axis.set_major_formatter(FuncFormatter(lambda t, _: f"{t:g}"))
+    axis.set_minor_locator(NullLocator())
+
+
+def _hatch(frame: Frame, where: npt.NDArray[np.bool_], hatch: str, word: str) -> None:
+    """Hatch columns, half way to their neighbours: nobody has looked further."""
+    value = frame.value
+    span = frame.axes.axhspan if frame.turned else frame.axes.axvspan
+    how: dict[str, Any] = {"facecolor": "none", "edgecolor": CLOSED, "linewidth": 0.0, "zorder": 0.5}
+    changes = np.flatnonzero(np.diff(np.concatenate([[0], where.astype(int), [0]])))
+    for first, last in zip(changes[::2], changes[1::2] - 1, strict=True):
+        low = value[0] if first == 0 else 0.5 * (value[first - 1] + value[first])
+        high = value[-1] if last == len(value) - 1 else 0.5 * (value[last] + value[last + 1])
+        span(low, high, hatch=hatch, **how)
+        if high - low > 0.2 * (value[-1] - value[0]):
+            box = {"facecolor": "white", "edgecolor": "none", "pad": 4.0}
+            at = frame.swap(0.5 * (low + high), float(np.sqrt(np.prod(frame.span_ms))))
+            frame.axes.text(*at, word, ha="center", va="center", fontsize=16.0, color="#505050", bbox=box)
+
+
+def marker(result: str) -> dict[str, Any]:
+    """Marker of a trial's result."""
+    shape, full = RESULTS[result]
+    face = style.BLACK if full else "white"
+    return {
+        "marker": shape,
+        "markersize": 9,
+        "color": style.BLACK,
+        "markerfacecolor": face,
+        "markeredgewidth": 1.6,
+    }
+
+
+def _overlay(frame: Frame, trials: tuple[Trial, ...]) -> None:
+    """The user's own setting, hollow over another strip, and the trials made with this one."""
+    chart = frame.chart
+    if chart.axis.own is not None:
+        mine = len(chart.panels) == 1 or frame.panel.strip == chart.setup.resolved["strip"].get("material")
+        face, edge = (style.BLACK, "white") if mine else ("white", style.BLACK)
+        point = frame.swap(chart.axis.shown(chart.axis.own), chart.own_s * MS)
+        frame.axes.plot(*point, marker="*", markersize=19, color=face, markeredgecolor=edge, zorder=8.0)
+    for trial in trials:
+        if trial.strip is None or trial.strip == frame.panel.strip:
+            point = frame.swap(chart.axis.shown(trial.value), trial.duration_s * MS)
+            frame.axes.plot(*point, linestyle="none", zorder=7.5, **marker(trial.result))
+
+
+def _name_lines(frame: Frame, middle: int) -> None:
+    """Name every line beside itself, the limit that binds in bold."""
+    namer, value, until = Namer(frame.axes), frame.value, frame.until()[middle]
+    lines = {key: frame.edge(key)[middle] for key in ("target", "bonded", *frame.limits)}
+    for found in lines.values():
+        namer.avoid(*frame.swap(value, found))
+    if frame.chart.axis.own is not None:
+        own = np.full(9, frame.chart.axis.shown(frame.chart.axis.own))
+        namer.avoid(*frame.swap(own, np.full(9, frame.chart.own_s * MS)))
+    for key, found in lines.items():
+        binds = np.where(found <= until * JUST, found, np.nan) if key in frame.limits else found
+        bold = key == "target" or (key in frame.limits and bool(np.isfinite(binds).any()))
+        color = style.RED if key in frame.limits else style.BLUE
+        where, weight = (binds, "bold") if bold else (found, "normal")
+        namer.name(*frame.swap(value, where), NAMES.get(key, key), color=color, weight=weight)

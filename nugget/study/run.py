@@ -1,0 +1,184 @@
+"""Run many independent tasks on any executor, and keep what is finished.
+
+Every study takes a `concurrent.futures.Executor`: processes on this machine, a scheduler of many
+machines, or None for one after the other in this process.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Executor, Future, as_completed
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+import numpy as np
+
+from nugget.constants import VERSION
+from nugget.errors import InputError
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+
+
+def key_of(*parts: object) -> str:
+    """Return a name for a task that changes with anything in `parts` and with the version of nugget.
+
+    Parameters
+    ----------
+    parts : object
+        Dataclasses, containers and arrays count with all that they hold: the data of the
+        materials that a `Setup` uses, not just their names.
+    """
+    hasher = hashlib.sha256()
+    for piece in _pieces((VERSION, *parts)):
+        hasher.update(piece)
+    return hasher.hexdigest()
+
+
+def _pieces(value: object) -> Iterator[bytes]:
+    """Bytes that tell values apart; quicker than ``repr``, which spells every number of an array."""
+    if isinstance(value, np.ndarray):
+        yield f"{value.dtype}{value.shape}".encode()
+        yield value.tobytes()
+    elif is_dataclass(value) and not isinstance(value, type):
+        yield type(value).__qualname__.encode()
+        for field in fields(value):
+            yield from _pieces(getattr(value, field.name))
+    elif isinstance(value, Mapping):
+        yield from _pieces(tuple(value.items()))
+    elif isinstance(value, tuple | list):
+        yield f"[{len(value)}".encode()
+        for item in value:
+            yield from _pieces(item)
+    else:
+        yield f"{type(value).__name__} {value!r};".encode()
+
+
+class Finished(Generic[Result]):
+    """Results by key, kept in a file of one JSON line each when a path is given.
+
+    Parameters
+    ----------
+    path : Path, optional
+    encode, decode : callable
+        Between a result and what JSON can hold.
+    resume : bool
+        Read what the file holds already; otherwise start afresh.
+    """
+
+    def __init__(
+        self,
+        encode: Callable[[Result], Any],
+        decode: Callable[[Any], Result],
+        path: Path | None = None,
+        resume: bool = False,
+    ) -> None:
+        self.path, self._encode = path, encode
+        self._results: dict[str, Result] = {}
+        if path is None:
+            return
+        if resume and path.exists():
+            for line in path.read_text(encoding="utf-8", errors="replace").splitlines():
+                with contextlib.suppress(ValueError, KeyError, TypeError):  # the last line may be torn
+                    entry = json.loads(line)
+                    self._results[entry["key"]] = decode(entry["result"])
+        else:
+            self.discard()
+
+    def __contains__(self, key: str) -> bool:
+        return key in self._results
+
+    def __getitem__(self, key: str) -> Result:
+        return self._results[key]
+
+    def __len__(self) -> int:
+        return len(self._results)
+
+    def put(self, key: str, result: Result) -> None:
+        """Keep a result, in the file before anything else can go wrong."""
+        self._results[key] = result
+        if self.path is None:
+            return
+        line = json.dumps({"key": key, "result": self._encode(result)})
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with self.path.open("a", encoding="utf-8") as stream:
+                # A line of its own even after one that was torn off.
+                stream.write(f"\n{line}\n")
+        except OSError as failure:
+            reason = failure.strerror or str(failure)
+            raise InputError(str(self.path), reason, "a file that can be written") from failure
+
+    def discard(self) -> None:
+        """Remove the file."""
+        if self.path is not None:
+            with contextlib.suppress(NotADirectoryError):
+                self.path.unlink(missing_ok=True)
+
+
+def run_all(
+    function: Callable[[Task], Result],
+    tasks: Mapping[str, Task],
+    executor: Executor | None = None,
+    finished: Finished[Result] | None = None,
+    on_done: Callable[[str], None] | None = None,
+) -> dict[str, Result]:
+    """Return ``function(task)`` for every task, by its key.
+
+    Parameters
+    ----------
+    function : callable
+        At the top level of a module, so that worker processes can import it.
+    tasks : dict
+        By a key that says everything about the task, see `key_of`.
+    executor : Executor, optional
+        One after the other in this process by default.
+    finished : Finished, optional
+        Tasks it holds are not run; each new result is put there at once, so that an
+        interrupted call can be repeated.
+    on_done : callable, optional
+        Called with each key as its result is in, those of `finished` included.
+    """
+    results: dict[str, Result] = {}
+    for key, result in _results(function, tasks, executor, finished):
+        results[key] = result
+        if on_done is not None:
+            on_done(key)
+    return {key: results[key] for key in tasks}
+
+
+def _results(
+    function: Callable[[Task], Result],
+    tasks: Mapping[str, Task],
+    executor: Executor | None,
+    finished: Finished[Result] | None,
+) -> Iterator[tuple[str, Result]]:
+    known = {key for key in tasks if finished is not None and key in finished}
+    for key in known:
+        assert finished is not None
+        yield key, finished[key]
+    left = {key: task for key, task in tasks.items() if key not in known}
+    for key, result in _fresh(function, left, executor):
+        if finished is not None:
+            finished.put(key, result)
+        yield key, result
+
+
+def _fresh(
+    function: Callable[[Task], Result], tasks: Mapping[str, Task], executor: Executor | None
+) -> Iterator[tuple[str, Result]]:
+    if executor is None:
+        for key, task in tasks.items():
+            yield key, function(task)
+        return
+    keys: dict[Future[Result], str] = {executor.submit(function, task): key for key, task in tasks.items()}
+    try:
+        for future in as_completed(keys):
+            yield keys[future], future.result()
+    finally:
+        for future in keys:
+            future.cancel()

@@ -1,0 +1,87 @@
+"""Trial welds of the user's own, to be laid over a chart.
+
+A CSV file with a header: ``duration``, the field along the other axis by its path or the end of
+it, ``result``, and where strips differ ``strip``. Quantities carry their unit, as in a setup file::
+
+    duration,thickness,result
+    5 ms,0.15 mm,held
+    8 ms,0.15 mm,button
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+
+from nugget.errors import InputError
+from nugget.study.axis import Axis
+from nugget.units import to_si
+
+RESULTS = {
+    "loose": ("x", True),
+    "stuck": ("v", False),
+    "held": ("o", False),
+    "button": ("o", True),
+    "splash": ("D", False),
+    "pierced": ("D", True),
+}
+"""What a trial can show, with marker and whether it is filled: nothing joined; came off by hand;
+held; tore a button; metal flew; the can leaks."""
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One trial weld; `value` is of the chart's field [SI], `strip` None where the file is silent."""
+
+    duration_s: float
+    value: float
+    result: str
+    strip: str | None
+
+
+def read_trials(path: Path, axis: Axis) -> tuple[Trial, ...]:
+    """Read the trials at `path` for a chart over `axis`.
+
+    Raises
+    ------
+    InputError
+        One line that names the file, the row and the column.
+    """
+    try:
+        with path.open(encoding="utf-8", newline="") as stream:
+            table = csv.DictReader(stream, skipinitialspace=True)
+            head = [name.strip() for name in table.fieldnames or ()]
+            rows = [{(k or "").strip(): (v or "").strip() for k, v in row.items() if k} for row in table]
+    except (OSError, UnicodeDecodeError, csv.Error) as failure:
+        raise InputError(path.name, str(failure), "a CSV file with a header") from failure
+    names = [name for name in head if name in (axis.field.path, axis.field.path.split(".")[-1])]
+    for wanted, given in (
+        ("duration", "duration" in head),
+        ("result", "result" in head),
+        (axis.field.path, names),
+    ):
+        if not given:
+            raise InputError(path.name, ", ".join(head) or "no header", f"a column named {wanted}")
+    return tuple(
+        _row(f"{path.name}: row {k}", row, axis, names[0])
+        for k, row in enumerate(rows, 2)
+        if any(row.values())
+    )
+
+
+def _row(where: str, row: dict[str, str], axis: Axis, name: str) -> Trial:
+    result = row["result"].lower()
+    if result not in RESULTS:
+        raise InputError(f"{where}: result", row["result"], f"one of {', '.join(RESULTS)}")
+    try:
+        duration_s = to_si(row["duration"], "time")
+    except ValueError as problem:
+        raise InputError(f"{where}: duration", row["duration"], str(problem)) from problem
+    if duration_s <= 0.0:
+        raise InputError(f"{where}: duration", row["duration"], "more than nothing")
+    try:
+        value = axis.field.read(row[name])
+    except ValueError as problem:
+        raise InputError(f"{where}: {name}", row[name], str(problem)) from problem
+    return Trial(duration_s, value, result, row.get("strip") or None)

@@ -1,0 +1,144 @@
+"""The chart as a picture: what it shows and names, on made-up growths."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from growths import growth
+from matplotlib.figure import Figure
+
+from nugget.plot.chart import chart_figure
+from nugget.setup import Setup, default_setup
+from nugget.study import chart as module
+from nugget.study.axis import lobe_axis, read_axis
+from nugget.study.chart import draw_up, plan_chart
+from nugget.study.edges import Growth
+from nugget.study.trials import Trial
+
+SETUP = default_setup()
+AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
+Grow = Callable[[tuple[Setup, float]], Growth]
+
+
+def narrowing(task: tuple[Setup, float]) -> Growth:
+    mm = 1e3 * sum(layer.thickness_m for layer in task[0].strip)
+    factor = task[0].contact.radius_factor
+    return growth(26.0 * mm * factor, {"can_penetration": 6.0 * factor, "expulsion": 14.0})
+
+
+def figure(
+    monkeypatch: pytest.MonkeyPatch, grow: Grow = narrowing, lobe: bool = False, **options: object
+) -> Figure:
+    monkeypatch.setattr(module, "grow", grow)
+    axis = lobe_axis(SETUP) if lobe else AXIS
+    trials = options.pop("trials", ())
+    plan = plan_chart(SETUP, axis, **options)  # type: ignore[arg-type]
+    return chart_figure(draw_up(plan), trials, lobe)  # type: ignore[arg-type]
+
+
+def words(drawn: Figure) -> str:
+    inside = [text.get_text() for axes in drawn.axes for text in axes.texts]
+    return "\n".join([*inside, *(text.get_text() for text in drawn.texts)])
+
+
+def test_lines_carry_their_names_and_the_limit_that_binds_is_bold(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = figure(monkeypatch)
+    (axes,) = drawn.axes
+    weights = {text.get_text(): text.get_weight() for text in axes.texts}
+    assert weights["can melts too deep"] == "bold"
+    assert weights["expulsion"] == "normal"
+    assert weights["reaches the weld-size target"] == "bold"
+    assert "bonds at all" in weights
+    assert axes.get_ylabel() == "pulse duration, ms"
+    assert axes.get_xlabel() == "strip thickness, mm"
+
+
+def test_names_lie_inside_the_axes_and_on_no_other_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = figure(monkeypatch)
+    (axes,) = drawn.axes
+    boxes = [text.get_window_extent() for text in axes.texts if "no window" not in text.get_text()]
+    for k, box in enumerate(boxes):
+        assert axes.bbox.x0 <= box.x0
+        assert box.x1 <= axes.bbox.x1
+        assert not any(box.overlaps(other) for other in boxes[k + 1 :])
+
+
+def test_the_window_is_filled_between_its_edges_and_hatched_where_there_is_none(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    drawn = figure(monkeypatch)
+    (axes,) = drawn.axes
+    nominal = next(
+        c for c in axes.collections if np.allclose(c.get_facecolor(), [[0.663, 0.863, 0.796, 1]], atol=0.01)
+    )
+    points = nominal.get_paths()[0].vertices
+    assert points[:, 0].max() == pytest.approx(6.0 / 26.0, abs=0.01), "up to where the edges cross"
+    assert points[:, 1].min() == pytest.approx(1.3, rel=0.01)
+    assert points[:, 1].max() == pytest.approx(6.0, rel=0.01)
+    assert any(patch.get_hatch() for patch in axes.patches)
+    assert "No window at 0.25 mm" in words(drawn)
+    assert "comes before the weld-size target" in words(drawn)
+
+
+def test_the_users_own_setting_is_where_it_belongs(monkeypatch: pytest.MonkeyPatch) -> None:
+    (axes,) = figure(monkeypatch).axes
+    stars = [line for line in axes.lines if line.get_marker() == "*"]
+    assert len(stars) == 1
+    assert stars[0].get_xydata()[0] == pytest.approx([0.15, 1e3 * SETUP.train[-1].duration_s])
+
+
+def test_trials_are_laid_over_their_own_strip(monkeypatch: pytest.MonkeyPatch) -> None:
+    trials = (Trial(5e-3, 0.15e-3, "button", "copper-etp"), Trial(3e-3, 0.1e-3, "loose", None))
+    drawn = figure(monkeypatch, strips=["nickel-200", "copper-etp"], trials=trials)
+    crosses = [[line.get_marker() for line in axes.lines].count("x") for axes in drawn.axes]
+    assert crosses == [1, 1]
+    filled = [
+        [p.tolist() for line in axes.lines for p in line.get_xydata() if len(line.get_xdata()) == 1]
+        for axes in drawn.axes
+    ]
+    assert [0.15, 5.0] not in [[round(v, 6) for v in p] for p in filled[0]]
+    assert [0.15, 5.0] in [[round(v, 6) for v in p] for p in filled[1]]
+    assert "trial: button" in [text.get_text() for text in drawn.legends[0].texts]
+    assert [axes.get_title() or axes.get_title("left") for axes in drawn.axes] == ["nickel-200", "copper-etp"]
+
+
+def test_the_lobe_has_weld_time_along_x(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = figure(monkeypatch, lambda task: growth(4.0, {"can_penetration": 12.0}), lobe=True)
+    (axes,) = drawn.axes
+    assert axes.get_xlabel() == "weld time, ms"
+    assert axes.get_ylabel() == "source open circuit voltage, V"
+    assert axes.get_xscale() == "log"
+    assert "Weldability lobe" in words(drawn)
+
+
+@pytest.mark.parametrize(
+    "grow",
+    [
+        lambda task: growth(None, {"can_penetration": None}),
+        lambda task: growth(None, {"can_penetration": 0.0}),
+        lambda task: growth(2.0, {"can_penetration": None}, 3.0, "the march stopped at 3 ms: why"),
+        lambda task: growth(None, {"can_penetration": None}, 3.0, "the march stopped at 3 ms: why"),
+        lambda task: growth(4.0, {"can_penetration": None}, unknown="it stopped"),
+        lambda task: growth(0.0, {}),
+    ],
+)
+def test_whatever_was_found_can_be_drawn(grow: Grow, monkeypatch: pytest.MonkeyPatch) -> None:
+    figure(monkeypatch, grow).draw_without_rendering()
+
+
+@pytest.mark.parametrize("form", ["png", "svg", "pdf"])
+def test_every_form_of_picture(form: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.BytesIO()
+    figure(monkeypatch, band=False).savefig(stream, format=form)
+    assert stream.tell() > 5000
+
+
+def test_a_column_that_could_not_tell_is_not_called_closed(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = figure(
+        monkeypatch, lambda task: growth(None, {"can_penetration": None}, 3.0, "the march stopped")
+    )
+    assert "not known" in words(drawn)
+    assert "no window" not in words(drawn)

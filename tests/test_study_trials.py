@@ -1,0 +1,82 @@
+"""Trial welds laid over a chart, read from the user's own table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from nugget.errors import InputError
+from nugget.setup import default_setup
+from nugget.study.axis import usual_axis
+from nugget.study.trials import RESULTS, read_trials
+
+AXIS = usual_axis(default_setup())
+GOOD = "duration,thickness,result,strip\n5 ms,0.15 mm,held,\n8 ms, 0.10 mm ,Button,nickel-200\n,,,\n"
+
+
+def read(tmp_path: Path, text: str) -> object:
+    path = tmp_path / "trials.csv"
+    path.write_text(text)
+    return read_trials(path, AXIS)
+
+
+def test_rows_carry_their_units(tmp_path: Path) -> None:
+    one, other = read_trials_of(tmp_path, GOOD)
+    assert (one.duration_s, one.value, one.result, one.strip) == (5e-3, pytest.approx(0.15e-3), "held", None)
+    assert (other.result, other.strip) == ("button", "nickel-200")
+
+
+def read_trials_of(tmp_path: Path, text: str) -> tuple:  # type: ignore[type-arg]
+    found = read(tmp_path, text)
+    assert isinstance(found, tuple)
+    return found
+
+
+def test_the_column_may_carry_the_whole_path(tmp_path: Path) -> None:
+    (one,) = read_trials_of(tmp_path, "strip.thickness,result,duration\n0.2 mm,loose,1 ms\n")
+    assert one.value == pytest.approx(0.2e-3)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "no header"),
+        ("thickness,result\n0.1 mm,held\n", "a column named duration"),
+        ("duration,result\n1 ms,held\n", "a column named strip.thickness"),
+        ("duration,thickness\n1 ms,0.1 mm\n", "a column named result"),
+        ("duration,thickness,result\n1 ms,0.1 mm,fine\n", "row 2: result"),
+        ("duration,thickness,result\n1 ms,0.1 mm,held\n1 N,0.1 mm,held\n", "row 3: duration"),
+        ("duration,thickness,result\n0 ms,0.1 mm,held\n", "more than nothing"),
+        ("duration,thickness,result\n1 ms,0.1,held\n", "row 2: thickness"),
+        ("duration,thickness,result\n1 ms\n", "row 2"),
+    ],
+)
+def test_one_clear_line_for_a_bad_table(text: str, says: str, tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, text)
+    assert "trials.csv" in str(caught.value)
+    assert says in str(caught.value)
+
+
+def test_a_file_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="a CSV file"):
+        read_trials(tmp_path / "none.csv", AXIS)
+
+
+@given(
+    rows=st.lists(
+        st.tuples(st.floats(0.1, 90.0), st.floats(0.02, 1.0), st.sampled_from(list(RESULTS))), max_size=9
+    )
+)
+def test_what_is_written_is_read(
+    rows: list[tuple[float, float, str]], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    path = tmp_path_factory.mktemp("trials") / "t.csv"
+    path.write_text("duration,thickness,result\n" + "".join(f"{a} ms,{b} mm,{c}\n" for a, b, c in rows))
+    found = read_trials(path, AXIS)
+    assert [(t.duration_s, t.value, t.result) for t in found] == [
+        (pytest.approx(a * 1e-3), pytest.approx(b * 1e-3), c) for a, b, c in rows
+    ]

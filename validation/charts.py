@@ -1,0 +1,213 @@
+"""Charts measured: cost against bisection, truth against single runs, grid, two workers.
+
+``python -m validation.charts [cost] [truth] [grid] [speed] [--thicknesses 0.1,0.15,0.2]``
+
+Bars (fixed beforehand): a column costs at most 3 single longest pulses with cool-down at nominal
+contact and 9 with the contact band, and at least 4 times less than bisection over single runs;
+edges lie within 2 % in duration or 0.5 % in the quantity that governs them, on the fine grid
+within 5 %; two workers are at least 1.7 times as fast as one on a chart of 12 columns.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from typing import Any
+
+from nugget.outcome.figures import figures_of
+from nugget.outcome.recorder import Recorder
+from nugget.setup import Setup, default_setup
+from nugget.study.axis import read_axis
+from nugget.study.branch import Trunk, with_duration
+from nugget.study.chart import draw_up, plan_chart
+from nugget.study.criteria import Criterion, criteria_of, margins
+from nugget.study.edges import Edge, grow
+from nugget.weld.march import March
+
+LONGEST_S = 20e-3
+NEAR_S, NEAR_VALUE, NEAR_FINE = 0.02, 0.005, 0.05
+"""Bars: duration, governing quantity, duration on the fine grid."""
+
+
+class Single:
+    """Single runs of a setup, counted; the plain way to ask about one duration."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.solves, self.runs, self.seconds = 0, 0, 0.0
+        self.known: dict[float, tuple[dict[str, Any], Any]] = {}
+
+    def run(self, duration_s: float) -> tuple[dict[str, Any], Any]:
+        """Figures and history of one whole weld."""
+        if duration_s not in self.known:
+            began = time.perf_counter()
+            march = March(with_duration(self.setup, duration_s))
+            recorder = Recorder(march)
+            for moment in march:
+                recorder.add(moment)
+                recorder.rows[-1] |= margins(recorder, moment)
+                if recorder.done():
+                    break
+            self.known[duration_s] = figures_of(recorder, True), recorder.history()
+            self.solves += march.model.stage_count
+            self.runs += 1
+            self.seconds += time.perf_counter() - began
+        return self.known[duration_s]
+
+    def excess(self, one: Criterion, duration_s: float) -> float:
+        figures, history = self.run(duration_s)
+        return one.excess(figures, history)
+
+
+def bisect(single: Single, one: Criterion, longest_s: float) -> float | None:
+    """The edge by bisection to the accuracy of the bar, starting from every run made so far."""
+    if single.excess(one, longest_s) < 0.0:
+        return None
+    known = sorted((t, single.excess(one, t)) for t in single.known)
+    high = min(t for t, e in known if e >= 0.0)
+    low = max((t for t, e in known if e < 0.0 and t < high), default=0.0)
+    while high - low > NEAR_S * high and high > 1e-3 * longest_s:
+        middle = 0.5 * (low + high)
+        if single.excess(one, middle) >= 0.0:
+            high = middle
+        else:
+            low = middle
+    return 0.5 * (low + high)
+
+
+def setups(names: list[str]) -> Iterator[tuple[str, Setup]]:
+    for name in names:
+        yield f"{name} mm", default_setup([f"strip.thickness={name} mm"])
+
+
+def cost(names: list[str]) -> bool:
+    """Stage solves and seconds of a column, of one longest pulse, and of bisection."""
+    good = True
+    print("\nCost of a column (stage solves; s = seconds)")
+    for name, setup in setups(names):
+        found = grow((setup, LONGEST_S))
+        single = Single(setup)
+        try:
+            single.run(LONGEST_S)
+            whole = single.solves
+            for one in criteria_of(setup):
+                bisect(single, one, LONGEST_S)
+        except Exception as failure:
+            print(f"  {name}: bisection fails: {failure}")
+            continue
+        band = sum(grow(task).solves for task, _ in _band(setup))
+        ratio, less = found.solves / whole, single.solves / found.solves
+        fine = ratio <= 3.0 and band / whole <= 9.0 and less >= 4.0
+        good &= fine
+        print(
+            f"  {name}: column {found.solves} ({found.seconds:.1f} s) = {ratio:.2f} single longest pulses"
+            f" ({whole}); band {band / whole:.2f}; bisection {single.solves} in {single.runs} runs"
+            f" ({single.seconds:.1f} s) = {less:.1f} times more solves,"
+            f" {single.seconds / found.seconds:.1f} times longer{'' if fine else '  MISSED'}"
+        )
+    return good
+
+
+def _band(setup: Setup) -> Iterator[tuple[tuple[Setup, float], float]]:
+    axis = read_axis(setup, "contact.hardness_factor=1:2:2")
+    plan = plan_chart(setup, axis, longest_s=LONGEST_S)
+    for key, factor in zip(plan.keys[0][0], plan.factors, strict=True):
+        yield plan.tasks[key], factor
+
+
+def truth(names: list[str]) -> bool:
+    """Each edge against independent single runs around it."""
+    good = True
+    print("\nTruth of the edges (single runs at the edge and 2 % to both sides)")
+    for name, setup in setups(names):
+        for (task, longest_s), factor in _band(setup):
+            found, single = grow((task, longest_s)), Single(task)
+            for one in criteria_of(task):
+                edge = found.edge(one.key)
+                if edge.duration_s:
+                    good &= _true(f"{name}, contact x {factor:g}", single, one, edge, edge.duration_s)
+    return good
+
+
+def _true(name: str, single: Single, one: Criterion, edge: Edge, edge_s: float) -> bool:
+    try:
+        at = single.excess(one, edge_s)
+        below, above = (single.excess(one, edge_s * (1.0 + side * NEAR_S)) for side in (-1.0, 1.0))
+    except Exception as failure:
+        print(f"  {name}, {edge.key}: single run fails: {failure}")
+        return True
+    inside = below < 0.0 <= above
+    fine = inside or abs(at) <= NEAR_VALUE
+    error = edge_s * NEAR_S * (-at) / max(above - below, 1e-12) * 2.0
+    print(
+        f"  {name}, {edge.key}: {edge_s * 1e3:.3f} ms, excess {at:+.4f} (2 % around: {below:+.4f} {above:+.4f}),"
+        f" off by about {100.0 * error / edge_s:+.2f} % in duration{'' if fine else '  MISSED'}"
+    )
+    return fine
+
+
+def grid(names: list[str]) -> bool:
+    """Each edge against the one on the fine grid."""
+    good = True
+    print("\nStandard against fine grid (edges in ms)")
+    for name, setup in setups(names):
+        fine_setup = default_setup([f"strip.thickness={name}", "numerics.refinement=2"])
+        standard = grow((setup, LONGEST_S))
+        trunk = Trunk(fine_setup, LONGEST_S)
+        fine = grow((fine_setup, LONGEST_S))
+        for one in criteria_of(setup):
+            a, b = standard.edge(one.key).duration_s, fine.edge(one.key).duration_s
+            if a is None or b is None or not b:
+                if a != b:
+                    print(f"  {name}, {one.key}: {a} against {b}")
+                continue
+            there = one.excess(*_pair(trunk.run(min(a, trunk.searched_s), one.deep)))
+            near = abs(a / b - 1.0) <= NEAR_FINE or abs(there) <= NEAR_VALUE
+            good &= near
+            print(
+                f"  {name}, {one.key}: {a * 1e3:.3f} against {b * 1e3:.3f}, {100 * (a / b - 1):+.1f} %, excess on the"
+                f" fine grid {there:+.4f}{'' if near else '  MISSED'}"
+            )
+    return good
+
+
+def _pair(run: Any) -> tuple[Any, Any]:
+    return run.figures, run.history
+
+
+def speed(names: list[str]) -> bool:
+    """Twelve columns with one and with two workers, start of the workers included."""
+    setup = default_setup(["numerics.refinement=0.7"])
+    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.08:0.19 mm:12"), longest_s=10e-3, band=False)
+    taken = []
+    for count in (1, 2):
+        began = time.perf_counter()
+        with ProcessPoolExecutor(count, get_context("forkserver")) as executor:
+            draw_up(plan, executor, advice=False)
+        taken.append(time.perf_counter() - began)
+    ratio = taken[0] / taken[1]
+    load = f"load {os.getloadavg()[0]:.1f}"
+    missed = "" if ratio >= 1.7 else "  MISSED"
+    print(
+        f"\nTwelve columns: {taken[0]:.1f} s with one worker, {taken[1]:.1f} s with two: {ratio:.2f} ({load}){missed}"
+    )
+    return ratio >= 1.7
+
+
+def main(argv: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("parts", nargs="*", default=["cost", "truth", "speed"])
+    parser.add_argument("--thicknesses", default="0.1,0.15,0.2")
+    args = parser.parse_args(argv)
+    names = args.thicknesses.split(",")
+    parts = {"cost": cost, "truth": truth, "grid": grid, "speed": speed}
+    return 0 if all([parts[name](names) for name in args.parts]) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
