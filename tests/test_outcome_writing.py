@@ -79,7 +79,6 @@ def test_a_folder_that_is_a_file_is_bad_input(tmp_path: Path) -> None:
         write_text(tmp_path / "file" / "text.txt", "text")
 
 
-@pytest.mark.xfail(strict=True, raises=IsADirectoryError, reason="known fault: only the folder is checked")
 def test_a_name_that_is_a_folder_is_bad_input(tmp_path: Path) -> None:
     (tmp_path / "folder").mkdir()
     with pytest.raises(InputError):

@@ -108,10 +108,5 @@ def test_a_trace_is_linear_between_samples_and_zero_past_its_end() -> None:
     assert [TRACE.value(t) for t in (0.0, 0.5e-3, 2.5e-3, 4e-3, 4.1e-3)] == [0.0, 450.0, 750.0, 600.0, 0.0]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    raises=AssertionError,
-    reason="known fault: a late pulse in a trace is stepped over",
-)
 def test_a_trace_is_landed_on_at_its_kinks() -> None:
     assert 1e-3 in TRACE.instants(4e-3)

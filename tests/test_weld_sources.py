@@ -96,17 +96,11 @@ def test_a_late_firing_leaves_pauses_between_half_cycles(late: Marched) -> None:
     assert at(moments, 0.95e-3).electrics.current_A < -10.0
 
 
-@pytest.mark.xfail(
-    strict=True, raises=AssertionError, reason="known fault: conducts from the start of the pulse"
-)
 def test_the_first_half_cycle_waits_for_its_firing_angle(late: Marched) -> None:
     _, moments = late
     assert all(moment.electrics.current_A == 0.0 for moment in moments if moment.time_s < 0.333e-3)
 
 
-@pytest.mark.xfail(
-    strict=True, raises=AssertionError, reason="known fault: kinks of a trace are not landed on"
-)
 def test_a_late_pulse_in_a_trace_is_not_stepped_over() -> None:
     setup = coarse("pulse.0.duration=5 ms", until_ms=5)
     trace = Trace(np.array([0.0, 4.0e-3, 4.01e-3, 4.1e-3]), np.array([0.0, 0.0, 900.0, 0.0]))
@@ -114,9 +108,6 @@ def test_a_late_pulse_in_a_trace_is_not_stepped_over() -> None:
     assert moments[-1].ledger["charge"] == pytest.approx(0.5 * 0.1e-3 * 900.0, rel=0.05)
 
 
-@pytest.mark.xfail(
-    strict=True, raises=AssertionError, reason="known fault: the clamp books what was never drawn"
-)
 def test_what_a_current_source_gave_is_found_again() -> None:
     march, moments = marched(
         coarse(

@@ -25,7 +25,9 @@ def hardware_figures(setup: Setup, history: dict[str, FloatArray], ledger: Ledge
     action, charge = ledger["action"], ledger["charge"]
     on_s = sum(p.duration_s for p in setup.train)
     supply = history["emf_V"][on] - history["current_A"][on] * circuit.source.resistance_ohm
-    sag = 1.0 - float(np.abs(supply).min() / np.abs(history["emf_V"][on]).max()) if on.any() else 0.0
+    open_V = float(np.abs(history["emf_V"]).max())
+    least_V = float(np.abs(supply).min()) if on.any() else None
+    sag = None if least_V is None or open_V == 0.0 else 1.0 - least_V / open_V
     per_device = circuit.switch_device_ohm / circuit.switch_devices**2
     switched = circuit.switch_device_ohm > 0.0
     return {
@@ -42,7 +44,7 @@ def hardware_figures(setup: Setup, history: dict[str, FloatArray], ledger: Ledge
         "clamp_energy_J": ledger.clamp_J,
         "lead_action_A2s": action,
         "voltage_sag_share": sag if circuit.source.drive == "voltage" else None,
-        "least_terminal_V": float(np.abs(supply).min()) if on.any() else None,
+        "least_terminal_V": least_V,
         "force_N": setup.force_N,
         "supported_force_share": float(history["supported"].min()),
     }

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from zipfile import BadZipFile
 
 import numpy as np
 import numpy.typing as npt
@@ -111,26 +112,26 @@ def load_weld(path: str | Path) -> Weld:
     """
     from nugget.setup import setup_from_dict
 
-    expected = "a file written by Weld.save"
     try:
-        with np.load(Path(path), allow_pickle=False) as archive:
+        with Path(path).open("rb") as stream, np.load(stream, allow_pickle=False) as archive:
             data = {name: archive[name] for name in archive.files}
         header = json.loads(str(data["header"]))
-    except (OSError, ValueError, KeyError) as failure:
-        raise InputError(str(path), str(failure), expected) from failure
-    if header.get("format") != FORMAT:
-        raise InputError(f"{path}: format", header.get("format"), str(FORMAT))
-    return Weld(
-        setup=setup_from_dict(header["setup"], str(path)),
-        figures=header["figures"],
-        history={k.removeprefix("history "): v for k, v in data.items() if k.startswith("history ")},
-        snapshots={k: Snapshot(t, data[f"snapshot {k}"]) for k, t in header["snapshots"].items()},
-        r_faces_m=data["r_faces_m"],
-        z_faces_m=data["z_faces_m"],
-        active=data["active"],
-        melting_K=data["melting_K"],
-        bands=tuple(BandInfo(**b) for b in header["bands"]),
-    )
+        if header["format"] != FORMAT:
+            raise InputError(f"{path}: format", header["format"], str(FORMAT))
+        return Weld(
+            setup=setup_from_dict(header["setup"], str(path)),
+            figures=header["figures"],
+            history={k.removeprefix("history "): v for k, v in data.items() if k.startswith("history ")},
+            snapshots={k: Snapshot(t, data[f"snapshot {k}"]) for k, t in header["snapshots"].items()},
+            r_faces_m=data["r_faces_m"],
+            z_faces_m=data["z_faces_m"],
+            active=data["active"],
+            melting_K=data["melting_K"],
+            bands=tuple(BandInfo(**b) for b in header["bands"]),
+        )
+    except (OSError, EOFError, ValueError, KeyError, TypeError, AttributeError, BadZipFile) as failure:
+        what = f"{type(failure).__name__}: {failure}"
+        raise InputError(str(path), what, "a file written by Weld.save") from failure
 
 
 def watch(setup: Setup) -> Iterator[Moment]:

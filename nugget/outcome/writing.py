@@ -25,6 +25,8 @@ def write_whole(path: Path, write: Callable[[Any], None]) -> Path:
     InputError
         If the folder cannot be written.
     """
+    if path.is_dir():
+        raise InputError(str(path), "a folder", "a file name")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")

@@ -16,6 +16,10 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
 
+BEND_SHARE = 0.5
+"""A trace bends where its slope changes by this share of its peak per duration; less than that
+the error control of the march follows by itself."""
+
 
 @runtime_checkable
 class Source(Protocol):
@@ -29,6 +33,8 @@ class Source(Protocol):
         Series resistance, series inductance and inverse capacitance (0: none).
     turns_off_at_zero : bool
         True when conduction ends by itself at current zero (thyristors).
+    fires_late : bool
+        True when conduction starts at the first of `instants`, not with the pulse.
     """
 
     @property
@@ -41,6 +47,8 @@ class Source(Protocol):
     def elastance_per_F(self) -> float: ...
     @property
     def turns_off_at_zero(self) -> bool: ...
+    @property
+    def fires_late(self) -> bool: ...
 
     def value(self, time_s: float) -> float:
         """Open-circuit voltage [V] or current [A], `time_s` after the pulse began."""
@@ -57,6 +65,10 @@ class _Plain:
 
     drive: ClassVar[Literal["voltage", "current"]] = "voltage"
     turns_off_at_zero: ClassVar[bool] = False
+
+    @property
+    def fires_late(self) -> bool:
+        return False
 
     @property
     def resistance_ohm(self) -> float:
@@ -165,6 +177,10 @@ class Transformer(_Plain):
     firing_angle_rad: float = 0.0
 
     @property
+    def fires_late(self) -> bool:
+        return self.firing_angle_rad > 0.0
+
+    @property
     def resistance_ohm(self) -> float:
         return self.winding_ohm
 
@@ -204,3 +220,10 @@ class Trace(_Plain):
 
     def value(self, time_s: float) -> float:
         return float(np.interp(time_s, self.time_s, self.sample, right=0.0))
+
+    def instants(self, duration_s: float) -> tuple[float, ...]:
+        """Samples at which the slope changes: nothing in a trace is stepped over."""
+        slope = np.diff(self.sample, append=0.0) / np.diff(self.time_s, append=np.inf)
+        bends = np.abs(np.diff(slope)) > BEND_SHARE * np.abs(self.sample).max() / duration_s
+        kinks = np.append(self.time_s[1:][bends], self.time_s[-1])
+        return tuple(float(t) for t in np.unique(kinks) if 0.0 < t < duration_s)

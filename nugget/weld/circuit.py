@@ -85,7 +85,11 @@ class Drive:
     def is_fired(self, time_s: float) -> bool:
         """Whether the firing instant of the present half cycle has passed."""
         local = time_s - self.start_s + 1e-9
-        past = [t for t in (0.0, *self.circuit.source.instants(self.pulse.duration_s)) if t <= local]
-        last = past[-1]
+        firings = self.circuit.source.instants(self.pulse.duration_s)
+        past = [t for t in firings if t <= local]
+        # Without a delay the first firing is the start of the pulse, which is no instant inside it.
+        last = past[-1] if past else 0.0
+        if not past and self.circuit.source.fires_late:
+            return False
         # Between the last firing and now the voltage must not have changed its sign.
         return self.circuit.source.value(last + 1e-9) * self.circuit.source.value(local) > 0.0

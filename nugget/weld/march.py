@@ -178,7 +178,7 @@ class March:
         flow = self.model.flow(sigma, moment.touches)
         load = self.model.load_ohm(flow.resistance_ohm)
         if self.setup.circuit.source.turns_off_at_zero:
-            if electrics.direction == 0:
+            if electrics.direction == 0 and drive.is_fired(moment.time_s):
                 electrics = replace(electrics, direction=drive.fired_direction(moment.time_s))
         elif span.start_s == span.pulse_start_s:
             electrics = replace(electrics, current_A=drive.start_current(electrics, load), direction=1)
@@ -329,17 +329,23 @@ class March:
         before_A = moment.electrics.current_A * moment.electrics.direction
         after_A = electrics.current_A * moment.electrics.direction
         if before_A > 0.0 and after_A < 1e-3 * self.peak_A and after_A < before_A:
-            left = 0.5 * self.setup.circuit.series_H * electrics.current_A**2
+            left = self._inductive_J(electrics.current_A)
             # A thyristor fired while its twin still conducted takes over at once.
             fired = not self._over(time_s, drive) and drive.is_fired(time_s)
             direction = drive.fired_direction(time_s) if fired else 0
             return replace(electrics, current_A=0.0, direction=direction), ledger.clamp(left)
         return electrics, ledger
 
+    def _inductive_J(self, current_A: float) -> float:
+        """Energy in the inductance [J]; a current source brings its own, nothing reaches the clamp."""
+        if self.setup.circuit.source.drive == "current":
+            return 0.0
+        return 0.5 * self.setup.circuit.series_H * current_A**2
+
     def _leave(self, moment: Moment, drive: Drive, span: Span) -> Moment:
         """Switch off at the end of a pulse: the inductive energy goes to the clamp."""
         if not self._over(moment.time_s, drive):
             return moment
-        left = 0.5 * self.setup.circuit.series_H * moment.electrics.current_A**2
+        left = self._inductive_J(moment.electrics.current_A)
         electrics = replace(moment.electrics, current_A=0.0, direction=0)
         return replace(moment, electrics=electrics, ledger=moment.ledger.clamp(left))

@@ -1,0 +1,129 @@
+"""A weld is kept and read back whole, or the file is refused in one clear line."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from small import coarse
+
+from nugget.api import Weld
+from nugget.errors import InputError
+from nugget.outcome.weld import load_weld, march_weld, watch
+
+
+@pytest.fixture(scope="module")
+def kept(weld: Weld, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return weld.save(tmp_path_factory.mktemp("kept") / "weld.npz")
+
+
+def test_what_was_saved_is_read_back(weld: Weld, kept: Path) -> None:
+    again = load_weld(kept)
+    assert again.setup == weld.setup.__class__(**vars(again.setup))
+    assert again.figures == weld.figures
+    assert again.bands == weld.bands
+    for name in ("r_faces_m", "z_faces_m", "active", "melting_K"):
+        assert (getattr(again, name) == getattr(weld, name)).all()
+    assert set(again.history) == set(weld.history)
+    for column, values in weld.history.items():
+        assert (again.history[column] == values).all()
+    assert set(again.snapshots) == {"hottest", "interior peak"}
+    for name, snapshot in weld.snapshots.items():
+        assert again.snapshots[name].time_s == snapshot.time_s
+        assert (again.snapshots[name].temperature_K == snapshot.temperature_K).all()
+
+
+def test_the_setup_comes_back_as_it_was(weld: Weld, kept: Path) -> None:
+    again = load_weld(kept).setup
+    assert again.resolved == weld.setup.resolved
+    assert again.train == weld.setup.train
+    assert again.circuit == weld.setup.circuit
+    assert [layer.material.name for layer in again.base] == [layer.material.name for layer in weld.setup.base]
+
+
+def test_a_weld_saved_again_is_the_same(kept: Path, tmp_path: Path) -> None:
+    again = load_weld(load_weld(kept).save(tmp_path / "again.npz"))
+    assert again.figures == load_weld(kept).figures
+
+
+def test_the_name_is_kept_as_given(weld: Weld, tmp_path: Path) -> None:
+    assert weld.save(str(tmp_path / "kept.weld")) == tmp_path / "kept.weld"
+    assert [path.name for path in tmp_path.iterdir()] == ["kept.weld"]
+
+
+def test_a_weld_with_a_nan_is_not_kept(weld: Weld, tmp_path: Path) -> None:
+    broken = replace(weld, figures=weld.figures | {"hottest_K": float("nan")})
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        broken.save(tmp_path / "weld.npz")
+    assert list(tmp_path.iterdir()) == []
+
+
+def archive(**arrays: object) -> bytes:
+    stream = io.BytesIO()
+    np.savez(stream, **{name: np.asarray(value) for name, value in arrays.items()})  # type: ignore[arg-type]
+    return stream.getvalue()
+
+
+def refused(path: Path, content: bytes) -> str:
+    path.write_bytes(content)
+    with pytest.raises(InputError) as caught:
+        load_weld(path)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize("content", [b"not an archive", archive(fields=1.0), archive(header="{")])
+def test_a_file_of_another_kind_is_refused(tmp_path: Path, content: bytes) -> None:
+    message = refused(tmp_path / "other.npz", content)
+    assert "other.npz: got" in message
+    assert message.endswith("expected a file written by Weld.save")
+
+
+def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"none\.npz: got .*No such file"):
+        load_weld(tmp_path / "none.npz")
+
+
+def test_a_later_format_is_refused(tmp_path: Path) -> None:
+    message = refused(tmp_path / "later.npz", archive(header=json.dumps({"format": 2})))
+    assert message.endswith("later.npz: format: got 2, expected 1")
+
+
+DAMAGE = {
+    "an empty file": (b"", EOFError),
+    "half an archive": (None, zipfile.BadZipFile),
+    "a header that is a list": (archive(header="[1]"), AttributeError),
+    "a header without its arrays": (archive(header='{"format": 1}'), KeyError),
+}
+
+
+@pytest.mark.parametrize("damage", DAMAGE)
+def test_a_damaged_file_is_refused(damage: str, kept: Path, tmp_path: Path) -> None:
+    content, _ = DAMAGE[damage]
+    refused(tmp_path / "damaged.npz", kept.read_bytes()[:5000] if content is None else content)
+
+
+def test_layers_are_kept_as_they_are_drawn(weld: Weld) -> None:
+    roles = [band.role for band in weld.bands]
+    assert roles == ["roll", "disc", "can", "strip", "tip", "shank"]
+    strip = weld.bands[3]
+    assert (strip.bottom_m, strip.top_m) == (0.0, pytest.approx(0.15e-3))
+    assert strip.radius_m == pytest.approx(4e-3)
+    assert np.isinf(weld.melting_K[~weld.active]).all()
+
+
+def test_watching_is_marching() -> None:
+    """The same steps to the same end, with the fields on the way."""
+    setup = coarse("pulse.0.duration=0.1 ms", until_ms=20)
+    moments = list(watch(setup))
+    seen: list[float] = []
+    weld = march_weld(setup, on_step=lambda moment: seen.append(moment.time_s))
+    assert seen == [moment.time_s for moment in moments] == weld.history["time_s"].tolist()
+    assert weld.peak_reached
+    assert moments[-1].time_s < 20e-3, "both end when the probe has passed its peak"
+    assert all(moment.temperature.shape == weld.active.shape for moment in moments)
+    assert max(float(m.temperature[weld.active].max()) for m in moments) == weld.hottest_K
