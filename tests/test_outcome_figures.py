@@ -1,0 +1,183 @@
+"""Figures of merit of one weld: they follow from the history, and the energies add up."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from small import Marched, coarse, matter
+
+from nugget.api import Weld
+from nugget.outcome.figures import figures_of
+from nugget.outcome.interior import time_above
+from nugget.outcome.recorder import Recorder
+from nugget.outcome.weld import march_weld
+from nugget.weld.march import March
+
+ASKED = {
+    *("fused_diameter_m", "one_side_melt_diameter_m", "bonded_diameter_m", "can_penetration"),
+    *("strip_melted_through", "expulsion", "can_inner_peak_K", "interior_peak_K", "interior_peak_time_s"),
+    *("weld_energy_J", "source_energy_J", "peak_current_A", "energy_residual", "circuit_residual"),
+    *("cells", "steps", "peak_reached"),
+}
+
+
+def test_what_was_asked_for_is_there(weld: Weld) -> None:
+    assert set(weld.figures) >= ASKED
+
+
+def test_figures_are_json_without_a_nan(weld: Weld) -> None:
+    again = json.loads(json.dumps(weld.figures, allow_nan=False))
+    assert again == weld.figures
+
+
+@pytest.mark.parametrize(
+    ("figure", "column"),
+    [
+        ("fused_diameter_m", "fused_diameter_m"),
+        ("one_side_melt_diameter_m", "one_side_melt_diameter_m"),
+        ("bonded_diameter_m", "bonded_diameter_m"),
+        ("can_penetration", "can_penetration"),
+        ("strip_penetration", "strip_penetration"),
+        ("can_inner_peak_K", "can_inner_K"),
+        ("interior_peak_K", "roll_K"),
+        ("hottest_K", "hottest_K"),
+        ("peak_current_A", "current_A"),
+        ("interior_heat_J", "interior_heat_J"),
+    ],
+)
+def test_maxima_are_those_of_the_history(weld: Weld, figure: str, column: str) -> None:
+    """A peak between two samples may lie a little above both."""
+    highest = float(weld.history[column].max())
+    assert highest > 0.0
+    assert highest <= weld.figures[figure] <= highest * 1.02
+
+
+def test_the_onset_of_melting_is_the_first_fused_moment(weld: Weld) -> None:
+    fused = weld.history["fused_diameter_m"] > 0.0
+    assert weld.melting_onset_s == weld.history["time_s"][fused][0]
+    assert 0.0 < weld.melting_onset_s < 2.5e-3
+
+
+def test_the_interior_peaks_after_the_pulse(weld: Weld) -> None:
+    assert weld.peak_reached
+    assert weld.interior_peak_time_s > 10.0 * 2.5e-3
+    assert weld.setup.ambient_K < weld.interior_peak_K < weld.can_inner_peak_K
+    assert weld.can_inner_peak_time_s < weld.interior_peak_time_s
+    assert set(weld.layer_peaks) == {"can_inner", "disc", "roll"}
+
+
+def test_time_above_the_limit_is_that_of_the_roll(weld: Weld) -> None:
+    limit = next(k.value for k in weld.setup.limits if k.key == "interior_peak_K")
+    assert weld.time_above_limit_s == time_above(weld.history["time_s"], weld.history["roll_K"], limit)
+    assert 0.0 < weld.interior_dose < 1.0
+
+
+def test_energies_of_the_pair_add_up(weld: Weld) -> None:
+    """Source energy = source, leads, switch, load and clamp; the load is two spots."""
+    parts = ("source_loss_J", "lead_loss_J", "switch_loss_J", "weld_energy_J", "clamp_energy_J")
+    assert sum(weld.figures[part] for part in parts) == pytest.approx(weld.source_energy_J, rel=2e-3)
+    assert weld.circuit_residual < 2e-3
+    assert weld.energy_residual < 1e-9
+    lost = weld.holder_heat_J + weld.air_heat_J + weld.outside_heat_J
+    assert 0.0 < lost < weld.weld_energy_J
+    assert weld.outside_heat_J > 0.0
+
+
+def test_losses_are_those_of_both_spots(weld: Weld, melting: Marched) -> None:
+    """Series, opposed and mirrored count the whole weld; indirect has its heat at one tip only."""
+    march, moments = melting
+    recorder = Recorder(march)
+    recorder.add(moments[-1])
+    found = figures_of(recorder, False)
+    assert found["outside_heat_J"] == pytest.approx(2.0 * moments[-1].ledger["outside"])
+    assert found["holder_heat_J"] == pytest.approx(2.0 * moments[-1].ledger["holder"])
+    assert found["peak_reached"] is False
+
+
+def test_the_wall_that_is_left(weld: Weld) -> None:
+    assert 0.0 < weld.can_penetration < 1.0
+    assert weld.wall_left_m == pytest.approx((1.0 - weld.can_penetration) * 0.3e-3)
+    assert not weld.burn_through
+
+
+def test_the_force_that_tears_a_button_out(weld: Weld) -> None:
+    """pi d t sigma / sqrt 3; nothing where a strength is not known."""
+    strip = weld.setup.strip[0]
+    strength = strip.material.tensile_strength_Pa
+    assert strength is not None
+    expected = math.pi * weld.fused_diameter_m * strip.thickness_m * strength / math.sqrt(3.0)
+    assert weld.pull_out_force_N == pytest.approx(expected)
+
+
+def made(melting: Marched, enthalpy: np.ndarray | None = None, **setup: object) -> dict[str, object]:
+    """Figures of a single made-up moment."""
+    march, moments = melting
+    other = March(replace(march.setup, **setup), march.model)  # type: ignore[arg-type]
+    recorder = Recorder(other)
+    recorder.setup = other.setup
+    recorder.add(moments[0] if enthalpy is None else replace(moments[0], enthalpy=enthalpy))
+    return figures_of(recorder, True)
+
+
+def test_a_strip_without_a_known_strength_has_no_pull_out_force(melting: Marched) -> None:
+    strip = melting[0].setup.strip[0]
+    assert made(melting, strip=(replace(strip, material=matter()),))["pull_out_force_N"] is None
+
+
+def test_nothing_melted_has_no_onset(melting: Marched) -> None:
+    found = made(melting)
+    assert found["melting_onset_s"] is None
+    assert found["fused_diameter_m"] == found["can_penetration"] == 0.0
+    assert not found["expulsion"]
+
+
+def test_boiling_is_expulsion_and_burn_through(melting: Marched) -> None:
+    march, moments = melting
+    h = moments[0].enthalpy.copy()
+    place = march.model.grid.rows("strip").start, 0
+    h[place] = march.model.tables.boiling_J_m3[march.model.grid.material[place]] + 1e9
+    found = made(melting, h)
+    assert found["vapour_energy_J"] > 0.0  # type: ignore[operator]
+    assert found["expulsion"] is True
+    assert found["burn_through"] is True
+
+
+def test_a_molten_wall_is_burn_through_and_a_molten_strip_is_melted_through(melting: Marched) -> None:
+    march, moments = melting
+    model, h = march.model, moments[0].enthalpy.copy()
+    tables, index = model.tables, model.index
+    can, strip = model.grid.rows("can"), model.grid.rows("strip")
+    for rows in (can, strip):
+        h[rows, :3] = tables.liquidus_J_m3[index[rows, :3]]
+    found = made(melting, h)
+    assert found["can_penetration"] == pytest.approx(1.0)
+    assert found["wall_left_m"] == pytest.approx(0.0, abs=1e-12)
+    assert found["burn_through"] is True
+    assert found["strip_melted_through"] is True
+    assert found["strip_molten_beside_tip"] is False
+    h[can.start] = moments[0].enthalpy[can.start]
+    assert made(melting, h)["burn_through"] is False
+
+
+def test_materials_past_their_tables_are_named(weld: Weld, melting: Marched) -> None:
+    march, moments = melting
+    metals = {"nickel-200", "can-steel", "cucrzr"}
+    assert metals.isdisjoint(weld.held_past_table)
+    recorder = Recorder(march)
+    recorder.add(moments[0])
+    recorder.hottest_by_material[:] = march.model.tables.table_end_K + 2.0
+    names = [material.name for material in march.model.grid.materials]
+    assert figures_of(recorder, True)["held_past_table"] == names
+
+
+def test_a_coupon_has_no_interior_to_report() -> None:
+    found = march_weld(coarse("pulse.0.duration=0.1 ms", until_ms=0.3)).figures
+    nothing = ("interior_peak_K", "interior_peak_time_s", "interior_dose", "time_above_limit_s")
+    assert [found[name] for name in nothing] == [None] * 4
+    assert found["can_inner_peak_K"] > 293.0
+    assert found["interior_heat_J"] == 0.0
+    assert found["peak_reached"] is False
