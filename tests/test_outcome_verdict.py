@@ -1,0 +1,196 @@
+"""Limits, sensitivity and the verdict, on made-up figures; and judging on any executor."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from small import coarse
+
+from nugget.outcome import verdict
+from nugget.outcome.verdict import Judged, breaks, figure_for, judge, state_of, variants, verdict_of
+from nugget.setup.description import Limit, Setup
+from nugget.supply.kinds import CapacitorBank, ConstantCurrent
+
+SETUP = coarse(name="default")
+TARGET = SETUP.joint.target_diameter_m
+GOOD: dict[str, Any] = {
+    "fused_diameter_m": 1.2 * TARGET,
+    "interior_peak_K": 320.0,
+    "interior_dose": 1e-6,
+    "can_penetration": 0.2,
+    "strip_melted_through": False,
+    "expulsion": False,
+    "switch_device_current_A": 230.0,
+    "peak_current_A": 1400.0,
+    "supported_force_share": 1.0,
+    "peak_reached": True,
+}
+COLD = GOOD | {"fused_diameter_m": 0.8 * TARGET}
+HOT = GOOD | {"can_penetration": 0.7}
+NONE = COLD | {"expulsion": True}
+
+
+@pytest.mark.parametrize(
+    ("figures", "state"), [(GOOD, "in window"), (COLD, "too cold"), (HOT, "too hot"), (NONE, "no window")]
+)
+def test_the_state_of_one_run(figures: dict[str, Any], state: str) -> None:
+    assert state_of(SETUP, figures) == state
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("interior_peak_K", 404.0),
+        ("interior_dose", 0.02),
+        ("can_penetration", 0.51),
+        ("strip_melted_through", True),
+        ("expulsion", True),
+        ("switch_device_current_A", 401.0),
+        ("supported_force_share", 0.49),
+    ],
+)
+def test_every_limit_of_the_default_can_break_a_good_weld(key: str, value: float) -> None:
+    assert state_of(SETUP, GOOD | {key: value}) == "too hot"
+
+
+def test_exactly_on_target_and_on_the_limit_is_in_the_window() -> None:
+    assert state_of(SETUP, GOOD | {"fused_diameter_m": TARGET, "can_penetration": 0.5}) == "in window"
+
+
+def test_what_cannot_be_told_breaks_nothing() -> None:
+    assert state_of(SETUP, GOOD | {"interior_peak_K": None, "interior_dose": None}) == "in window"
+
+
+def test_a_source_has_a_limit_of_its_own() -> None:
+    limit = Limit("source_current_A", 1300.0, "A", "data sheet")
+    assert figure_for(limit, GOOD) == 1400.0
+    assert breaks(limit, figure_for(limit, GOOD))
+
+
+@pytest.mark.parametrize("figures", [GOOD, COLD, HOT, NONE])
+def test_three_equal_states_are_the_verdict(figures: dict[str, Any]) -> None:
+    found, reason = verdict_of(SETUP, [figures] * 3)
+    assert found == state_of(SETUP, figures)
+    assert f"fused {figures['fused_diameter_m'] * 1e3:.2f} mm, target {TARGET * 1e3:.2f} mm" in reason
+
+
+def test_the_reason_names_what_is_beyond_its_limit() -> None:
+    _, reason = verdict_of(SETUP, [HOT | {"expulsion": True}] * 3)
+    assert reason.endswith("beyond the limit: melted share of the can wall, expulsion")
+    assert verdict_of(SETUP, [GOOD] * 3)[1].endswith("all limits kept")
+
+
+RUNS = st.sampled_from([GOOD, COLD, HOT, NONE])
+
+
+@given(runs=st.tuples(RUNS, RUNS, RUNS))
+def test_any_disagreement_is_uncertain(runs: tuple[dict[str, Any], ...]) -> None:
+    states = [state_of(SETUP, run) for run in runs]
+    found, reason = verdict_of(SETUP, runs)
+    if len(set(states)) == 1:
+        assert found == states[0]
+    else:
+        assert found == "uncertain"
+        for state, factor in zip(states, ("0.8", "1", "1.25"), strict=True):
+            assert f"{state} at contact radius x {factor}" in reason
+
+
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_a_run_that_ended_before_the_peak_is_uncertain(which: int) -> None:
+    runs = [GOOD, GOOD, GOOD]
+    runs[which] = GOOD | {"peak_reached": False}
+    found, reason = verdict_of(SETUP, runs)
+    assert found == "uncertain"
+    assert "before the interior had passed its peak" in reason
+
+
+@given(value=st.floats(0.0, 2.0), limit=st.floats(0.0, 2.0))
+def test_the_margin_is_negative_when_the_limit_is_broken(value: float, limit: float) -> None:
+    for key in ("can_penetration", "supported_force_fraction"):
+        judged = Judged(Limit(key, limit, "1", "made up"), (0.0, value, 9.0))
+        assert judged.value == value
+        assert judged.margin is not None
+        assert (judged.margin < 0.0) == judged.broken[1] == breaks(judged.limit, value)
+
+
+def test_a_limit_is_recorded_with_its_source_and_the_band() -> None:
+    limit = Limit("can_penetration", 0.5, "1", "assumption")
+    assert Judged(limit, (0.3, 0.4, 0.6)).record() == {
+        "key": "can_penetration",
+        "title": "Melted share of the can wall",
+        "value": 0.4,
+        "limit": 0.5,
+        "unit": "1",
+        "margin": pytest.approx(0.1),
+        "broken": False,
+        "values_over_band": [0.3, 0.4, 0.6],
+        "source": "assumption",
+    }
+    nothing = Judged(limit, (None, None, None))
+    assert (nothing.margin, nothing.broken) == (None, (False, False, False))
+
+
+def test_variants_change_one_thing_each() -> None:
+    found = variants(SETUP)
+    assert next(iter(found)) == "nominal"
+    assert found["nominal"] is SETUP
+    assert found["radius x 0.8"].contact.radius_factor == 0.8
+    assert found["radius x 1.25"].contact.radius_factor == 1.25
+    assert found["force x 1.25"].force_N == 1.25 * SETUP.force_N
+    extra = found["source resistance x 1.25"].circuit.series_ohm - SETUP.circuit.series_ohm
+    assert extra == pytest.approx(0.25 * SETUP.circuit.source.resistance_ohm)
+    for variant in found.values():
+        assert variant.train == SETUP.train
+        assert variant.strip == SETUP.strip
+
+
+def test_a_radius_factor_of_the_setup_is_multiplied() -> None:
+    wide = replace(SETUP, contact=replace(SETUP.contact, radius_factor=1.1))
+    assert variants(wide)["radius x 0.8"].contact.radius_factor == pytest.approx(0.88)
+
+
+def test_a_source_without_resistance_has_none_to_vary() -> None:
+    for source in (ConstantCurrent(1400.0), CapacitorBank(1.0, 8.0, 0.0)):
+        circuit = replace(SETUP.circuit, source=source)
+        assert "source resistance x 1.25" not in variants(replace(SETUP, circuit=circuit))
+
+
+class Made:
+    """A weld without a march, whose figures tell which variant it was."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        factor = setup.contact.radius_factor
+        self.figures = GOOD | {"can_penetration": 0.45 / factor, "can_inner_peak_K": setup.force_N}
+
+
+def test_judging_reads_each_variant_where_it_belongs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(verdict, "march_weld", Made)
+    seen: list[str] = []
+    judgement = judge(SETUP, on_done=seen.append)
+    assert seen == list(variants(SETUP))
+    assert judgement.weld.setup is SETUP
+    penetration = next(k for k in judgement.limits if k.limit.key == "can_penetration")
+    assert penetration.values == pytest.approx((0.45 / 0.8, 0.45, 0.36))
+    assert penetration.broken == (True, False, False)
+    assert judgement.verdict == "uncertain"
+    assert "too hot at contact radius x 0.8, in window at contact radius x 1" in judgement.reason
+    assert judgement.sensitivity["force x 1.25"]["can_inner_peak_K"] == 1.25 * SETUP.force_N
+    assert set(judgement.sensitivity) == set(variants(SETUP))
+
+
+def test_an_executor_gives_what_one_after_the_other_gives() -> None:
+    setup = coarse("pulse.0.duration=0.1 ms", until_ms=0.12)
+    alone = judge(setup)
+    with ThreadPoolExecutor(2) as pool:
+        shared = judge(setup, pool)
+    assert shared.sensitivity == alone.sensitivity
+    assert shared.limits == alone.limits
+    assert (shared.verdict, shared.reason) == (alone.verdict, alone.reason)
+    currents = [figures["peak_current_A"] for figures in alone.sensitivity.values()]
+    assert len(set(currents)) == len(currents), "every variant is another weld"
