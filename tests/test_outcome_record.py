@@ -1,0 +1,61 @@
+"""The JSON object that a judged weld is kept as."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from small import coarse
+
+from nugget.api import Weld
+from nugget.constants import VERSION
+from nugget.outcome.record import data_sources, record
+from nugget.outcome.verdict import Judged, Judgement
+from nugget.setup import setup_from_dict
+
+
+@pytest.fixture(scope="module")
+def found(weld: Weld) -> dict[str, Any]:
+    limits = tuple(Judged(limit, (None, 0.1, None)) for limit in weld.setup.limits)
+    judgement = Judgement(weld, limits, {"nominal": {"fused_diameter_m": 1e-3}}, "uncertain", "made up")
+    return json.loads(json.dumps(record(judgement), allow_nan=False))
+
+
+def test_it_holds_figures_verdict_limits_and_version(found: dict[str, Any], weld: Weld) -> None:
+    assert found["fused_diameter_m"] == weld.fused_diameter_m
+    assert (found["verdict"], found["verdict_reason"]) == ("uncertain", "made up")
+    assert [limit["key"] for limit in found["limits"]] == [limit.key for limit in weld.setup.limits]
+    assert all(limit["source"] for limit in found["limits"])
+    assert found["sensitivity"] == {"nominal": {"fused_diameter_m": 1e-3}}
+    assert found["version"] == VERSION
+
+
+def test_its_setup_can_be_run_again(found: dict[str, Any], weld: Weld) -> None:
+    again = setup_from_dict(found["setup"])
+    assert again.train == weld.setup.train
+    assert again.resolved == weld.setup.resolved
+
+
+def test_a_prediction_is_never_a_permission(found: dict[str, Any]) -> None:
+    assert found["cautions"][0].startswith("A prediction is never a permission")
+    assert len(found["cautions"]) >= 4
+
+
+def test_every_material_limit_and_reaction_is_cited(weld: Weld) -> None:
+    cited = data_sources(weld.setup)
+    assert all(entry["source"] for entry in cited)
+    items = [entry["item"] for entry in cited]
+    assert len(items) == len(set(items)), "each once, though a material may stand in two layers"
+    for name in ("nickel-200", "can-steel", "cucrzr", "air", "polypropylene", "jelly-roll-nmc"):
+        assert any(item.startswith(f"{name}: ") for item in items)
+    for limit in weld.setup.limits:
+        assert f"limit: {limit.key}" in items
+    assert "kinetics" in items
+
+
+def test_what_is_not_used_is_not_cited() -> None:
+    coupon = coarse()
+    items = [entry["item"] for entry in data_sources(replace(coupon, limits=()))]
+    assert not any(item.startswith(("limit", "kinetics", "jelly-roll")) for item in items)
