@@ -73,3 +73,10 @@ def test_the_supply_sags_by_what_its_own_resistance_drops() -> None:
 
 def test_the_least_support_of_the_force_is_kept() -> None:
     assert figures()["supported_force_share"] == 0.6
+
+
+def test_a_source_that_gave_nothing_has_no_sag() -> None:
+    still = {name: np.zeros(3) for name in HISTORY} | {"load_ohm": np.full(3, 1e-3)}
+    found = hardware_figures(coarse(), still, Ledger())
+    assert found["voltage_sag_share"] is None
+    assert found["peak_current_A"] == found["rms_current_A"] == 0.0

@@ -81,5 +81,6 @@ def test_a_folder_that_is_a_file_is_bad_input(tmp_path: Path) -> None:
 
 def test_a_name_that_is_a_folder_is_bad_input(tmp_path: Path) -> None:
     (tmp_path / "folder").mkdir()
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match="folder: got 'a folder', expected a file name"):
         write_text(tmp_path / "folder", "text")
+    assert os.listdir(tmp_path) == ["folder"]
