@@ -31,7 +31,7 @@ GAMMA = 1.0 - math.sqrt(0.5)
 ERROR_CONSTANT = 0.08
 """Twice the largest principal error coefficient of the scheme (0.040), as it multiplies the
 second divided difference of dh/dt, which is half of the third derivative of h."""
-CURRENT_TOLERANCE = 5e-4
+CURRENT_TOLERANCE = 3e-4
 """Error of the current allowed per step, as a share of the largest current so far."""
 GROW, SHRINK, SAFETY = 2.5, 0.2, 0.85
 SMALLEST_S = 1e-10
