@@ -305,9 +305,9 @@ class March:
         if circuit.series_H > 0.0 and circuit.source.drive == "voltage" and stages[1].flow is not None:
             swing = (current2 - current1) / (1.0 - GAMMA) - (current1 - slopes.current) / GAMMA
             allowed = CURRENT_TOLERANCE * max(self.peak_A, abs(stages[1].current_A))
-            # Damped like the step itself damps it: the quick part of the error dies by itself.
+            # Past the time constant of the circuit the current follows the load by itself.
             decay = (circuit.series_ohm + stages[1].load_ohm) / circuit.series_H
-            error = max(error, abs(ERROR_CONSTANT * dt * swing) / (1.0 + GAMMA * dt * decay) / allowed)
+            error = max(error, abs(ERROR_CONSTANT * dt * swing) / (1.0 + dt * decay) / allowed)
         return error
 
     def _current_zero(self, moment: Moment, after: Electrics, drive: Drive | None) -> float | None:
