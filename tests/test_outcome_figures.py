@@ -53,7 +53,7 @@ def test_maxima_are_those_of_the_history(weld: Weld, figure: str, column: str) -
     """A peak between two samples may lie a little above both."""
     highest = float(weld.history[column].max())
     assert highest > 0.0
-    assert highest <= weld.figures[figure] <= highest * 1.02
+    assert highest <= weld.figures[figure] <= highest * 1.05
 
 
 def test_the_onset_of_melting_is_the_first_fused_moment(weld: Weld) -> None:
