@@ -1,0 +1,98 @@
+"""Case 4a: the same coupled problem from FiPy's terms and solvers, on the same grid."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from nugget.setup.description import Setup
+from validation.case import Case, Check, Drawing, Outcome, informative, relative
+from validation.peers import problems
+from validation.peers.problems import Instant
+
+BAR = 0.005
+
+
+def compare(ours: list[Instant], theirs: list[Instant], bar: float) -> list[Check]:
+    """Rise at every point, resistance while current flows, and contact radii."""
+    checks: list[Check] = []
+    for mine, peer in zip(ours, theirs, strict=True):
+        when = f"{mine.time_s * 1e3:g} ms"
+        for n, (a, b) in enumerate(zip(mine.rise_K, peer.rise_K, strict=True), 1):
+            checks.append(relative(f"rise at point {n}, {when}", float(a), float(b), bar, "K"))
+        if peer.load_ohm > 0.0:
+            checks.append(relative(f"resistance, {when}", mine.load_ohm, peer.load_ohm, bar, "ohm"))
+        for name, a, b in zip(("tip", "faying"), mine.radii_m, peer.radii_m, strict=False):
+            checks.append(informative(f"contact radius, {name}, {when}", a, b, "m", "not judged by itself"))
+    return checks
+
+
+def picture(ours: list[Instant], theirs: list[Instant], peer: str) -> Any:
+    from validation.drawing import axes
+
+    figure, ax = axes("point", "rise [K]")
+    for mine, other in zip(ours, theirs, strict=True):
+        n = np.arange(1, len(mine.rise_K) + 1)
+        (line,) = ax.plot(n, mine.rise_K, "o", label=f"model, {mine.time_s * 1e3:g} ms")
+        ax.plot(n, other.rise_K, "x", color=line.get_color(), ms=9, label=peer)
+    ax.legend(fontsize=8)
+    return figure
+
+
+def _run(given: Setup, times: tuple[float, ...], sizes: tuple[tuple[float, float], ...]) -> Outcome:
+    from validation.peers.fipy_weld import FipyWeld
+
+    grid, ours = problems.by_model(given, times)
+    weld = FipyWeld(given)
+    index = [
+        (int(np.abs(grid.z - z).argmin()), int(np.abs(grid.r - r).argmin()))
+        for r, z in problems.points(given, grid)
+    ]
+    theirs: list[Instant] = []
+    phases = problems.steps(given, times, sizes)
+    for state in weld.march([(phase, n == 0) for n, phase in enumerate(phases)]):
+        if any(abs(state.time_s - t) < 1e-9 for t in times):
+            rise = np.array([state.temperature[p] for p in index]) - given.ambient_K
+            theirs.append(Instant(state.time_s, rise, state.load_ohm, state.radii_m))
+    drawing = Drawing("points", "Rise at eight points.", lambda: picture(ours, theirs, "FiPy"))
+    return Outcome(tuple(compare(ours, theirs, BAR)), (drawing,))
+
+
+def run_series() -> Outcome:
+    sizes = ((0.5e-3, 1e-5), (1.5e-3, 2e-5), (1.0, 6e-5))
+    return _run(problems.series(), (1e-3, 6e-3, 9e-3), sizes)
+
+
+def run_opposed() -> Outcome:
+    return _run(problems.opposed(), (5e-3, 1 / 60, 20e-3), ((1.0, 1.2e-4),))
+
+
+_SOURCE = (
+    "FiPy's diffusion, transient and source terms and its direct solver on the same grid; properties "
+    "straight from "
+    "the curves, contacts, circuit, Joule heat and second-order backward differentiation written anew in "
+    "validation/peers. It checks assembly and march, not the discretisation."
+)
+_BAR = "0.5 % of each rise and of the resistance, as the project's issue sets it."
+CASES = (
+    Case(
+        key="4-fipy-series",
+        title="Series battery weld against an assembly with FiPy",
+        claim="Assembly, coupling and march of the default weld (growing spots, melting, battery, "
+        "inductance).",
+        source=_SOURCE,
+        tolerance=_BAR,
+        run=run_series,
+        quick=False,
+    ),
+    Case(
+        key="4-fipy-opposed",
+        title="Opposed coupon against an assembly with FiPy",
+        claim="The same for two sheets between flat tips (asperities, mirror plane, sine current).",
+        source=_SOURCE,
+        tolerance=_BAR,
+        run=run_opposed,
+        quick=False,
+    ),
+)

@@ -1,0 +1,1 @@
+"""Independent solutions of the same coupled problem: materials, contacts and circuit written anew."""
