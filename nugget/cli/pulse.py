@@ -8,6 +8,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from nugget.cli.machine import add_machine_option, machine_overrides
+
 if TYPE_CHECKING:
     from nugget.outcome.verdict import Judgement
     from nugget.setup import Setup
@@ -44,6 +46,7 @@ def add_setup_options(parser: argparse.ArgumentParser) -> None:
         help="file or folder with your own materials; may be repeated",
     )
     parser.add_argument("--preset", metavar="NAME", help="start from a preset, see `nugget setup --list`")
+    add_machine_option(parser)
     parser.add_argument(
         "--set",
         action="append",
@@ -61,12 +64,15 @@ def chosen_setup(args: argparse.Namespace) -> Setup:
 
     if args.setup is not None and args.preset is not None:
         raise InputError("--preset", args.preset, "either a setup file or a preset, not both")
-    overrides = list(args.overrides)
-    if args.materials:  # relative to where the command runs, not to the setup file
-        overrides.append(f"materials={json.dumps([str(Path(path).absolute()) for path in args.materials])}")
-    if args.setup is not None:
-        return load_setup(args.setup, overrides)
-    return default_setup(overrides) if args.preset is None else preset(args.preset, overrides)
+    with machine_overrides(args.machine) as overrides:
+        overrides += args.overrides
+        if args.materials:  # relative to where the command runs, not to the setup file
+            overrides.append(
+                f"materials={json.dumps([str(Path(path).absolute()) for path in args.materials])}"
+            )
+        if args.setup is not None:
+            return load_setup(args.setup, overrides)
+        return default_setup(overrides) if args.preset is None else preset(args.preset, overrides)
 
 
 def run(args: argparse.Namespace) -> int:
