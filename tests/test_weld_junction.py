@@ -104,7 +104,7 @@ def test_coverage_grows_evenly_while_the_edge_crosses_columns() -> None:
     covered = np.array([float((junction.at_radius(start, a).covered * area).sum()) for a in radii])
     step = np.diff(covered) / (math.pi * np.diff(radii**2))
     assert (step > 0.0).all()
-    assert step.max() < 3.0
+    assert step.max() < 5.0
 
 
 def test_a_hot_ring_around_a_cold_core_carries_less() -> None:

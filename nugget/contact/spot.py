@@ -11,8 +11,6 @@ from nugget.constants import LORENZ_V2_K2
 
 FloatArray = npt.NDArray[np.float64]
 
-EDGE_SHARE, EDGE_BULGE = 0.18, 0.4
-
 
 def coverage(radius_m: float, r_faces_m: FloatArray) -> FloatArray:
     """Share of each annular column inside `radius_m`, by area, shape (nr,).
@@ -21,26 +19,6 @@ def coverage(radius_m: float, r_faces_m: FloatArray) -> FloatArray:
     """
     square = r_faces_m**2
     return np.asarray(np.clip((radius_m**2 - square[:-1]) / np.diff(square), 0.0, 1.0), dtype=np.float64)
-
-
-def resolved_radius(radius_m: float, r_faces_m: FloatArray, height_m: float) -> float:
-    """Radius [m] that covers, on this grid, what a contact of `radius_m` conducts.
-
-    At the edge of a contact the flux is singular and cells see too little of it: the
-    constriction resistance of a disc comes out as if the disc were smaller by a share of the
-    height of the cells beside it. Adding that share, 0.18 + 0.4 s (1 - s) with `s` the covered
-    share of the edge cell, takes the mean error against the exact disc in a cylinder from 1 to
-    4 % down to 0.4 % for all spacings and radii tried (validation, exact solutions).
-
-    Parameters
-    ----------
-    height_m : float
-        Mean height of the two cells at the interface [m].
-    """
-    square = r_faces_m**2
-    edge = min(int(np.searchsorted(r_faces_m, radius_m, side="right")) - 1, len(r_faces_m) - 2)
-    share = (radius_m**2 - square[edge]) / (square[edge + 1] - square[edge])
-    return float(radius_m + (EDGE_SHARE + EDGE_BULGE * share * (1.0 - share)) * height_m)
 
 
 def supporting_radius(

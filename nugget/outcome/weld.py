@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +24,11 @@ from nugget.weld.march import March, Moment
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 FORMAT = 1
+UNREADABLE = (
+    *(OSError, EOFError, ValueError, KeyError, TypeError, AttributeError, NotImplementedError),
+    *(BadZipFile, zlib.error),
+)
+"""What reading a damaged or foreign file may raise."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +135,7 @@ def load_weld(path: str | Path) -> Weld:
             melting_K=data["melting_K"],
             bands=tuple(BandInfo(**b) for b in header["bands"]),
         )
-    except (OSError, EOFError, ValueError, KeyError, TypeError, AttributeError, BadZipFile) as failure:
+    except UNREADABLE as failure:
         what = f"{type(failure).__name__}: {failure}"
         raise InputError(str(path), what, "a file written by Weld.save") from failure
 

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.contact import spot
+from nugget.contact.edge import resolved_radius
 from nugget.grid.stack import Grid, Interface
 from nugget.materials.tables import CellTables, PropertyTables
 from nugget.setup.description import Setup
@@ -139,7 +140,7 @@ class Junction:
         return replace(touch, radius_m=radius_m, covered=self._covered(radius_m))
 
     def _covered(self, radius_m: float) -> FloatArray:
-        reach = spot.resolved_radius(radius_m, self.r_faces, self.half_above + self.half_below)
+        reach = resolved_radius(radius_m, self.r_faces, self.half_above + self.half_below)
         return spot.coverage(reach, self.r_faces) * self.exists
 
     def _size(self, hardness: FloatArray, before: Touch | None) -> tuple[float, float, FloatArray]:

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from nugget.contact.spot import coverage, resolved_radius
+from nugget.contact.edge import resolved_radius
+from nugget.contact.spot import coverage
 from nugget.field.electric import Bridge, ElectricField, Flow
 from nugget.grid import planar, stack
 from nugget.grid.stack import Grid, Ground

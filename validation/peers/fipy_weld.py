@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from nugget.contact.spot import coverage, resolved_radius
+from nugget.contact.edge import resolved_radius
+from nugget.contact.spot import coverage
 from nugget.grid.stack import Grid, build_grid
 from nugget.setup.description import Setup
 from validation.peers.circuit import Backward, current_A, load_ohm
