@@ -11,14 +11,16 @@ import numpy.typing as npt
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.transforms import Bbox
 
 FloatArray = npt.NDArray[np.float64]
 
 STEPS = 60
-"""Places along a line that are tried."""
+"""Places along a line that are tried, above and below it."""
 AWAY = 0.9
 """Distance from the line to the middle of the name, as a share of the name's height."""
+PER_POINT, PER_NAME, PER_STRAY, OFF_MIDDLE, BELOW = 0.2, 100.0, 5.0, 0.3, 0.2
+"""Cost of a point covered, of a name covered, of each height away from the line, of the line's end
+against its middle, and of standing below it."""
 
 
 @dataclass
@@ -30,13 +32,13 @@ class Namer:
     axes : Axes
     points : list of ndarray, shape (n, 2)
         Display coordinates that names should not cover.
-    boxes : list of Bbox
-        Names placed already.
+    boxes : list of ndarray, shape (2, 2)
+        Lower left and upper right corner of the names placed already.
     """
 
     axes: Axes
     points: list[FloatArray] = field(default_factory=list)
-    boxes: list[Bbox] = field(default_factory=list)
+    boxes: list[FloatArray] = field(default_factory=list)
 
     def avoid(self, x: FloatArray, y: FloatArray) -> None:
         """Keep names off a line or a marker, in data coordinates."""
@@ -46,58 +48,52 @@ class Namer:
         """Write `text` beside the line through `x`, `y` where it covers least."""
         from matplotlib import patheffects
 
-        artist = self.axes.text(0.0, 0.0, text, ha="center", va="center", zorder=9.0, **style)
-        artist.set_path_effects([patheffects.withStroke(linewidth=3.0, foreground="white")])
-        artist.set_in_layout(False)
-        size = artist.get_window_extent()
         line = _dense(self.axes, x, y)
         if not len(line):
-            artist.remove()
             return
-        best, place = np.inf, line[0]
-        for share in np.linspace(0.0, 1.0, STEPS):
-            at = line[int(share * (len(line) - 1))]
-            for side in (1.0, -1.0):
-                middle = self._inside(at + np.array([0.0, side * AWAY * size.height]), size)
-                cost = self._cost(middle, size, at) + 0.3 * abs(share - 0.5) + (0.2 if side < 0.0 else 0.0)
-                if cost < best:
-                    best, place = cost, middle
+        artist = self.axes.text(0.0, 0.0, text, ha="center", va="center", zorder=9.0, **style)
+        artist.set_path_effects([patheffects.withStroke(linewidth=3.0, foreground="white")])
+        extent = artist.get_window_extent()
+        half = 0.5 * np.array([extent.width, extent.height])
+        share = np.linspace(0.0, 1.0, STEPS)
+        at = np.repeat(line[(share * (len(line) - 1)).astype(int)], 2, axis=0)
+        side = np.tile([1.0, -1.0], STEPS)
+        frame = self.axes.bbox
+        low, high = np.asarray(frame.min) + half + 3.0, np.asarray(frame.max) - half - 3.0
+        middles = at + np.column_stack([np.zeros_like(side), side * AWAY * extent.height])
+        middles = np.clip(middles, low, np.maximum(low, high))
+        cost = (
+            self._cost(middles, half) + OFF_MIDDLE * np.abs(np.repeat(share, 2) - 0.5) + BELOW * (side < 0.0)
+        )
+        strayed = np.abs(middles[:, 1] - at[:, 1]) / extent.height
+        place = middles[int(np.argmin(cost + PER_STRAY * np.maximum(strayed - 1.0, 0.0)))]
         x_at, y_at = self.axes.transData.inverted().transform(place)
         artist.set_position((float(x_at), float(y_at)))
-        self.boxes.append(_box(place, size))
+        self.boxes.append(np.array([place - half, place + half]))
 
-    def _inside(self, middle: FloatArray, size: Bbox) -> FloatArray:
-        frame, half = self.axes.bbox, np.array([0.5 * size.width + 3.0, 0.5 * size.height + 2.0])
-        low, high = np.asarray(frame.min), np.asarray(frame.max)
-        return np.clip(middle, low + half, high - half)
-
-    def _cost(self, middle: FloatArray, size: Bbox, at: FloatArray) -> float:
-        box = _box(middle, size)
-        covered = sum(_count_inside(box.padded(2.0), points) for points in self.points)
-        clashes = sum(1 for other in self.boxes if box.padded(3.0).overlaps(other))
-        strayed = max(0.0, abs(float(middle[1] - at[1])) / size.height - 1.0)
-        return 0.2 * covered + 100.0 * clashes + 5.0 * strayed
-
-
-def _box(middle: FloatArray, size: Bbox) -> Any:
-    from matplotlib.transforms import Bbox as Box
-
-    half = np.array([0.5 * size.width, 0.5 * size.height])
-    return Box([middle - half, middle + half])
-
-
-def _count_inside(box: Any, points: FloatArray) -> int:
-    return int(((points >= box.min) & (points <= box.max)).all(axis=1).sum())
+    def _cost(self, middles: FloatArray, half: FloatArray) -> FloatArray:
+        """What boxes of this half size around `middles`, shape (n, 2), would cover."""
+        points = np.vstack([np.zeros((0, 2)), *self.points])
+        near = np.abs(points[None, :, :] - middles[:, None, :]) <= half + 2.0
+        cost = PER_POINT * near.all(axis=2).sum(axis=1)
+        for low, high in self.boxes:
+            apart = (middles - half - 3.0 > high) | (middles + half + 3.0 < low)
+            cost = cost + PER_NAME * ~apart.any(axis=1)
+        return np.asarray(cost, dtype=np.float64)
 
 
 def _dense(axes: Axes, x: FloatArray, y: FloatArray) -> FloatArray:
     """Points every few pixels along a line, those outside the axes left out."""
     points = axes.transData.transform(np.column_stack([x, y]))
-    points = points[np.isfinite(points).all(axis=1)]
-    if len(points) > 1:
-        parts = [np.linspace(a, b, 25, endpoint=False) for a, b in pairwise(points)]
-        points = np.vstack([*parts, points[-1:]])
+    whole = np.isfinite(points).all(axis=1)
+    # Gaps stay gaps: nothing is drawn there, so nothing is in the way or to be named.
+    parts = [
+        np.linspace(a, b, 25, endpoint=False)
+        for (a, b), both in zip(pairwise(points), pairwise(whole), strict=True)
+        if all(both)
+    ]
+    points = np.vstack([points[whole], *parts]) if parts else points[whole]
     frame = axes.bbox
-    inside = (points[:, 0] >= frame.x0) & (points[:, 0] <= frame.x1)
-    inside &= (points[:, 1] >= frame.y0 - 1.0) & (points[:, 1] <= frame.y1 + 1.0)
-    return np.asarray(points[inside], dtype=np.float64)
+    inside = ((points >= np.asarray(frame.min) - 1.0) & (points <= np.asarray(frame.max) + 1.0)).all(axis=1)
+    points = points[inside]
+    return np.asarray(points[np.argsort(points[:, 0], kind="stable")], dtype=np.float64)

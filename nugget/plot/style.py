@@ -55,8 +55,8 @@ def settle(figure: Figure) -> None:
 
 
 def write_figure(figure: Figure, path: Path) -> Path:
-    """Write `figure` as PNG, whole or not at all."""
-    return write_whole(path, lambda stream: figure.savefig(stream, format="png"))
+    """Write `figure` in the form that the name ends in (PNG, SVG, PDF), whole or not at all."""
+    return write_whole(path, lambda stream: figure.savefig(stream, format=path.suffix[1:].lower() or "png"))
 
 
 def celsius(value_K: npt.ArrayLike) -> FloatArray:

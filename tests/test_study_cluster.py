@@ -1,0 +1,143 @@
+"""Columns of a chart on a dask.distributed scheduler: a real one, two workers on loopback.
+
+The quick test lets real workers do made-up work; the full one marches and is the one that counts.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from pathlib import Path
+
+import pytest
+
+from nugget.cli.cluster import with_cluster
+from nugget.setup import default_setup
+from nugget.study.axis import read_axis
+from nugget.study.chart import Chart, draw_up, kept, plan_chart
+from nugget.study.run import run_all
+
+START_S = 60.0
+
+
+def slow_square(value: int) -> tuple[int, int]:
+    time.sleep(0.3)
+    return value * value, os.getpid()
+
+
+class Cluster:
+    """A scheduler and two workers as processes of their own, without their dashboards."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.file = folder / "scheduler.json"
+        self.environment = os.environ | {
+            "PYTHONPATH": os.pathsep.join([str(Path(__file__).parent.parent), str(Path(__file__).parent)]),
+            "OMP_NUM_THREADS": "1",
+        }
+        listen = ["--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--no-show"]
+        self.processes = [self._start("scheduler", *listen, "--scheduler-file", str(self.file))]
+        self._wait(self.file.exists)
+        self.workers = [self.add_worker() for _ in range(2)]
+
+    def add_worker(self) -> subprocess.Popen[bytes]:
+        limits = ["--nthreads", "1", "--no-nanny", "--no-dashboard", "--memory-limit", "0"]
+        process = self._start("worker", "--scheduler-file", str(self.file), "--host", "127.0.0.1", *limits)
+        self.processes.append(process)
+        return process
+
+    def _start(self, role: str, *arguments: str) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", "distributed.cli.dask_" + role, *arguments]
+        log = (self.folder / f"{role}-{len(os.listdir(self.folder))}.log").open("wb")
+        with log:
+            return subprocess.Popen(
+                command, cwd=self.folder, env=self.environment, stdout=log, stderr=subprocess.STDOUT
+            )
+
+    @staticmethod
+    def _wait(ready: object) -> None:
+        end = time.monotonic() + START_S
+        while not ready():  # type: ignore[operator]
+            assert time.monotonic() < end, "the cluster did not start"
+            time.sleep(0.05)
+
+    @property
+    def address(self) -> str:
+        import json
+
+        return str(json.loads(self.file.read_text())["address"])
+
+    def stop(self) -> None:
+        for process in reversed(self.processes):
+            process.terminate()
+        for process in self.processes:
+            try:
+                process.wait(10.0)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
+
+
+@pytest.fixture
+def cluster(tmp_path: Path) -> Iterator[Cluster]:
+    pytest.importorskip("distributed")
+    made = Cluster(tmp_path)
+    try:
+        yield made
+    finally:
+        made.stop()
+
+
+@pytest.mark.filterwarnings("ignore")  # those of dask's own sockets and loops at the end
+def test_a_worker_is_killed_midway_and_nothing_is_lost(cluster: Cluster) -> None:
+    tasks = {str(k): k for k in range(16)}
+    seen: list[str] = []
+
+    def killing(key: str) -> None:
+        seen.append(key)
+        if len(seen) == 4:
+            cluster.workers[0].send_signal(signal.SIGKILL)
+
+    def job(executor: Executor | None) -> dict[str, tuple[int, int]]:
+        assert executor is not None
+        both = {pid for _, pid in executor.map(slow_square, range(8))}
+        assert both == {worker.pid for worker in cluster.workers}
+        return run_all(slow_square, tasks, executor, on_done=killing)
+
+    results = with_cluster(cluster.address, job)
+    assert {key: square for key, (square, _) in results.items()} == {key: k * k for key, k in tasks.items()}
+    assert sorted(seen) == sorted(tasks), "each is reported once"
+    assert cluster.workers[0].wait(5.0) == -signal.SIGKILL
+
+
+@pytest.mark.full
+@pytest.mark.filterwarnings("ignore")
+def test_a_chart_on_a_cluster_that_loses_a_worker_is_the_same_chart(
+    cluster: Cluster, request: pytest.FixtureRequest
+) -> None:
+    if "full" not in (request.config.option.markexpr or ""):
+        pytest.skip("marches 18 columns; run with -m full")
+    setup = default_setup(["numerics.refinement=0.3", "pulse.0.duration=2 ms"])
+    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.08:0.18 mm:6"), longest_s=4e-3)
+    done: list[str] = []
+
+    def killing(key: str, total: int) -> None:
+        done.append(key)
+        if len(done) == 5:
+            cluster.workers[1].send_signal(signal.SIGKILL)
+
+    def job(executor: Executor | None) -> Chart:
+        return draw_up(plan, executor, kept(), killing, advice=False)
+
+    spread = with_cluster(cluster.address, job)
+    alone = draw_up(plan, advice=False)
+    assert sorted(done) == sorted(plan.tasks)
+    for one, other in zip(spread.panels[0].columns, alone.panels[0].columns, strict=True):
+        for a, b in zip(one.growths, other.growths, strict=True):
+            assert a.edges == b.edges, "bit for bit"
+            assert (a.time_s, a.fused_m, a.solves) == (b.time_s, b.fused_m, b.solves)
