@@ -50,10 +50,11 @@ def test_figures_are_json_without_a_nan(weld: Weld) -> None:
     ],
 )
 def test_maxima_are_those_of_the_history(weld: Weld, figure: str, column: str) -> None:
-    """A peak between two samples may lie a little above both."""
+    """A smooth peak between two samples may lie a little above both; a joint ends in a kink."""
     highest = float(weld.history[column].max())
     assert highest > 0.0
-    assert highest <= weld.figures[figure] <= highest * 1.05
+    above = 1.005 if figure.endswith("_K") else 1.0
+    assert highest <= weld.figures[figure] <= highest * above
 
 
 def test_the_onset_of_melting_is_the_first_fused_moment(weld: Weld) -> None:

@@ -51,7 +51,10 @@ def figures_of(recorder: Recorder, peak_reached: bool) -> dict[str, Any]:
 
 def _joint(setup: Setup, history: dict[str, FloatArray]) -> dict[str, Any]:
     t = history["time_s"]
-    fused = peak(t, history["fused_diameter_m"])[1]
+    # The largest step, not a parabola through it: a joint ends in a kink where the current stops.
+    fused, one_side, bonded = (
+        float(history[f"{name}_diameter_m"].max()) for name in ("fused", "one_side_melt", "bonded")
+    )
     at = int(np.argmax(history["fused_diameter_m"]))
     wall_m = sum(layer.thickness_m for layer in setup.base if layer.role == "can")
     strip_m = sum(layer.thickness_m for layer in setup.strip)
@@ -62,8 +65,8 @@ def _joint(setup: Setup, history: dict[str, FloatArray]) -> dict[str, Any]:
         "fused_diameter_m": fused,
         "fused_outer_diameter_m": float(history["fused_outer_m"][at]),
         "fused_inner_diameter_m": float(history["fused_inner_m"][at]),
-        "one_side_melt_diameter_m": peak(t, history["one_side_melt_diameter_m"])[1],
-        "bonded_diameter_m": peak(t, history["bonded_diameter_m"])[1],
+        "one_side_melt_diameter_m": one_side,
+        "bonded_diameter_m": bonded,
         "contact_diameter_m": 2.0 * float(history["contact_radius_m"].max()),
         "tip_contact_diameter_m": 2.0 * float(history["tip_radius_m"].max()),
         "target_diameter_m": setup.joint.target_diameter_m,
