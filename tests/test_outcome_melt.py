@@ -22,6 +22,7 @@ MODEL = WeldModel(coarse(name="default"))
 REST = March(MODEL.setup, MODEL).begin
 READER = MeltReader(MODEL)
 GRID = MODEL.grid
+FAYING = GRID.interfaces[1].above, GRID.interfaces[1].below
 
 
 def melted(level: float | np.ndarray, radius_m: float | None = None) -> Moment:
@@ -29,7 +30,12 @@ def melted(level: float | np.ndarray, radius_m: float | None = None) -> Moment:
     h = np.where(READER.melts, READER.solidus + level / READER.per_span, REST.enthalpy)
     tip, faying = REST.touches
     wide = GRID.interfaces[1].cap_m if radius_m is None else radius_m
-    return replace(REST, enthalpy=h, touches=(tip, replace(faying, radius_m=wide)))
+    levels = np.broadcast_to(level, GRID.shape)
+    sides = []
+    for row, (solidus, span) in zip(FAYING, READER.ranges, strict=True):
+        sides.append(np.where(np.isfinite(solidus), solidus + levels[row] * span, 300.0))
+    faying = replace(faying, radius_m=wide, above_K=sides[0], below_K=sides[1])
+    return replace(REST, enthalpy=h, touches=(tip, faying))
 
 
 def disc(radius_m: float) -> np.ndarray:
@@ -113,7 +119,9 @@ def test_melt_on_one_side_is_not_fusion() -> None:
     h = moment.enthalpy.copy()
     below = GRID.interfaces[1].below
     h[: below + 1] = REST.enthalpy[: below + 1]
-    faying = READER.at_faying(replace(moment, enthalpy=h), 0.9)
+    tip, faying = moment.touches
+    cold = replace(faying, below_K=REST.touches[1].below_K)
+    faying = READER.at_faying(replace(moment, enthalpy=h, touches=(tip, cold)), 0.9)
     assert faying.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
     assert faying.fused_m == faying.outer_m == faying.inner_m == 0.0
 

@@ -20,8 +20,9 @@ from nugget.materials.material import Curve, Material
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 
-COLDEST_K = 200.0
-HOTTEST_K = 6600.0
+COLDEST_K = 201.15
+"""Tables that start at 20 degrees Celsius have a node of the grid right there."""
+HOTTEST_K = 6601.15
 SPACING_K = 2.0
 ENTHALPY_NODES = 8192
 BOILING_J_M3_K = 5e10
