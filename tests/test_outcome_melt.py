@@ -108,7 +108,8 @@ def test_level_is_the_liquid_fraction_carried_on() -> None:
 
 def test_a_fused_disc() -> None:
     faying = READER.at_faying(melted(disc(0.4e-3)), 0.9)
-    assert faying.fused_m == faying.one_side_m <= faying.bonded_m
+    assert faying.fused_m == pytest.approx(faying.one_side_m)
+    assert faying.one_side_m <= faying.bonded_m * (1.0 + 1e-9)
     assert faying.fused_m == pytest.approx(0.8e-3, rel=1e-6)
     assert faying.outer_m == pytest.approx(0.8e-3, rel=0.02)
     assert faying.inner_m == 0.0
