@@ -37,6 +37,8 @@ GROW, SHRINK, SAFETY = 2.5, 0.2, 0.85
 SMALLEST_S = 1e-10
 ELAPSED_SHARE = 0.4
 """A cool-down step is at most this share of the time since the current stopped."""
+COOLING_START = 10.0
+"""A cool-down starts with this many times the first step: no contact grows in it."""
 FIRST_STEPS = 50.0
 """First steps resolve a_c0^2 / (50 alpha) (contract, section 6)."""
 
@@ -138,7 +140,7 @@ class March:
         drive = None if span.pulse is None else Drive(self.setup.circuit, span.pulse, span.pulse_start_s)
         moment = self._enter(moment, drive, span)
         slopes = self._slopes(moment, drive, span)
-        dt = self.first_step_s()
+        dt = self.first_step_s() * (1.0 if drive is not None else COOLING_START)
         if drive is None:
             self.off_since_s = min(self.off_since_s or moment.time_s, moment.time_s)
         end = min(span.end_s, self.setup.numerics.longest_s)
@@ -147,7 +149,7 @@ class March:
             left = end - moment.time_s
             if left <= SMALLEST_S:
                 left = dt
-            limit = left if drive is not None else self._cooling_limit(moment, dt)
+            limit = left if drive is not None else self._cooling_limit(moment)
             trial = min(dt, limit, left)
             if trial < left < 2.0 * trial:
                 trial = 0.5 * left
@@ -166,8 +168,8 @@ class March:
     def _over(time_s: float, drive: Drive | None) -> bool:
         return drive is not None and time_s >= drive.start_s + drive.pulse.duration_s - SMALLEST_S
 
-    def _cooling_limit(self, moment: Moment, dt: float) -> float:
-        return max(ELAPSED_SHARE * (moment.time_s - self.off_since_s), self.first_step_s(), 0.0)
+    def _cooling_limit(self, moment: Moment) -> float:
+        return max(ELAPSED_SHARE * (moment.time_s - self.off_since_s), COOLING_START * self.first_step_s())
 
     def _enter(self, moment: Moment, drive: Drive | None, span: Span) -> Moment:
         electrics = moment.electrics
