@@ -115,6 +115,13 @@ def test_a_fused_disc() -> None:
     assert faying.inner_m == 0.0
 
 
+def test_a_diameter_is_the_mean_of_what_enthalpy_and_interface_temperature_say() -> None:
+    by_enthalpy, by_temperature = melted(disc(0.4e-3)), melted(disc(0.2e-3))
+    faying = READER.at_faying(replace(by_enthalpy, touches=by_temperature.touches), 0.9)
+    assert faying.fused_m == pytest.approx(0.5 * (0.8e-3 + 0.4e-3), rel=1e-6)
+    assert faying.one_side_m == pytest.approx(faying.fused_m)
+
+
 def test_melt_on_one_side_is_not_fusion() -> None:
     moment = melted(disc(0.4e-3))
     h = moment.enthalpy.copy()
