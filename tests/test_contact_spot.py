@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from nugget.constants import LORENZ_V2_K2
-from nugget.contact import edge, spot
+from nugget.contact import spot
 
 FACES = np.concatenate([np.linspace(0.0, 0.4e-3, 11), 0.4e-3 * 1.2 ** np.arange(1, 9)])
 COLUMNS = len(FACES) - 1
@@ -34,19 +34,6 @@ def test_coverage_grows_with_the_radius_and_never_jumps(radius: float, growth: f
     assert (after >= before).all()
     grown = float(((after - before) * AREA).sum())
     assert grown <= math.pi * ((radius + growth) ** 2 - radius**2) * (1.0 + 1e-9) + 1e-18
-
-
-@given(radius=radii, height=st.floats(1e-6, 4e-5))
-def test_the_resolved_radius_adds_a_part_of_a_cell(radius: float, height: float) -> None:
-    added = edge.resolved_radius(radius, FACES, height) - radius
-    assert -0.26 * height <= added <= 0.63 * height
-
-
-@given(radius=radii, growth=st.floats(0.0, 1e-4))
-def test_the_resolved_radius_grows_with_the_radius_and_never_jumps(radius: float, growth: float) -> None:
-    before = edge.resolved_radius(radius, FACES, 3e-5)
-    after = edge.resolved_radius(radius + growth, FACES, 3e-5)
-    assert -1e-12 <= after - before <= 4.0 * growth + 1e-12
 
 
 @given(hardness=hardnesses, force=st.floats(0.1, 200.0))
