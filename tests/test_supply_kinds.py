@@ -115,7 +115,6 @@ def test_a_trace_is_landed_on_where_it_bends() -> None:
     assert {4e-3, 4.01e-3, 4.1e-3} <= set(late.instants(10e-3))
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="known fault: fine samples hide the pulse")
 def test_a_finely_sampled_pulse_is_landed_on_too() -> None:
     """2 million samples per second: no single one of them is a kink."""
     time_s = np.arange(20000) * 0.5e-6

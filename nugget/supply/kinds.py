@@ -16,9 +16,8 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
 
-BEND_SHARE = 0.5
-"""A trace bends where its slope changes by this share of its peak per duration; less than that
-the error control of the march follows by itself."""
+MOVED_SHARE = 0.125
+"""Steps land where a trace has moved by this share of its peak."""
 
 
 @runtime_checkable
@@ -222,8 +221,12 @@ class Trace(_Plain):
         return float(np.interp(time_s, self.time_s, self.sample, right=0.0))
 
     def instants(self, duration_s: float) -> tuple[float, ...]:
-        """Samples at which the slope changes: nothing in a trace is stepped over."""
-        slope = np.diff(self.sample, append=0.0) / np.diff(self.time_s, append=np.inf)
-        bends = np.abs(np.diff(slope)) > BEND_SHARE * np.abs(self.sample).max() / duration_s
-        kinks = np.append(self.time_s[1:][bends], self.time_s[-1])
-        return tuple(float(t) for t in np.unique(kinks) if 0.0 < t < duration_s)
+        """Samples between which the trace has moved by an eighth of its peak, and its end.
+
+        No rise, fall or peak is stepped over, however short it is and however it is sampled.
+        """
+        moved = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(self.sample)))])
+        peak = float(np.abs(self.sample).max()) or 1.0
+        passed = np.flatnonzero(np.diff(np.floor(moved / (MOVED_SHARE * peak)))) + 1
+        marks = np.concatenate([self.time_s[passed - 1], self.time_s[passed], self.time_s[-1:]])
+        return tuple(float(t) for t in np.unique(marks) if 0.0 < t < duration_s)
