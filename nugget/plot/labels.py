@@ -18,6 +18,8 @@ STEPS = 60
 """Places along a line that are tried, above and below it."""
 AWAY = 0.9
 """Distance from the line to the middle of the name, as a share of the name's height."""
+MARKER = 8
+"""Points that a marker counts for."""
 PER_POINT, PER_NAME, PER_STRAY, OFF_MIDDLE, BELOW = 0.2, 100.0, 5.0, 0.3, 0.2
 """Cost of a point covered, of a name covered, of each height away from the line, of the line's end
 against its middle, and of standing below it."""
@@ -92,7 +94,7 @@ def _dense(axes: Axes, x: FloatArray, y: FloatArray) -> FloatArray:
         for (a, b), both in zip(pairwise(points), pairwise(whole), strict=True)
         if all(both)
     ]
-    points = np.vstack([points[whole], *parts]) if parts else points[whole]
+    points = np.vstack([np.repeat(points[whole], MARKER, axis=0), *parts])
     frame = axes.bbox
     inside = ((points >= np.asarray(frame.min) - 1.0) & (points <= np.asarray(frame.max) + 1.0)).all(axis=1)
     points = points[inside]

@@ -217,8 +217,8 @@ def _overlay(frame: Frame, trials: tuple[Trial, ...]) -> None:
 
 
 def _name_lines(frame: Frame, middle: int) -> None:
-    """Name every line beside itself, the limit that binds in bold."""
-    namer, value, until = Namer(frame.axes), frame.value, frame.until()[middle]
+    """Name every line beside itself, the limit that binds in bold, the sides of a band by their factor."""
+    namer, value, until = Namer(frame.axes), frame.value, frame.until()
     lines = {key: frame.edge(key)[middle] for key in ("target", "bonded", *frame.limits)}
     for found in lines.values():
         namer.avoid(*frame.swap(value, found))
@@ -226,8 +226,13 @@ def _name_lines(frame: Frame, middle: int) -> None:
         own = np.full(9, frame.chart.axis.shown(frame.chart.axis.own))
         namer.avoid(*frame.swap(own, np.full(9, frame.chart.own_s * MS)))
     for key, found in lines.items():
-        binds = np.where(found <= until * JUST, found, np.nan) if key in frame.limits else found
+        binds = np.where(found <= until[middle] * JUST, found, np.nan) if key in frame.limits else found
         bold = key == "target" or (key in frame.limits and bool(np.isfinite(binds).any()))
         color = style.RED if key in frame.limits else style.BLUE
         where, weight = (binds, "bold") if bold else (found, "normal")
         namer.name(*frame.swap(value, where), NAMES.get(key, key), color=color, weight=weight)
+    for edges, color in ((frame.edge("target"), style.BLUE), (until, style.RED)):
+        for factor, edge in zip(frame.chart.factors, edges, strict=True):
+            inside = np.where(edge < frame.span_ms[1] / JUST, edge, np.nan)
+            if factor != 1.0:
+                namer.name(*frame.swap(value, inside), f"x {factor:g}", color=color, fontsize=8.5)

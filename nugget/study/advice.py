@@ -12,8 +12,7 @@ from nugget.study.edges import Growth
 from nugget.study.window import Window, window_of
 
 SLOT, FACE, SOURCE = "a slot between the tips", "a smaller tip face", "a stronger source and a shorter pulse"
-TOGETHER = (SLOT, FACE, SOURCE)
-"""What is also tried at once, in its strong form."""
+TOGETHER = "slot, smaller face and stronger source at once"
 
 
 @dataclass(frozen=True)
@@ -73,8 +72,10 @@ def changes(setup: Setup) -> list[Change]:
         ("thinner strip", thickness_path(setup), (0.75, 0.5)),
     ]
     found = [_change(setup, what, {path: factor}) for what, path, factors in plans for factor in factors]
-    strongest = {path: factors[-1] for what, path, factors in plans if factors and what in TOGETHER}
-    found.append(_change(setup, " with ".join(TOGETHER), strongest))
+    strongest = {
+        path: factors[-1] for what, path, factors in plans if factors and what in (SLOT, FACE, SOURCE)
+    }
+    found.append(_change(setup, TOGETHER, strongest))
     return [change for change in found if change is not None]
 
 
@@ -87,7 +88,8 @@ def _change(setup: Setup, what: str, factors: dict[str, float]) -> Change | None
             return None
         values[path] = float(f"{now * factor:.3g}")
         axis = Axis(fields[path], (), now)
-        details.append(f"{axis.text(values[path])} instead of {axis.text(now)}")
+        name = "" if axis.unit else f"{axis.title} "
+        details.append(f"{name}{axis.text(values[path])} instead of {axis.text(now)}")
     try:
         changed = with_overrides(setup, {path: fields[path].write(value) for path, value in values.items()})
     except InputError:
