@@ -32,7 +32,9 @@ ERROR_CONSTANT = 0.08
 """Twice the largest principal error coefficient of the scheme (0.040), as it multiplies the
 second divided difference of dh/dt, which is half of the third derivative of h."""
 CURRENT_TOLERANCE = 3e-4
-"""Error of the current allowed per step, as a share of the largest current so far."""
+FIRED_TOLERANCE = 8e-5
+"""Error of the current allowed per step, as a share of the largest current so far; less for a
+fired thyristor, whose current starts from zero under full voltage again and again."""
 GROW, SHRINK, SAFETY = 2.5, 0.2, 0.85
 SMALLEST_S = 1e-10
 ELAPSED_SHARE = 0.4
@@ -306,7 +308,8 @@ class March:
         circuit = self.setup.circuit
         if circuit.series_H > 0.0 and circuit.source.drive == "voltage" and stages[1].flow is not None:
             swing = (current2 - current1) / (1.0 - GAMMA) - (current1 - slopes.current) / GAMMA
-            allowed = CURRENT_TOLERANCE * max(self.peak_A, abs(stages[1].current_A))
+            share = FIRED_TOLERANCE if circuit.source.turns_off_at_zero else CURRENT_TOLERANCE
+            allowed = share * max(self.peak_A, abs(stages[1].current_A))
             # Past the time constant of the circuit the current follows the load by itself.
             decay = (circuit.series_ohm + stages[1].load_ohm) / circuit.series_H
             error = max(error, abs(ERROR_CONSTANT * dt * swing) / (1.0 + dt * decay) / allowed)
