@@ -124,7 +124,7 @@ def test_an_interrupted_chart_says_how_to_go_on_and_does(
     monkeypatch.setattr(module, "grow", stops)
     assert main([*QUICK, "--out", "chart.csv"]) == 130
     said = capsys.readouterr().err
-    assert "4 finished marches are kept in chart.finished.jsonl" in said
+    assert "4 finished marches kept in chart.finished.jsonl" in said
     assert "--resume" in said
     assert not (here / "chart.csv").exists(), "whole or not at all"
     ran.clear()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from growths import growth
 from hypothesis import given
@@ -85,6 +87,15 @@ def test_the_crossing_names_both_edges_and_when() -> None:
     both = crossing(growth(None, {"can_penetration": 15.0}))
     assert "the first limit is melted share of the can wall (15 ms)" in both
     assert crossing(growth(4.0)) == ""
+
+
+def test_a_source_that_runs_out_is_said_to() -> None:
+    bank = growth(None, {"can_penetration": None})
+    fades = tuple(1500.0 * 0.8**k for k in range(len(bank.time_s)))
+    assert "as the current falls from 1500 to 17 A" in crossing(replace(bank, current_A=fades))
+    assert "current" not in crossing(bank)
+    swings = tuple(1500.0 * (-1.0) ** k for k in range(len(bank.time_s) - 1))
+    assert "current" not in crossing(replace(bank, current_A=(*swings, 0.0))), "it alternates"
 
 
 def test_a_limit_that_every_pulse_breaks_is_said_as_that() -> None:

@@ -81,8 +81,12 @@ def run(args: argparse.Namespace) -> int:
         chart = _compute(args, plan, finished)
     except BaseException:
         if len(finished):
-            command = "the same command with --resume goes on"
-            print(f"nugget: {len(finished)} finished marches are kept in {store}; {command}", file=sys.stderr)
+            marches = "march" if len(finished) == 1 else "marches"
+            print(
+                f"nugget: {len(finished)} finished {marches} kept in {store};"
+                " the same command with --resume goes on",
+                file=sys.stderr,
+            )
         raise
     _answer(args, chart, trials, files)
     finished.discard()

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from nugget.study.edges import Edge, Growth
 
+FADED = 0.5
+"""A direct source whose current ends below this share of its peak has run out."""
+
 
 @dataclass(frozen=True)
 class Window:
@@ -86,7 +89,17 @@ def crossing(growth: Growth) -> str:
         return f"{limit} comes before {size} ({_ms(window.from_s)})"
     largest = f"{max(growth.fused_m, default=0.0) * 1e3:.3f} mm"
     reached = f"{size} is not reached within {_ms(growth.searched_s)}, {largest} fused at most"
+    reached += _fading(growth)
     return f"{reached}; the first limit is {limit}" if limit else f"{reached}, and no limit is met"
+
+
+def _fading(growth: Growth) -> str:
+    """Say when the source has run out; empty when it has not."""
+    current = growth.current_A
+    if not current or min(current) < 0.0:
+        return ""
+    peak, last = max(current), current[-1]
+    return f", as the current falls from {peak:.0f} to {last:.0f} A" if last < FADED * peak else ""
 
 
 def _ms(value_s: float) -> str:
