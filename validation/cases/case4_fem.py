@@ -34,7 +34,7 @@ def _run(given: Setup, times: tuple[float, ...], sizes: tuple[tuple[float, float
 
 
 def run_series() -> Outcome:
-    return _run(problems.series(), (1e-3, 6e-3, 9e-3), ((0.5e-3, 2e-5), (1.5e-3, 4e-5), (1.0, 1.5e-4)))
+    return _run(problems.series(), (1e-3, 6e-3, 9e-3), ((0.5e-3, 1.5e-5), (1.2e-3, 2.5e-5), (1.0, 1.5e-4)))
 
 
 def run_opposed() -> Outcome:

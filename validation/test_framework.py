@@ -1,0 +1,51 @@
+"""The framework itself: a check that cannot fail would prove nothing."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from validation.case import Case, Outcome, at_least, at_most, holds, informative, relative, scaled
+from validation.discover import GROUPS, all_cases
+from validation.report import NOT_VALIDATED, Finished, write
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf])
+def test_what_is_not_a_number_never_passes(bad: float) -> None:
+    checks = relative("a", bad, 1.0, 0.1), scaled("b", bad, 1.0, 1.0, 0.1), at_most("c", bad, 0.1)
+    assert all(check.failed for check in checks)
+    assert at_least("d", math.nan, 1.0).failed
+
+
+def test_errors_beyond_the_tolerance_fail_and_within_pass() -> None:
+    assert relative("a", 1.02, 1.0, 0.01).failed
+    assert not relative("a", 1.005, 1.0, 0.01).failed
+    assert at_least("b", 1.8, 1.9).failed
+    assert not at_least("b", 1.9, 1.9).failed
+    assert holds("c", False).failed
+    assert not informative("d", 5.0, 1.0).failed
+
+
+def test_every_case_states_claim_source_and_reason_of_its_tolerance() -> None:
+    for case in all_cases():
+        assert case.key[0] in GROUPS, case.key
+        assert min(len(case.claim), len(case.source), len(case.tolerance)) > 10, case.key
+    assert {case.key[0] for case in all_cases()} == set(GROUPS)
+
+
+def test_only_published_schedules_and_trends_may_fail_as_expected() -> None:
+    assert all(case.key[0] in "56" for case in all_cases() if case.may_fail)
+
+
+def test_a_failing_check_shows_in_the_report(tmp_path: Path) -> None:
+    outcome = Outcome((relative("length", 2.0, 1.0, 0.1, "m"), holds("sign", True)))
+    case = Case("2-made-up", "Title", "claim", "source", "tolerance", lambda: outcome)
+    broken = Finished(case, None, 0.1, "ValueError: no")
+    text = write(tmp_path / "out", [Finished(case, outcome, 0.1), broken], []).read_text(encoding="utf-8")
+    assert "length" in text
+    assert "**fail**" in text
+    assert "ValueError: no" in text
+    assert text.endswith(NOT_VALIDATED)
+    assert "No measured temperature inside a can" in NOT_VALIDATED
