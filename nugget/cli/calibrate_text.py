@@ -1,0 +1,136 @@
+"""What ``nugget calibrate`` prints: fitted values, what stays unknown, which trial would tell most."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from nugget.cli import amounts
+from nugget.outcome.record import CAUTIONS
+from nugget.study.calibrate.advise import Advice
+from nugget.study.calibrate.data import SIZE
+from nugget.study.calibrate.fit import Calibration
+from nugget.study.calibrate.report import interval_text
+
+WIDTH = 100
+
+
+def print_calibration(calibration: Calibration) -> None:
+    """Print a fit, or that there is none, to stdout."""
+    cases = calibration.bench.cases
+    welds = sum(trial.count for case in cases for trial in case.trials)
+    traces = sum(len(case.scopes) for case in cases)
+    print(calibration.bench.setup.title)
+    print(f"{welds} welds, {traces} scope traces, {calibration.marches} marches\n")
+    if calibration.state == "fitted":
+        lines = [*_fitted(calibration), "", *_predicted(calibration)]
+    else:
+        title = {"says nothing": "The data say nothing", "not converged": "The fit has not converged"}
+        lines = [f"{title[calibration.state]}: {calibration.why}. Nothing was fitted; no machine file."]
+    lines += [
+        *_blind(calibration),
+        *_unlikely(calibration),
+        *_advice(calibration),
+        "",
+        *_assumed(calibration),
+        "",
+    ]
+    lines += CAUTIONS
+    for line in lines:
+        print(textwrap.fill(line, WIDTH, subsequent_indent=" " * 4) if line else "")
+
+
+def table(rows: list[list[str]]) -> Iterator[str]:
+    """Lines of a table with columns of even width."""
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    for row in rows:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+
+
+def _fitted(calibration: Calibration) -> Iterator[str]:
+    rows = [["Fitted", "value", "95 % interval", "setup had"]]
+    for one in calibration.fitted:
+        axis = one.knob.axis
+        rows.append([axis.title, axis.text(one.value), interval_text(one), axis.text(one.knob.own)])
+    yield from table(rows)
+    titles = [one.knob.axis.title for one in calibration.fitted]
+    for k, title in enumerate(titles):
+        for other in range(k):
+            value = calibration.correlations[k, other]
+            yield f"Correlation of {titles[other]} and {title}: {value:+.2f}"
+    for one in calibration.fitted:
+        if one.low_open or one.high_open:
+            yield f"{one.knob.axis.title}: the interval was cut off at the edge of the range searched."
+    yield f"The fit makes what was seen {_times(calibration.gain)} as likely as the setup does."
+
+
+def _times(gain: float) -> str:
+    from math import exp
+
+    return f"{exp(gain):.3g} times" if gain < 20.0 else "over a hundred million times"
+
+
+def _predicted(calibration: Calibration) -> Iterator[str]:
+    """Predicted joints beside what was seen."""
+    rows = [["Condition", "pulse", "seen", "joint, setup", "joint, fitted"]]
+    for case in calibration.bench.cases:
+        for at, duration_s in enumerate(case.durations_s):
+            seen = [t for t in case.trials if t.duration_s == duration_s and (t.result or t.inside)]
+            if not seen:
+                continue
+            words = ", ".join(
+                _seen(trial.result or trial.inside, trial.count, trial.button_m) for trial in seen
+            )
+            output = case.outputs(SIZE)[at]
+            sizes = [_size(float(v[output])) for v in (calibration.before, calibration.after)]
+            rows.append([case.condition.name, amounts.time(duration_s), words, *sizes])
+    yield from table(rows)
+
+
+def _seen(word: str, count: int, button_m: float | None) -> str:
+    size = f" {amounts.length(button_m)}" if button_m is not None else ""
+    return f"{count} x {word}{size}" if count > 1 else f"{word}{size}"
+
+
+def _size(size_m: float) -> str:
+    return amounts.length(size_m) if size_m > 0.0 else "none"
+
+
+def _blind(calibration: Calibration) -> Iterator[str]:
+    if calibration.blind:
+        yield ""
+        yield "Not identified, left as the setup has it:"
+        for one in calibration.blind:
+            yield f"  {one.knob.axis.title}: {one.reason}"
+
+
+def _unlikely(calibration: Calibration) -> Iterator[str]:
+    if calibration.unlikely:
+        yield ""
+        yield "Rows that the fit cannot explain within the stated spread: " + "; ".join(calibration.unlikely)
+
+
+def _advice(calibration: Calibration) -> Iterator[str]:
+    if calibration.advice:
+        yield ""
+        yield "What would tell most next:"
+    for one in calibration.advice:
+        yield f"  {_advised(one)}: leaves {100.0 * one.factor:.0f} % of the uncertainty of {one.narrows}"
+
+
+def _advised(one: Advice) -> str:
+    if one.kind == "trace":
+        return f"a scope trace of current and tip voltage ({one.condition}, {amounts.time(one.duration_s)})"
+    expected = f"{_size(one.expected_m)} expected"
+    return f"one more weld torn open ({one.condition}, {amounts.time(one.duration_s)}; {expected})"
+
+
+def _assumed(calibration: Calibration) -> Iterator[str]:
+    judging = calibration.bench.judging
+    spread, lapse = 100.0 * judging.spread_share, 100.0 * judging.lapse
+    yield (
+        f"Assumed: from weld to weld the joint's diameter spreads by {spread:.0f} % of the weld-size target,"
+        f" a joint resists the hand from {judging.holds_share:g} of the target and tears a button from the"
+        f" target on, {lapse:.0f} % of the rows are wrong. 'held' counts as at least. --spread and"
+        " --holds-from change it."
+    )
