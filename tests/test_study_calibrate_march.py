@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 
+from nugget.errors import MarchError
 from nugget.setup import Setup, default_setup
 from nugget.study.calibrate import march
 from nugget.study.calibrate.march import Answer, Ask, answer, answer_from
@@ -55,8 +55,11 @@ def test_an_answer_survives_json(said: Answer) -> None:
     assert answer_from(json.loads(json.dumps(asdict(said)))) == said
 
 
-def test_a_march_that_stops_says_why(setup: Setup) -> None:
-    stuck = replace(setup, numerics=replace(setup.numerics, tolerance_K=1e-9))
-    failed = answer(Ask(stuck, (1e-3,), (), ()))
-    assert failed.failed
+def test_a_march_that_stops_says_why(setup: Setup, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object) -> None:
+        raise MarchError(1e-3, "it stopped")
+
+    monkeypatch.setattr(march, "_Trunk", stop)
+    failed = answer(Ask(setup, (1e-3,), (), ()))
+    assert "it stopped" in failed.failed
     assert failed.size_m == ()

@@ -1,0 +1,63 @@
+"""An invented bench: a stand-in for the march in closed form, and trials drawn from it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from nugget.setup import Setup, with_overrides
+from nugget.study.calibrate.march import Answer, Ask
+
+TRUE = {"contact.radius_factor": 1.15, "source.internal_resistance": "6 mohm"}
+"""What the invented machine has; the setup says 1.0 and 4.2 mohm."""
+
+
+def fake(ask: Ask) -> Answer:
+    """A weld without a march: heat against contact area gives a size that rises and levels off."""
+    circuit = ask.setup.circuit
+    volts = circuit.source.value(0.0)
+    amps = volts / (circuit.series_ohm + 2e-3)
+    factor = ask.setup.contact.radius_factor
+
+    def size(duration_s: float) -> float:
+        heat = (amps / 1400.0) ** 2 * duration_s / 3e-3 / factor**2
+        return 0.75e-3 * factor * (1.0 - math.exp(-heat)) - 0.05e-3
+
+    sizes = tuple(size(d) for d in ask.durations_s)
+    grid = tuple(size(float(d)) for d in ask.grid_s)
+    inductance = max(circuit.series_H, 1e-9)
+    rise = inductance / (circuit.series_ohm + 2e-3)
+    current = tuple(amps * (1.0 - math.exp(-max(t, 0.0) / rise)) for t in ask.times_s)
+    return Answer(
+        sizes,
+        tuple(max(0.0, 400.0 * s) for s in sizes),
+        tuple(300.0 + 1.5e6 * max(s, 0.0) for s in sizes),
+        grid,
+        tuple(max(0.0, 400.0 * s) for s in grid),
+        current,
+        tuple(2e-3 * c for c in current),
+    )
+
+
+def rows(setup: Setup, repeats: int, seed: int = 1) -> str:
+    """Trials with the assumed spread, from what the invented machine does."""
+    random = np.random.default_rng(seed)
+    true = with_overrides(setup, TRUE)
+    durations = (1e-3, 1.5e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
+    exact = fake(Ask(true, durations, (), ())).size_m
+    lines = ["cell,duration,result,button"]
+    for duration_s, size in zip(durations, exact, strict=True):
+        for _ in range(repeats):
+            seen = size + 0.12 * 0.6e-3 * random.normal()
+            word = "stuck" if seen < 0.3e-3 else "button" if seen >= 0.6e-3 else "peeled"
+            button = f"{seen * 1e3:.4f} mm" if word == "button" else ""
+            lines.append(f"coupon,{duration_s * 1e3:g} ms,{word},{button}")
+    return "\n".join(lines)
+
+
+def trace(setup: Setup) -> str:
+    times = np.linspace(0.0, 6e-3, 200)
+    answer = fake(Ask(with_overrides(setup, TRUE), (6e-3,), (), tuple(float(t) for t in times)))
+    pairs = zip(times, answer.current_A, answer.voltage_V, strict=True)
+    return "time_s,current_A,voltage_V\n" + "\n".join(f"{t},{i},{v}" for t, i, v in pairs)
