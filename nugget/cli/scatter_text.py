@@ -1,0 +1,61 @@
+"""What ``nugget scatter`` prints: chances, spread, and which input matters most."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from nugget.cli import amounts
+from nugget.cli.calibrate_text import WIDTH, table
+from nugget.outcome.record import CAUTIONS
+from nugget.study.scatter.statistics import RANKED, chances, influences, quantiles
+from nugget.study.scatter.welds import Scatter
+
+SHOWN = 4
+"""Inputs that are named for each figure."""
+
+
+def print_scatter(scatter: Scatter) -> None:
+    """Print a scatter to stdout."""
+    print(scatter.setup.title)
+    print(f"{len(scatter.samples)} welds whose inputs vary: 95 % lie within")
+    rows = [[f"  {t.axis.title}", t.axis.text(t.own), t.text, t.source] for t in scatter.tolerances]
+    lines = [*table(rows), "", *_chances(scatter), "", *_spread(scatter), "", *_influences(scatter)]
+    if scatter.failed:
+        lines += ["", f"{len(scatter.failed)} more welds were not finished: {scatter.failed[0]}"]
+    for line in [*lines, "", *CAUTIONS]:
+        print(textwrap.fill(line, WIDTH, subsequent_indent=" " * 4) if line else "")
+
+
+def _chances(scatter: Scatter) -> Iterator[str]:
+    rows = [["Chance, 95 % interval", "", ""]]
+    for one in chances(scatter):
+        interval = f"{100.0 * one.low:.1f} to {100.0 * one.high:.1f} %"
+        rows.append([f"  {one.title}", f"{100.0 * one.share:.1f} %", interval])
+    yield from table(rows)
+
+
+def _spread(scatter: Scatter) -> Iterator[str]:
+    rows = [["Spread", "5 % below", "median", "5 % above"]]
+    for name, values in quantiles(scatter).items():
+        title = RANKED.get(name, name.removesuffix("_m").removesuffix("_J").replace("_", " "))
+        rows.append([f"  {title}", *(_amount(name, value) for value in values)])
+    yield from table(rows)
+
+
+def _amount(name: str, value: float) -> str:
+    if name.endswith("_K"):
+        return amounts.celsius(value)
+    if name.endswith("_m"):
+        return amounts.length(value)
+    if name.endswith("_A"):
+        return amounts.ampere(value)
+    return amounts.joule(value) if name.endswith("_J") else amounts.share(value)
+
+
+def _influences(scatter: Scatter) -> Iterator[str]:
+    yield "What it depends on (rank correlation, +1 to -1)"
+    for one in influences(scatter):
+        pairs = zip(one.inputs, one.correlation, strict=True)
+        named = [f"{name} {r:+.2f}" for name, r in pairs if abs(r) > one.noise]
+        yield f"  {one.title}: {', '.join(named[:SHOWN]) or 'nothing above chance'}"
