@@ -22,11 +22,11 @@ def machine_toml(calibration: Calibration, trials: str) -> str:
     trials : str
         Name of the file of trials, for the comment.
     """
-    from nugget import __version__
+    from nugget.constants import VERSION
 
     count = sum(trial.count for case in calibration.bench.cases for trial in case.trials)
     lines = [
-        f"# What `nugget calibrate` found from {trials} ({count} welds), nugget {__version__}.",
+        f"# What `nugget calibrate` found from {trials} ({count} welds), nugget {VERSION}.",
         "# Lay it over a setup of the same machine: nugget pulse SETUP.toml --machine THIS.toml",
         "# Behind each value: its 95 % interval, and what the setup had.",
     ]
@@ -61,7 +61,7 @@ def _handy(fitted: Fitted) -> object:
 
 def calibration_record(calibration: Calibration) -> dict[str, Any]:
     """Everything about a fit, JSON-ready."""
-    from nugget import __version__
+    from nugget.constants import VERSION
 
     return {
         "state": calibration.state,
@@ -92,7 +92,7 @@ def calibration_record(calibration: Calibration) -> dict[str, Any]:
         "marches": calibration.marches,
         "marches_failed": calibration.failed,
         "cautions": list(CAUTIONS),
-        "version": __version__,
+        "version": VERSION,
     }
 
 

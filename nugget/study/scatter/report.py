@@ -29,7 +29,7 @@ def scatter_csv(scatter: Scatter) -> str:
 
 def scatter_record(scatter: Scatter) -> dict[str, Any]:
     """Everything about a scatter but the single welds, JSON-ready."""
-    from nugget import __version__
+    from nugget.constants import VERSION
 
     return {
         "samples": len(scatter.samples),
@@ -48,5 +48,5 @@ def scatter_record(scatter: Scatter) -> dict[str, Any]:
         "setup": scatter.setup.resolved,
         "data_sources": data_sources(scatter.setup),
         "cautions": list(CAUTIONS),
-        "version": __version__,
+        "version": VERSION,
     }
