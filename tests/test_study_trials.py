@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from nugget.errors import InputError
 from nugget.setup import default_setup
-from nugget.study.axis import usual_axis
+from nugget.study.axis import read_axis, usual_axis
 from nugget.study.trials import RESULTS, read_trials
 
 AXIS = usual_axis(default_setup())
@@ -40,18 +40,36 @@ def test_the_column_may_carry_the_whole_path(tmp_path: Path) -> None:
     assert one.value == pytest.approx(0.2e-3)
 
 
+def test_what_a_row_does_not_say_is_as_in_the_setup(tmp_path: Path) -> None:
+    (one,) = read_trials_of(tmp_path, "duration,result,note\n4 ms,held,as usual\n")
+    assert one.value == pytest.approx(0.15e-3)
+    two = read_trials_of(tmp_path, "duration,thickness,result\n4 ms,,held\n3 ms,0.1 mm,\n2 ms,0.1 mm,loose\n")
+    assert [trial.value for trial in two] == pytest.approx([0.15e-3, 0.1e-3])
+
+
+def test_a_field_that_the_setup_is_silent_on_must_be_in_the_table(tmp_path: Path) -> None:
+    setup = default_setup()
+    path = tmp_path / "t.csv"
+    path.write_text("duration,result\n1 ms,held\n")
+    with pytest.raises(InputError, match="a column named electrode"):
+        read_trials(path, read_axis(setup, "electrode.imprint=0.5:1 mm:3"))
+
+
+def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
+    assert len(read_trials(Path(__file__).parent / "data" / "trials_logger.csv", AXIS)) > 3
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
         ("", "no header"),
         ("thickness,result\n0.1 mm,held\n", "a column named duration"),
-        ("duration,result\n1 ms,held\n", "a column named strip.thickness"),
         ("duration,thickness\n1 ms,0.1 mm\n", "a column named result"),
         ("duration,thickness,result\n1 ms,0.1 mm,fine\n", "row 2: result"),
         ("duration,thickness,result\n1 ms,0.1 mm,held\n1 N,0.1 mm,held\n", "row 3: duration"),
         ("duration,thickness,result\n0 ms,0.1 mm,held\n", "more than nothing"),
         ("duration,thickness,result\n1 ms,0.1,held\n", "row 2: thickness"),
-        ("duration,thickness,result\n1 ms\n", "row 2"),
+        ("# note\n\nduration,thickness,result\n1 ms,0.1 mm,no\n", "row 4: result"),
     ],
 )
 def test_one_clear_line_for_a_bad_table(text: str, says: str, tmp_path: Path) -> None:

@@ -37,7 +37,7 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Trial:
+class Tried:
     """A change and the window that the model finds with it at nominal contact."""
 
     change: Change
@@ -97,7 +97,7 @@ def _change(setup: Setup, what: str, factors: dict[str, float]) -> Change | None
     return Change(what, ", ".join(details), values, changed)
 
 
-def judge_changes(tried: Sequence[Change], growths: Sequence[Growth]) -> list[Trial]:
+def judge_changes(tried: Sequence[Change], growths: Sequence[Growth]) -> list[Tried]:
     """Return what each change does: the weakest form that opens a window, or else the strongest.
 
     Parameters
@@ -107,9 +107,9 @@ def judge_changes(tried: Sequence[Change], growths: Sequence[Growth]) -> list[Tr
     growths : sequence of Growth
         Of their setups, at nominal contact.
     """
-    best: dict[str, Trial] = {}
+    best: dict[str, Tried] = {}
     for change, growth in zip(tried, growths, strict=True):
-        trial = Trial(
+        trial = Tried(
             change, window_of(growth), max(growth.fused_m, default=0.0), growth.edge("target").threshold
         )
         kept = best.get(change.what)

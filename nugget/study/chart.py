@@ -17,7 +17,7 @@ from typing import Any
 from nugget.errors import InputError
 from nugget.outcome.verdict import BAND
 from nugget.setup import Setup, with_overrides
-from nugget.study.advice import Trial, changes, judge_changes
+from nugget.study.advice import Tried, changes, judge_changes
 from nugget.study.axis import Axis, usual_axis
 from nugget.study.edges import Edge, Growth, count_s, grow
 from nugget.study.run import Finished, key_of, run_all
@@ -67,13 +67,13 @@ class Advice:
     value : float
         Where along the axis [SI].
     crossing : str
-    trials : tuple of Trial
+    trials : tuple of Tried
         Those that open a window first.
     """
 
     value: float
     crossing: str
-    trials: tuple[Trial, ...]
+    trials: tuple[Tried, ...]
 
 
 @dataclass(frozen=True)

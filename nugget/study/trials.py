@@ -1,7 +1,9 @@
 """Trial welds of the user's own, to be laid over a chart.
 
-A CSV file with a header: ``duration``, the field along the other axis by its path or the end of
-it, ``result``, and where strips differ ``strip``. Quantities carry their unit, as in a setup file::
+A CSV file with a header, the one that calibration reads: ``duration``, ``result``, and what was
+different from the setup: the field along the other axis by its path or the end of it, ``strip``.
+Quantities carry their unit; other columns, rows without a result and lines that begin with ``#``
+are passed over::
 
     duration,thickness,result
     5 ms,0.15 mm,held
@@ -21,13 +23,14 @@ from nugget.units import to_si
 RESULTS = {
     "loose": ("x", True),
     "stuck": ("v", False),
+    "peeled": ("^", False),
     "held": ("o", False),
     "button": ("o", True),
     "splash": ("D", False),
     "pierced": ("D", True),
 }
 """What a trial can show, with marker and whether it is filled: nothing joined; came off by hand;
-held; tore a button; metal flew; the can leaks."""
+gave way to a tool; held; tore a button; metal flew; the can is open."""
 
 
 @dataclass(frozen=True)
@@ -50,27 +53,21 @@ def read_trials(path: Path, axis: Axis) -> tuple[Trial, ...]:
     """
     try:
         with path.open(encoding="utf-8", newline="") as stream:
-            table = csv.DictReader(stream, skipinitialspace=True)
+            lines = [(k, line) for k, line in enumerate(stream, 1) if line.strip() and line[0] != "#"]
+            table = csv.DictReader((line for _, line in lines), skipinitialspace=True)
             head = [name.strip() for name in table.fieldnames or ()]
             rows = [{(k or "").strip(): (v or "").strip() for k, v in row.items() if k} for row in table]
     except (OSError, UnicodeDecodeError, csv.Error) as failure:
         raise InputError(path.name, str(failure), "a CSV file with a header") from failure
-    names = [name for name in head if name in (axis.field.path, axis.field.path.split(".")[-1])]
-    for wanted, given in (
-        ("duration", "duration" in head),
-        ("result", "result" in head),
-        (axis.field.path, names),
-    ):
-        if not given:
+    name = next((n for n in head if n in (axis.field.path, axis.field.path.split(".")[-1])), None)
+    for wanted in ("duration", "result", *([axis.field.path] if name is None and axis.own is None else [])):
+        if wanted not in head:
             raise InputError(path.name, ", ".join(head) or "no header", f"a column named {wanted}")
-    return tuple(
-        _row(f"{path.name}: row {k}", row, axis, names[0])
-        for k, row in enumerate(rows, 2)
-        if any(row.values())
-    )
+    numbered = zip((k for k, _ in lines[1:]), rows, strict=False)
+    return tuple(_row(f"{path.name}: row {k}", row, axis, name) for k, row in numbered if row.get("result"))
 
 
-def _row(where: str, row: dict[str, str], axis: Axis, name: str) -> Trial:
+def _row(where: str, row: dict[str, str], axis: Axis, name: str | None) -> Trial:
     result = row["result"].lower()
     if result not in RESULTS:
         raise InputError(f"{where}: result", row["result"], f"one of {', '.join(RESULTS)}")
@@ -80,8 +77,11 @@ def _row(where: str, row: dict[str, str], axis: Axis, name: str) -> Trial:
         raise InputError(f"{where}: duration", row["duration"], str(problem)) from problem
     if duration_s <= 0.0:
         raise InputError(f"{where}: duration", row["duration"], "more than nothing")
+    given = row.get(name, "") if name is not None else ""
+    if not given and axis.own is not None:  # as in the setup
+        return Trial(duration_s, axis.own, result, row.get("strip") or None)
     try:
-        value = axis.field.read(row[name])
+        value = axis.field.read(given)
     except ValueError as problem:
-        raise InputError(f"{where}: {name}", row[name], str(problem)) from problem
+        raise InputError(f"{where}: {name}", given, str(problem)) from problem
     return Trial(duration_s, value, result, row.get("strip") or None)
