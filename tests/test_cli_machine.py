@@ -44,6 +44,18 @@ def test_it_lies_over_a_preset_too(tmp_path: Path) -> None:
     assert setup.contact.radius_factor == 1.1
 
 
+def test_a_second_file_goes_over_the_first(tmp_path: Path) -> None:
+    (tmp_path / "more.toml").write_text(
+        'pulse = [{ duration = "1 ms", gap = "5 ms" }, { duration = "3 ms" }]'
+    )
+    setup = chosen(tmp_path, MACHINE, "--machine", str(tmp_path / "more.toml"))
+    assert setup.contact.radius_factor == 1.1
+    assert [pulse.duration_s for pulse in setup.train] == pytest.approx([1e-3, 3e-3])
+    (tmp_path / "more.toml").write_text('pulse = [{ duration = "1 mm" }]')
+    with pytest.raises(InputError, match=r"^more\.toml: pulse\.0\.duration"):
+        chosen(tmp_path, MACHINE, "--machine", str(tmp_path / "more.toml"))
+
+
 @pytest.mark.parametrize(
     ("text", "where", "expected"),
     [

@@ -146,3 +146,13 @@ def test_a_trace_is_thinned_and_keeps_its_rise(count: int, share: float) -> None
     assert scope.voltage_V == ()
     assert max(scope.current_A) <= 1000.0 + 1e-6
     assert all(a < b for a, b in zip(scope.time_s, scope.time_s[1:], strict=False))
+
+
+def test_a_coupon_has_the_wall_of_the_setup_unless_the_row_says_otherwise(tmp_path: Path) -> None:
+    thin = default_setup(["cell.wall=0.25 mm"])
+    path = tmp_path / "trials.csv"
+    path.write_text(
+        "duration,cell,cell.wall,result\n6 ms,coupon,,held\n6 ms,coupon,0.4 mm,held\n", encoding="utf-8"
+    )
+    walls = [one.setup.base[0].thickness_m for one in conditions_of(read_trials(path, thin), thin).values()]
+    assert walls == pytest.approx([0.25e-3, 0.4e-3])

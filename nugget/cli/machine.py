@@ -1,10 +1,10 @@
-"""``--machine FILE``: what `nugget calibrate` found for a machine, laid over the setup."""
+"""``--machine FILE``: what `calibrate` or `suggest` found for a machine, laid over the setup."""
 
 from __future__ import annotations
 
 import argparse
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -17,36 +17,41 @@ def add_machine_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--machine",
         type=Path,
+        action="append",
+        default=[],
         metavar="FILE.toml",
-        help="lay this file over the setup, as `nugget calibrate` writes it; --set goes over both",
+        help="lay this file over the setup, as `nugget calibrate` and `nugget suggest` write them; may be"
+        " repeated, and --set goes over all",
     )
 
 
 @contextmanager
-def machine_overrides(path: Path | None) -> Iterator[list[str]]:
-    """Yield the overrides that the file at `path` stands for, to be added to.
+def machine_overrides(paths: Sequence[Path]) -> Iterator[list[str]]:
+    """Yield the overrides that the files stand for, to be added to.
 
-    What is wrong with them is said in the name of the file.
+    What is wrong with them is said in the name of their file.
 
     Raises
     ------
     InputError
-        When it is not TOML, or holds what no setup takes.
+        When one is not TOML, or holds what no setup takes.
     """
-    if path is None:
-        yield []
-        return
-    found = dict(_leaves(_tree(path), ""))
-    overrides = [f"{key}={value}" for key, value in found.items()]
+    leaves = [(key, value, path) for path in paths for key, value in _leaves(_tree(path), "")]
+    overrides = [f"{key}={value}" for key, value, _ in leaves]
     try:
         yield overrides
     except InputError as error:
         key = error.where.removeprefix("override ")
-        later = {text.partition("=")[0].strip() for text in overrides[len(found) :]}
-        mine = [one for one in found if one not in later]
-        if key == error.where or not any(f"{one}.".startswith(f"{key}.") for one in mine):
+        later = {text.partition("=")[0].strip() for text in overrides[len(leaves) :]}
+        mine = [path for one, _, path in leaves if one not in later and _leads(key, one)]
+        if key == error.where or not mine:
             raise
-        raise InputError(f"{path.name}: {key}", error.given, error.expected) from error
+        raise InputError(f"{mine[-1].name}: {key}", error.given, error.expected) from error
+
+
+def _leads(key: str, one: str) -> bool:
+    """Whether an error at `key` is about what stands at `one`: there, above or below it."""
+    return f"{one}.".startswith(f"{key}.") or f"{key}.".startswith(f"{one}.")
 
 
 def _tree(path: Path) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from nugget.errors import MarchError
 from nugget.outcome.melt import MELTED
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup
-from nugget.study.branch import Trunk
+from nugget.study.branch import BURN_THROUGH, Trunk
 from nugget.study.edges import count_s
 from nugget.weld.march import Moment
 
@@ -126,7 +126,7 @@ def answer(ask: Ask) -> Answer:
 
 def _read(trunk: _Trunk, ask: Ask) -> Answer:
     needed_s = max(*ask.durations_s, *ask.times_s, 0.0)
-    if trunk.ended and trunk.ended != "burn-through" and trunk.searched_s < needed_s:
+    if trunk.ended and trunk.ended != BURN_THROUGH and trunk.searched_s < needed_s:
         return Answer(failed=trunk.ended)
     history, scale_m = trunk.history(), scale_of(ask.setup)
     since = history["time_s"] - trunk.start_s

@@ -156,9 +156,20 @@ def conditions_of(trials: Sequence[Trial], setup: Setup) -> dict[tuple[tuple[str
 
 def _changed(trial: Trial, setup: Setup) -> Setup:
     try:
-        return with_overrides(setup, dict(trial.changes))
+        return with_overrides(setup, with_wall(setup, dict(trial.changes)))
     except InputError as error:
         raise InputError(f"{trial.where}: {error.where}", error.given, error.expected) from error
+
+
+def with_wall(setup: Setup, changes: dict[str, object]) -> dict[str, object]:
+    """Return `changes` with the setup's own wall where they put a coupon or an empty can in its place.
+
+    Another kind of base would otherwise come with a wall of its own.
+    """
+    if "cell.kind" not in changes:
+        return changes
+    cell = setup.resolved["cell"]
+    return {"cell.wall": cell["wall"], "cell.wall_material": cell["wall_material"], **changes}
 
 
 def _head(name: str, names: list[str], setup: Setup) -> list[str]:
