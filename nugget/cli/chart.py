@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     files = _files(args)
     axis = _axis(args, setup)
     strips = [name.strip() for name in args.strips.split(",")] if args.strips else []
-    plan = plan_chart(setup, axis, strips, _longest_s(args), not args.no_band)
+    plan = plan_chart(setup, axis, strips, longest_of(args), not args.no_band)
     trials = _trials(args, plan)
     store = files[0].with_suffix("") if files else Path(_stem(args))
     store = store.with_name(f"{store.name}.finished.jsonl")
@@ -140,7 +140,8 @@ def _axis(args: argparse.Namespace, setup: Setup) -> Axis | None:
     return lobe_axis(setup) if args.lobe else None
 
 
-def _longest_s(args: argparse.Namespace) -> float | None:
+def longest_of(args: argparse.Namespace) -> float | None:
+    """The longest pulse [s] that ``--longest`` names, for every command that searches durations."""
     from nugget.errors import InputError
     from nugget.units import to_si
 
