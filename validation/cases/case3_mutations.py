@@ -9,7 +9,7 @@ from validation.case import Case, Check, Outcome, holds
 from validation.mutations import MUTATIONS
 
 LIGHT = ("2-kohlrausch", "2-slabs", "2-joule-annulus", "2-wire", "2-force", "2-sheet")
-HEAVY = (*LIGHT, "2-neumann", "3-balance", "4-fipy-series", "4-fipy-opposed")
+HEAVY = (*LIGHT, "2-neumann", "3-balance", "4-fipy-opposed", "4-fipy-series")
 
 
 def _run(keys: Sequence[str]) -> Outcome:

@@ -28,10 +28,10 @@ def results(contact: ContactSet) -> tuple[tuple[Row, float, float, bool], ...]:
     return tuple(found)
 
 
-def model_form() -> tuple[float, float]:
-    """Median absolute error of the predicted rows, and the scatter of the schedules themselves."""
+def model_form() -> tuple[float, float, float]:
+    """Root mean square and median error of the predicted rows, and the scatter of the schedules."""
     errors = [abs(d / row.fused_m - 1.0) for row, d, _, _ in results(fitted()) if row.use == "predict"]
-    return float(np.median(errors)), SCATTER
+    return float(np.sqrt(np.mean(np.square(errors)))), float(np.median(errors)), SCATTER
 
 
 def _trend(points: list[tuple[float, float]]) -> float:

@@ -132,7 +132,7 @@ def run_budget() -> Outcome:
     finer = _figures(replace(given, numerics=replace(given.numerics, refinement=2.0)))
     steps = _figures(replace(given, numerics=replace(given.numerics, tolerance_K=0.25)))
     moved = {i.name: (_figures(i.low(given)), _figures(i.high(given))) for i in INPUTS}
-    form, data = model_form()
+    form, middle, data = model_form()
     checks: list[Check] = []
     body, bars = [], {}
     for key, title in FIGURES.items():
@@ -145,10 +145,17 @@ def run_budget() -> Outcome:
         inputs = math.sqrt(sum(p**2 for p in parts.values()))
         body.append((title, "numerical: grid", f"{grid:+.2%}", "refinement 2 against 1, second order"))
         body.append((title, "numerical: time step", f"{march:+.2%}", "tolerance 0.25 K against 2 K"))
-        body += [(title, f"input: {i.name}", f"{parts[i.name]:+.2%}", i.why) for i in INPUTS]
+        for i in INPUTS:
+            ends = " and ".join(f"{(end[key] - value) / value:+.1%}" for end in moved[i.name])
+            body.append(
+                (title, f"input: {i.name}", f"{parts[i.name]:+.2%}", f"{i.why}; low and high: {ends}")
+            )
         body.append((title, "**input, together**", f"{inputs:.2%}", "root of the sum of squares"))
         if key == "fused_diameter_m":
-            why = f"median error of the predicted schedules; their own scatter is about {data:.0%}"
+            why = (
+                f"root mean square error of the predicted schedules (median {middle:.1%}); two thin rows do "
+            )
+            why += f"not fuse at all; the tables themselves scatter by about {data:.0%}"
             body.append((title, "model form", f"{form:.2%}", why))
             whole = math.sqrt(numerical**2 + inputs**2 + form**2)
         else:
