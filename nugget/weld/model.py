@@ -289,7 +289,10 @@ class WeldModel:
             Seeker(radius, touch.wanted_m, slope)
             for radius, touch, slope in zip(radii, before, self._slopes, strict=True)
         ]
-        touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
+        # Without current the contacts stay as they are: nothing softens any more.
+        touches = before
+        if drive is not None:
+            touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
         for iteration in range(MOST_ITERATIONS):
             if drive is not None:
                 source, origin = drive
@@ -305,20 +308,23 @@ class WeldModel:
             guess = step.enthalpy_J_m3
             T, capacity = self.cells.temperature(guess)
             k_r, k_z, sigma, _ = self.cells.properties(T)
-            radii = tuple(s.radius_m for s in seekers)
-            touches = self.touch(T, k_z, flow, current, before, radii, touches)
+            if drive is not None:
+                radii = tuple(s.radius_m for s in seekers)
+                touches = self.touch(T, k_z, flow, current, before, radii, touches)
             self.stage_count += 1
             if not np.isfinite(change):
                 raise MarchError(time_s, "a temperature is not a number")
-            still = all(s.settled(t.wanted_m) for s, t in zip(seekers, touches, strict=True))
+            moving = zip(seekers, touches, strict=True) if drive is not None else ()
+            still = all(s.settled(t.wanted_m) for s, t in moving)
             if change < SETTLED and still:
                 break
             guess = self._across_kinks(step, guess, T, tau_s)
             T, capacity = self.cells.temperature(guess)
-            touches = tuple(
-                junction.at_radius(touch, seeker.next(touch.wanted_m))
-                for junction, touch, seeker in zip(self.junctions, touches, seekers, strict=True)
-            )
+            if drive is not None:
+                touches = tuple(
+                    junction.at_radius(touch, seeker.next(touch.wanted_m))
+                    for junction, touch, seeker in zip(self.junctions, touches, seekers, strict=True)
+                )
         else:
             raise MarchError(time_s, f"a stage did not settle within {MOST_ITERATIONS} iterations")
         self._slopes = [s.slope for s in seekers]
