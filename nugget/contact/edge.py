@@ -9,6 +9,8 @@ per radius; 8 and 16 give the same). It was computed with nugget's own electric 
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 import numpy.typing as npt
 
@@ -16,19 +18,28 @@ FloatArray = npt.NDArray[np.float64]
 
 _POSITION = np.array([0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.9, 1.0])
 """Where the edge lies in its cell, 0 at the inner face, 1 at the outer one."""
-_ASPECT = np.log([0.35, 0.5, 0.7, 1.0, 1.4, 2.0])
-"""Logarithm of cell height over cell width at the edge."""
+_ASPECT = np.log([1.0, 1.4, 2.0])
+"""Logarithm of cell height over cell width at the edge. Flatter cells take the row of square ones:
+rows of their own would swing by half a cell height as the edge crosses a cell, and that would
+cost the march its order in time."""
 _EXTRA = np.array(
     [
-        [0.175, 0.020, -0.110, -0.206, -0.251, -0.211, -0.142,
-         -0.025, 0.161, 0.465, 0.623, 0.528, 0.344, 0.175],
-        [0.178, 0.086, 0.013, -0.032, -0.038, 0.016, 0.076, 0.167, 0.299, 0.489, 0.466, 0.404, 0.285, 0.178],
-        [0.186, 0.134, 0.099, 0.085, 0.099, 0.151, 0.200, 0.267, 0.358, 0.403, 0.361, 0.322, 0.249, 0.186],
         [0.197, 0.175, 0.165, 0.169, 0.191, 0.239, 0.276, 0.323, 0.340, 0.314, 0.291, 0.269, 0.229, 0.197],
         [0.213, 0.206, 0.209, 0.222, 0.246, 0.286, 0.309, 0.294, 0.280, 0.266, 0.254, 0.243, 0.225, 0.213],
         [0.232, 0.235, 0.244, 0.259, 0.281, 0.271, 0.263, 0.257, 0.251, 0.245, 0.241, 0.237, 0.233, 0.232],
     ]
 )  # fmt: skip
+
+
+_FINE = np.linspace(0.0, 1.0, 401)
+
+
+@functools.cache
+def _smooth_rows() -> FloatArray:
+    """The table between its columns by monotone cubics: kinks would cost the march its order."""
+    from scipy.interpolate import PchipInterpolator
+
+    return np.asarray(PchipInterpolator(_POSITION, _EXTRA, axis=1)(_FINE), dtype=np.float64)
 
 
 def resolved_radius(radius_m: float, r_faces_m: FloatArray, height_m: float) -> float:
@@ -50,5 +61,5 @@ def resolved_radius(radius_m: float, r_faces_m: FloatArray, height_m: float) -> 
     place = float(np.interp(aspect, _ASPECT, np.arange(len(_ASPECT))))
     row = min(int(place), len(_ASPECT) - 2)
     position = (radius_m - low) / (high - low)
-    first, second = (np.interp(position, _POSITION, _EXTRA[k]) for k in (row, row + 1))
+    first, second = (np.interp(position, _FINE, smooth) for smooth in _smooth_rows()[row : row + 2])
     return float(radius_m + (first + (place - row) * (second - first)) * height_m)
