@@ -33,12 +33,13 @@ HERTZ = "source.frequency=50 Hz"
 CYCLES = (
     *COARSE[:2],
     "source.kind=transformer",
-    "source.open_circuit_voltage_rms=13 V",
+    "source.open_circuit_voltage_rms=12 V",
     "source.winding_resistance=2 mohm",
     "source.leakage_inductance=2 uH",
     "source.frequency=500 Hz",
-    "source.firing_angle=60 deg",
+    "source.firing_angle=30 deg",
     "pulse.0.duration=2 ms",
+    "joint.diameter=0.3 mm",
 )
 TRAIN = (*STRONG, "pulse.0.gap=1 ms", "pulse.1.duration=2 ms")
 LONGEST_S = 3e-3
@@ -124,8 +125,11 @@ def test_whole_half_cycles_stay_whole() -> None:
     target = found(CYCLES).edge("target")
     assert target.duration_s is not None
     assert target.low_s == pytest.approx(target.duration_s - step_s)
-    runs = {k: trunk(CYCLES).run(target.duration_s + k * step_s, False).figures for k in (-1, 0)}
-    assert runs[-1]["fused_diameter_m"] < target.threshold <= runs[0]["fused_diameter_m"]
+    reached = trunk(CYCLES).run(target.duration_s, False).figures
+    assert reached["fused_diameter_m"] >= target.threshold
+    if target.duration_s > 1.5 * step_s:
+        before = trunk(CYCLES).run(target.duration_s - step_s, False).figures
+        assert before["fused_diameter_m"] < target.threshold
 
 
 def test_a_duration_counted_otherwise_is_not_quantised() -> None:
