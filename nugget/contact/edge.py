@@ -10,6 +10,7 @@ per radius; 8 and 16 give the same). It was computed with nugget's own electric 
 from __future__ import annotations
 
 import functools
+import math
 
 import numpy as np
 import numpy.typing as npt
@@ -32,6 +33,7 @@ _EXTRA = np.array(
 
 
 _FINE = np.linspace(0.0, 1.0, 401)
+_ROWS = np.arange(len(_ASPECT))
 
 
 @functools.cache
@@ -55,11 +57,25 @@ def resolved_radius(radius_m: float, r_faces_m: FloatArray, height_m: float) -> 
         Mean height of the two cells at the interface [m].
     """
     edge = min(int(np.searchsorted(r_faces_m, radius_m, side="right")) - 1, len(r_faces_m) - 2)
-    low, high = r_faces_m[edge], r_faces_m[edge + 1]
-    centres, widths = 0.5 * (r_faces_m[1:] + r_faces_m[:-1]), np.diff(r_faces_m)
-    aspect = np.log(height_m / np.interp(radius_m, centres, widths))
-    place = float(np.interp(aspect, _ASPECT, np.arange(len(_ASPECT))))
-    row = min(int(place), len(_ASPECT) - 2)
-    position = (radius_m - low) / (high - low)
-    first, second = (np.interp(position, _FINE, smooth) for smooth in _smooth_rows()[row : row + 2])
-    return float(radius_m + (first + (place - row) * (second - first)) * height_m)
+    low, high = float(r_faces_m[edge]), float(r_faces_m[edge + 1])
+    aspect = math.log(height_m / _width_at(radius_m, r_faces_m, edge))
+    rows = _smooth_rows()
+    place = min(max(float(np.interp(aspect, _ASPECT, _ROWS)), 0.0), len(_ROWS) - 1.0)
+    row = min(int(place), len(_ROWS) - 2)
+    at = (radius_m - low) / (high - low) * (rows.shape[1] - 1)
+    node = min(int(at), rows.shape[1] - 2)
+    first, second = (float(r[node] + (at - node) * (r[node + 1] - r[node])) for r in rows[row : row + 2])
+    return radius_m + (first + (place - row) * (second - first)) * height_m
+
+
+def _width_at(radius_m: float, r_faces_m: FloatArray, cell: int) -> float:
+    """Width of the cells at `radius_m` [m], linear between the centres of `cell` and its neighbour."""
+    low, high = float(r_faces_m[cell]), float(r_faces_m[cell + 1])
+    width, centre = high - low, 0.5 * (low + high)
+    if radius_m < centre and cell > 0:
+        other = low - float(r_faces_m[cell - 1])
+        return width + (other - width) * (centre - radius_m) / (0.5 * (width + other))
+    if radius_m > centre and cell + 2 < len(r_faces_m):
+        other = float(r_faces_m[cell + 2]) - high
+        return width + (other - width) * (radius_m - centre) / (0.5 * (width + other))
+    return width

@@ -19,7 +19,7 @@ from nugget.grid.stack import Grid
 
 FloatArray = npt.NDArray[np.float64]
 
-STALE = 0.2
+STALE = 0.3
 
 
 @dataclass(frozen=True)
