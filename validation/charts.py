@@ -197,8 +197,8 @@ def _pair(run: Any) -> tuple[Any, Any]:
 
 def speed(names: list[str]) -> bool:
     """Twelve columns with one and with two workers, start of the workers included."""
-    setup = default_setup(["numerics.refinement=0.7"])
-    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.08:0.19 mm:12"), longest_s=10e-3, band=False)
+    setup = default_setup()
+    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.08:0.19 mm:12"))
     taken = []
     for count in (1, 2):
         began = time.perf_counter()
