@@ -15,7 +15,7 @@ from typing import NoReturn
 from nugget import __version__
 from nugget.errors import InputError, NuggetError
 
-COMMANDS = ("pulse", "chart", "calibrate", "scatter", "setup", "material")
+COMMANDS = ("pulse", "chart", "calibrate", "scatter", "suggest", "setup", "material")
 """Modules of `nugget.cli`, each with ``add_parser(subparsers)`` and ``run(args) -> int``.
 
 They are imported for every call, ``nugget --help`` included: whatever is heavy is imported in ``run``.

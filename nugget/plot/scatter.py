@@ -54,8 +54,11 @@ def _heat(panel: Axes, scatter: Scatter) -> None:
     title = "Jelly roll's top, peak" if interior is not None else "Back of the wall, peak"
     for limit in scatter.setup.limits:
         if interior is not None and limit.key == "interior_peak_K":
-            panel.axvline(float(style.celsius(limit.value)), color=style.BLACK, linewidth=0.9)
-            title += "; line: limit"
+            level = float(style.celsius(limit.value))
+            near = column.min() < limit.value < column.max() + 3.0 * np.ptp(column)
+            title += "; line: limit" if near else f"; limit {level:.0f} °C"
+            if near:
+                panel.axvline(level, color=style.BLACK, linewidth=0.9)
     panel.set(xlabel="°C", ylabel="welds", title=title)
 
 

@@ -1,0 +1,181 @@
+"""``nugget suggest``: the pulse train with the widest margin, and a plan of trial welds."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nugget.cli.pulse import add_setup_options, check_folder, chosen_setup
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from nugget.setup import Setup
+    from nugget.study.edges import Growth
+    from nugget.study.run import Finished
+    from nugget.study.scatter.welds import Sample
+    from nugget.study.suggest.plan import Step
+    from nugget.study.suggest.search import Suggestion
+
+    Found = tuple[Suggestion, tuple[Step, ...]]
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``suggest`` command."""
+    parser = subparsers.add_parser(
+        "suggest",
+        help="search pulse trains for the widest margin, and plan the first trial welds",
+        description="Search single pulses, a seating pulse before the main one, and two equal pulses, and"
+        " what you allow to change, for the widest margin to all limits at every contact radius. Says when"
+        " no setting is safe and which change of hardware would make one.",
+        epilog="example: nugget suggest mine.toml --allow 'electrode.force=15 N:50 N'",
+    )
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
+    add_setup_options(parser)
+    parser.add_argument(
+        "--allow",
+        action="append",
+        default=[],
+        metavar="FIELD=LOW:HIGH",
+        help="let the search change this field, such as 'electrode.force=15 N:50 N'; may be repeated",
+    )
+    parser.add_argument(
+        "--band",
+        type=float,
+        default=1.25,
+        metavar="FACTOR",
+        help="contact radii from 1/FACTOR to FACTOR have to agree (default: %(default)s); smaller once"
+        " calibrated",
+    )
+    parser.add_argument(
+        "--tolerance",
+        action="append",
+        default=[],
+        metavar="FIELD=WIDTH",
+        help="of the welds that compare the best candidates, as in `nugget scatter`; may be repeated",
+    )
+    parser.add_argument(
+        "--samples", type=int, default=32, metavar="N", help="welds for each of them (default: %(default)s)"
+    )
+    parser.add_argument("--longest", metavar="TIME", help="longest pulse to look at (default: 3 times yours)")
+    parser.add_argument(
+        "--out", type=Path, metavar="DIR", help="write setting, plan, JSON and figure into DIR"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parser.add_argument("--no-plots", action="store_true", help="draw no figure")
+    parser.add_argument(
+        "--workers", type=int, metavar="N", help="processes here (default: one for each core)"
+    )
+    parser.add_argument(
+        "--cluster", metavar="ADDRESS", help="compute on a dask.distributed scheduler instead"
+    )
+    parser.add_argument(
+        "--resume", action="store_true", help="go on from what an interrupted call has finished"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Search, plan, print and write; return the exit code."""
+    from nugget.errors import InputError
+    from nugget.study import chart
+    from nugget.study.scatter import welds
+
+    setup = chosen_setup(args)
+    if args.workers is not None and args.workers < 1:
+        raise InputError("--workers", args.workers, "at least one")
+    if not 1.0 <= args.band <= 2.0:
+        raise InputError("--band", args.band, "a factor from 1 to 2")
+    folder, start = _place(args)
+    check_folder(folder)
+    stores = [folder / f"{start}suggest.{name}.finished.jsonl" for name in ("edges", "welds")]
+    edges, welded = chart.kept(stores[0], args.resume), welds.kept(stores[1], args.resume)
+    try:
+        found = _compute(args, setup, edges, welded)
+    except BaseException:
+        if len(edges):
+            hint = "the same command with --resume goes on"
+            print(f"nugget: {len(edges)} finished searches are kept in {stores[0]}; {hint}", file=sys.stderr)
+        raise
+    _answer(args, found, folder, start)
+    edges.discard()
+    welded.discard()
+    return 0
+
+
+def _place(args: argparse.Namespace) -> tuple[Path, str]:
+    """Folder and beginning of the names of what is written."""
+    if args.out is not None:
+        return args.out, ""
+    name = Path(args.setup).stem if args.setup is not None else args.preset or "default"
+    return Path(), f"nugget-{name}-"
+
+
+def _compute(
+    args: argparse.Namespace, setup: Setup, edges: Finished[Growth], welded: Finished[Sample]
+) -> Found:
+    from nugget.cli.chart import longest_of
+    from nugget.cli.cluster import with_cluster
+    from nugget.cli.workers import progress, with_workers
+    from nugget.study.scatter.tolerance import with_tolerances
+    from nugget.study.suggest.plan import plan
+    from nugget.study.suggest.search import read_free, suggest
+
+    free = [read_free(setup, text) for text in args.allow]
+    contact = f"contact.radius_factor={f'x{args.band}' if args.band > 1.0 else 'none'}"
+    tolerances = with_tolerances(setup, [contact, *args.tolerance])
+    longest_s = longest_of(args)
+    with progress("Searching", 1) as done:
+
+        def job(executor: Executor | None) -> Found:
+            suggestion = suggest(
+                setup,
+                free,
+                tolerances,
+                args.samples,
+                args.band,
+                longest_s,
+                executor,
+                edges,
+                welded,
+                lambda finished, asked: done(str(finished), asked),
+            )
+            return suggestion, plan(suggestion, executor)
+
+        if args.cluster is not None:
+            return with_cluster(args.cluster, job)
+        return with_workers(job, 64, args.workers)
+
+
+def _answer(args: argparse.Namespace, found: Found, folder: Path, start: str) -> None:
+    """Print, and write every file whole or not at all."""
+    from nugget.outcome.writing import write_text
+    from nugget.study.suggest.plan import plan_csv, suggestion_toml
+    from nugget.study.suggest.report import suggestion_record
+
+    suggestion, steps = found
+    text = json.dumps(suggestion_record(suggestion, steps), indent=2, allow_nan=False)
+    if args.json:
+        print(text)
+    else:
+        from nugget.cli.suggest_text import print_suggestion
+
+        print_suggestion(suggestion, steps)
+    written = []
+    if args.out is not None:
+        written.append(write_text(folder / "suggest.json", text + "\n"))
+    if args.out is not None or not args.json:
+        if suggestion.safe:
+            written.append(write_text(folder / f"{start}suggested.toml", suggestion_toml(suggestion)))
+        written.append(write_text(folder / f"{start}trials.csv", plan_csv(steps)))
+    if not args.no_plots and (args.out is not None or not args.json):
+        from nugget.plot.style import write_figure
+        from nugget.plot.suggest import suggestion_figure
+
+        written.append(write_figure(suggestion_figure(suggestion), folder / f"{start}suggest.png"))
+    if written and not args.json:
+        print("\nWritten: " + ", ".join(str(path) for path in written))

@@ -1,0 +1,359 @@
+"""Look for the setting with the widest margin: fields the user lets go, trains, durations."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nugget.errors import InputError
+from nugget.setup import Setup, with_overrides
+from nugget.study.advice import Tried, changes, judge_changes
+from nugget.study.axis import Axis, said_value
+from nugget.study.calibrate.knobs import find_field
+from nugget.study.chart import usual_longest
+from nugget.study.edges import Growth, count_s
+from nugget.study.run import Finished, key_of, run_all
+from nugget.study.scatter.statistics import Chance, chances
+from nugget.study.scatter.tolerance import Tolerance
+from nugget.study.scatter.welds import Sample, scatter
+from nugget.study.suggest.trains import Kind, Train, grow_train, trains
+from nugget.study.window import Window, agreed, crossing, window_of
+
+BAND = 1.25
+LEVELS = {1: 5, 2: 3, 3: 3}
+"""Values of each free field in the first look, by how many there are."""
+MOST_FREE = 3
+FINALISTS = 2
+"""Settings that are looked at with every train."""
+SCATTERED = 3
+"""Candidates whose welds are scattered."""
+
+
+@dataclass(frozen=True)
+class Free:
+    """A field that the search may change, between two values [SI]."""
+
+    axis: Axis
+    low: float
+    high: float
+
+    def values(self, count: int) -> list[float]:
+        """Values to try: evenly spread, the setup's own among them."""
+        found = [float(f"{v:.4g}") for v in np.linspace(self.low, self.high, count)]
+        own = self.axis.own
+        if own is not None and self.low <= own <= self.high:
+            found[int(np.argmin([abs(v - own) for v in found]))] = own
+        return sorted(set(found))
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One setting and train, with the window of durations that it leaves.
+
+    Attributes
+    ----------
+    train : Train
+    values : tuple of (str, float)
+        Fields that were changed [SI].
+    growths : tuple of Growth
+        At contact radius over the band, at 1, and times the band.
+    window : Window
+        That all contact radii share.
+    chances : tuple of Chance
+        Under the scatter, at `duration_s`; empty where it was not scattered.
+    """
+
+    train: Train
+    values: tuple[tuple[str, float], ...]
+    growths: tuple[Growth, ...]
+    window: Window
+    chances: tuple[Chance, ...] = ()
+
+    @property
+    def nominal(self) -> Window:
+        """The window at nominal contact."""
+        return window_of(self.growths[len(self.growths) // 2])
+
+    @property
+    def margin(self) -> float:
+        """How wide the shared window is: the logarithm of last over first duration.
+
+        Negative where the limit comes first; where the target is never reached, below that by how
+        much of it is missing.
+        """
+        return margin_of(self.window, self.growths)
+
+    @property
+    def duration_s(self) -> float:
+        """The middle of the shared window, or of the nominal one, by ratio [s]."""
+        window = self.window if self.window.open else self.nominal
+        start_s = window.from_s if window.from_s is not None else window.until_s
+        step_s = count_s(self.train.setup)
+        middle_s = math.sqrt(max(start_s, 1e-9) * max(window.until_s, 1e-9))
+        if step_s is not None:
+            return max(1, round(middle_s / step_s)) * step_s
+        return float(f"{middle_s:.3g}")
+
+    @property
+    def setup(self) -> Setup:
+        """The setup with the recommended train."""
+        return self.train.with_duration(self.duration_s)
+
+    @property
+    def good(self) -> Chance | None:
+        """Chance of a joint that suffices with every limit kept."""
+        return next((one for one in self.chances if one.key == "good"), None)
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """What the search found.
+
+    Attributes
+    ----------
+    setup : Setup
+        The user's own.
+    free : tuple of Free
+    band : float
+        Contact radii from 1 / `band` to `band` have to agree.
+    longest_s : float
+    candidates : tuple of Candidate
+        The best first.
+    crossing : str
+        Why there is no window at nominal contact; empty when there is one.
+    hardware : tuple of (Tried, Window)
+        Changes that were tried where no setting is safe: at nominal contact, and the window that
+        all contact radii share.
+    """
+
+    setup: Setup
+    free: tuple[Free, ...]
+    band: float
+    longest_s: float
+    candidates: tuple[Candidate, ...]
+    crossing: str
+    hardware: tuple[tuple[Tried, Window], ...]
+
+    @property
+    def best(self) -> Candidate:
+        return self.candidates[0]
+
+    @property
+    def safe(self) -> bool:
+        """Whether any setting keeps every limit at all contact radii."""
+        return self.best.window.open
+
+
+def margin_of(window: Window, growths: Sequence[Growth]) -> float:
+    """Margin of a window, see `Candidate.margin`."""
+    if window.from_s is not None and window.until_s > 0.0:
+        return math.log(window.until_s / max(window.from_s, 1e-9))
+    reached = min(max(g.fused_m, default=0.0) / g.edge("target").threshold for g in growths)
+    return -10.0 + min(reached, 1.0)
+
+
+def read_free(setup: Setup, text: str) -> Free:
+    """Read ``FIELD=LOW:HIGH``, such as ``source.open_circuit_voltage=8 V:14 V``.
+
+    Raises
+    ------
+    InputError
+    """
+    name, equals, span = text.partition("=")
+    field = find_field(setup, name.strip(), "--allow")
+    where, parts = f"--allow {field.path}", [part.strip() for part in span.split(":")]
+    if field.path.startswith("pulse."):
+        raise InputError(where, text, "another field: durations and trains are searched anyway")
+    if not equals or len(parts) != 2:
+        raise InputError(where, text, "FIELD=LOW:HIGH, such as 'electrode.force=15 N:50 N'")
+    try:
+        low, high = (field.read(part) for part in parts)
+    except ValueError as problem:
+        raise InputError(where, span, str(problem)) from problem
+    if not (math.isfinite(low) and math.isfinite(high) and low < high):
+        raise InputError(where, span, "a lower value first, then a higher one")
+    return Free(Axis(field, (), said_value(setup, field.path)), low, high)
+
+
+class _Looker:
+    """Grows trains, keeping count."""
+
+    def __init__(
+        self,
+        band: float,
+        longest_s: float,
+        executor: Executor | None,
+        finished: Finished[Growth] | None,
+        on_done: Callable[[int, int], None] | None,
+    ) -> None:
+        self.factors = (1.0 / band, 1.0, band) if band > 1.0 else (1.0,)
+        self.longest_s, self.executor, self.finished, self.on_done = longest_s, executor, finished, on_done
+        self.asked = self.done = 0
+
+    def grow(self, some: Sequence[tuple[Kind, Setup]], everywhere: bool) -> list[tuple[Growth, ...]]:
+        """Growths of each train, at all contact radii or at the nominal one."""
+        factors = self.factors if everywhere else (1.0,)
+        tasks = [
+            [(kind, _with_radius(setup, factor), self.longest_s) for factor in factors]
+            for kind, setup in some
+        ]
+        keys = [[key_of(*task) for task in row] for row in tasks]
+        flat = dict(zip(itertools.chain(*keys), itertools.chain(*tasks), strict=True))
+        self.asked += len(flat)
+        results = run_all(grow_train, flat, self.executor, self.finished, self.count)
+        return [tuple(results[key] for key in row) for row in keys]
+
+    def count(self, _: str = "") -> None:
+        """Report one more finished task."""
+        self.done += 1
+        if self.on_done is not None:
+            self.on_done(self.done, self.asked)
+
+
+def suggest(
+    setup: Setup,
+    free: Sequence[Free] = (),
+    tolerances: Sequence[Tolerance] = (),
+    samples: int = 32,
+    band: float = BAND,
+    longest_s: float | None = None,
+    executor: Executor | None = None,
+    finished: Finished[Growth] | None = None,
+    welds: Finished[Sample] | None = None,
+    on_done: Callable[[int, int], None] | None = None,
+) -> Suggestion:
+    """Search trains, durations and free fields for the widest margin to all limits.
+
+    Parameters
+    ----------
+    setup : Setup
+    free : sequence of Free
+        What the search may change, at most `MOST_FREE`.
+    tolerances : sequence of Tolerance
+        Of the welds by which the best candidates are compared; none: by their windows alone.
+    samples : int
+        Welds for each of them.
+    band : float
+        Contact radii from 1 / `band` to `band` have to agree; 1: nominal contact alone.
+    longest_s : float, optional
+        Longest pulse to search [s].
+    executor : Executor, optional
+        One march after the other in this process by default.
+    finished, welds : Finished, optional
+        Results of an earlier call.
+    on_done : callable, optional
+        Called with the number of tasks done and the number asked for so far.
+    """
+    if len(free) > MOST_FREE:
+        raise InputError("--allow", f"{len(free)} fields", f"at most {MOST_FREE}")
+    longest_s = usual_longest(setup) if longest_s is None else longest_s
+    looker = _Looker(band, longest_s, executor, finished, on_done)
+    settings = _settings(setup, free, looker)
+    found: list[Candidate] = []
+    some = [(values, train) for values, changed in settings for train in trains(changed)]
+    growths = looker.grow([(train.kind, train.setup) for _, train in some], True)
+    for (values, train), grown in zip(some, growths, strict=True):
+        found.append(Candidate(train, values, grown, agreed(grown)))
+    found.sort(key=lambda one: -one.margin)
+    if found[0].window.open and tolerances:
+        found = _scattered(found, tolerances, samples, looker, welds)
+    best = found[0]
+    why = crossing(best.growths[len(best.growths) // 2])
+    hardware = () if best.window.open else _hardware(best, looker)
+    return Suggestion(setup, tuple(free), band, longest_s, tuple(found), why, hardware)
+
+
+Values = tuple[tuple[str, float], ...]
+
+
+def _settings(setup: Setup, free: Sequence[Free], looker: _Looker) -> list[tuple[Values, Setup]]:
+    """The settings to look at with every train: the best of a grid, then of its neighbours."""
+    if not free:
+        return [((), setup)]
+    count = LEVELS[len(free)]
+    grids = [one.values(count) for one in free]
+    seen: dict[Values, tuple[float, Setup]] = {}
+    _look(setup, free, itertools.product(*grids), looker, seen)
+    best = max(seen, key=lambda values: seen[values][0])
+    around = []
+    for k, one in enumerate(free):
+        for sign in (-0.5, 0.5):
+            row = [value for _, value in best]
+            row[k] += sign * (one.high - one.low) / (count - 1)
+            if one.low <= row[k] <= one.high:
+                around.append(tuple(float(f"{v:.4g}") for v in row))
+    _look(setup, free, around, looker, seen)
+    ranked = sorted(seen, key=lambda values: -seen[values][0])[:FINALISTS]
+    return [(values, seen[values][1]) for values in ranked]
+
+
+def _look(
+    setup: Setup,
+    free: Sequence[Free],
+    rows: Sequence[tuple[float, ...]] | itertools.product[tuple[float, ...]],
+    looker: _Looker,
+    seen: dict[Values, tuple[float, Setup]],
+) -> None:
+    """Margins of single pulses at nominal contact; what no setup can have is left out."""
+    tried: list[tuple[Values, Setup]] = []
+    for row in rows:
+        values = tuple((one.axis.field.path, v) for one, v in zip(free, row, strict=True))
+        try:
+            written = {one.axis.field.path: one.axis.field.write(v) for one, v in zip(free, row, strict=True)}
+            tried.append((values, with_overrides(setup, written)))
+        except InputError:
+            continue
+    if not tried and not seen:
+        raise InputError("--allow", ", ".join(one.axis.field.path for one in free), "values a setup can have")
+    for (values, changed), grown in zip(
+        tried, looker.grow([("single", s) for _, s in tried], False), strict=True
+    ):
+        seen[values] = margin_of(window_of(grown[0]), grown), changed
+
+
+def _scattered(
+    found: list[Candidate],
+    tolerances: Sequence[Tolerance],
+    samples: int,
+    looker: _Looker,
+    welds: Finished[Sample] | None,
+) -> list[Candidate]:
+    """Scatter the best candidates; the one with the best chance comes first."""
+    best = [one for one in found if one.window.open][:SCATTERED]
+    looker.asked += samples * len(best)
+    done = []
+    for one in best:
+        moved = [_around(t, one) for t in tolerances]
+        welded = scatter(one.setup, moved, samples, 1, looker.executor, welds, looker.count)
+        done.append(replace(one, chances=chances(welded)))
+    done.sort(key=lambda one: (-(one.good.share if one.good is not None else 0.0), -one.margin))
+    return [*done, *(one for one in found if one not in best)]
+
+
+def _around(tolerance: Tolerance, candidate: Candidate) -> Tolerance:
+    """The same tolerance around what the candidate has."""
+    own = dict(candidate.values).get(tolerance.field.path, tolerance.own)
+    return replace(tolerance, own=own)
+
+
+def _hardware(best: Candidate, looker: _Looker) -> tuple[tuple[Tried, Window], ...]:
+    """Try changes of hardware around the best setting."""
+    tried = changes(best.train.setup)
+    kind = best.train.kind
+    growths = [row[0] for row in looker.grow([(kind, change.setup) for change in tried], False)]
+    judged = judge_changes(tried, growths)
+    opening = [trial for trial in judged if trial.window.open]
+    everywhere = looker.grow([(kind, trial.change.setup) for trial in opening], True)
+    shared = {trial.change.what: agreed(row) for trial, row in zip(opening, everywhere, strict=True)}
+    both = [(trial, shared.get(trial.change.what, trial.window)) for trial in judged]
+    return tuple(sorted(both, key=lambda pair: (not pair[1].open, not pair[0].window.open)))
+
+
+def _with_radius(setup: Setup, factor: float) -> Setup:
+    contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
+    return replace(setup, contact=contact)
