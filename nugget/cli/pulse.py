@@ -6,8 +6,16 @@ import argparse
 import json
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from nugget.cli.afterwards import (
+    add_afterwards_options,
+    afterwards_record,
+    print_afterwards,
+    repeated_of,
+    service_of,
+    wanted,
+)
 from nugget.cli.machine import add_machine_option, machine_overrides
 
 if TYPE_CHECKING:
@@ -33,6 +41,7 @@ def add_parser(subparsers: Subparsers) -> None:
         "--out", type=Path, metavar="DIR", help="write summary.json, weld.npz and the figures into DIR"
     )
     parser.add_argument("--no-plots", action="store_true", help="draw no figures")
+    add_afterwards_options(parser)
     parser.set_defaults(run=run)
 
 
@@ -81,19 +90,24 @@ def run(args: argparse.Namespace) -> int:
     from nugget.outcome.verdict import judge, variants
 
     setup = chosen_setup(args)
+    rest_s, current_A, heat_W = wanted(args)
     plots = not args.no_plots and (args.out is not None or not args.json)
     if args.out is not None or plots:
         check_folder(args.out or Path())
     total = len(variants(setup))
     with progress("Marching", total) as done:
         judgement = with_workers(lambda executor: judge(setup, executor, done), total)
-    text = _json(judgement) if args.json or args.out is not None else ""
+    repeated = repeated_of(args, judgement.weld, rest_s)
+    service = service_of(judgement.weld, current_A, heat_W)
+    more = afterwards_record(repeated, service)
+    text = _json(judgement, more) if args.json or args.out is not None else ""
     if args.json:
         print(text)
     else:
         from nugget.cli.summary import print_summary
 
         print_summary(judgement)
+        print_afterwards(judgement.weld, repeated, service)
     written = _write(args, judgement, text, plots)
     if written and not args.json:
         print("\nWritten: " + ", ".join(str(path) for path in written))
@@ -110,10 +124,10 @@ def check_folder(folder: Path) -> None:
         raise InputError(str(folder), given, "a folder that can be written")
 
 
-def _json(judgement: Judgement) -> str:
+def _json(judgement: Judgement, more: dict[str, Any]) -> str:
     from nugget.outcome.record import record
 
-    return json.dumps(record(judgement), indent=2, allow_nan=False)
+    return json.dumps(record(judgement) | more, indent=2, allow_nan=False)
 
 
 def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: bool) -> list[Path]:
