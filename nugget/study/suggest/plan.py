@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from nugget.constants import VERSION
 from nugget.errors import InputError
 from nugget.setup import Setup, with_overrides
 from nugget.setup.starter import to_toml
@@ -178,13 +179,11 @@ def size_text(step: Step) -> str:
 
 def suggestion_toml(suggestion: Suggestion) -> str:
     """The best candidate as TOML to be laid over the setup."""
-    from nugget import __version__
-
     best = suggestion.best
     resolved = best.setup.resolved
     pulses = [{k: v for k, v in pulse.items() if k != "half_cycles"} for pulse in resolved["pulse"]]
     lines = [
-        f"# What `nugget suggest` found, nugget {__version__}: {best.train.name}.",
+        f"# What `nugget suggest` found, nugget {VERSION}: {best.train.name}.",
         "# A prediction is never a permission: coupons first, then an empty can, then a dead cell.",
         f"pulse = {to_toml(pulses)}",
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from nugget.constants import VERSION
 from nugget.outcome.record import CAUTIONS, data_sources
 from nugget.study.suggest.plan import Step
 from nugget.study.suggest.search import Candidate, Suggestion
@@ -13,8 +14,6 @@ from nugget.study.window import Window
 
 def suggestion_record(suggestion: Suggestion, steps: tuple[Step, ...]) -> dict[str, Any]:
     """Everything about a search, JSON-ready."""
-    from nugget import __version__
-
     return {
         "safe": suggestion.safe,
         "contact_band": suggestion.band,
@@ -36,7 +35,7 @@ def suggestion_record(suggestion: Suggestion, steps: tuple[Step, ...]) -> dict[s
         "setup": suggestion.setup.resolved,
         "data_sources": data_sources(suggestion.setup),
         "cautions": list(CAUTIONS),
-        "version": __version__,
+        "version": VERSION,
     }
 
 
