@@ -85,6 +85,7 @@ def test_energies_of_the_pair_add_up(weld: Weld) -> None:
     assert weld.energy_residual < 1e-9
     lost = weld.holder_heat_J + weld.air_heat_J + weld.outside_heat_J
     assert 0.0 < lost < weld.weld_energy_J
+    assert 0.1 * weld.weld_energy_J < weld.tip_heat_J < weld.weld_energy_J - lost
     assert weld.outside_heat_J > 0.0
 
 

@@ -49,6 +49,14 @@ def test_heat_in_the_interior_only_comes_from_the_weld(recorder: Recorder) -> No
     assert heat[-1] < recorder.history()["weld_J"][-1]
 
 
+def test_heat_of_the_tips_is_their_enthalpy(recorder: Recorder, melting: Marched) -> None:
+    model, first, last = recorder.model, melting[1][0], melting[1][-1]
+    rows = [r for b in model.grid.bands if b.role in ("tip", "shank") for r in range(b.start, b.end)]
+    gained = ((last.enthalpy - first.enthalpy) * model.heat.volume)[rows].sum()
+    assert recorder.tip_heat_J() == pytest.approx(gained)
+    assert 0.0 < gained < recorder.history()["weld_J"][-1]
+
+
 def test_snapshots_are_taken_at_their_moments(recorder: Recorder, melting: Marched) -> None:
     history = recorder.history()
     hottest = recorder.snapshots["hottest"]

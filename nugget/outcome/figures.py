@@ -35,6 +35,7 @@ def figures_of(recorder: Recorder, peak_reached: bool) -> dict[str, Any]:
     found |= {
         "weld_energy_J": ledger["returned"],
         "holder_heat_J": factor * ledger["holder"],
+        "tip_heat_J": factor * recorder.tip_heat_J(),
         "air_heat_J": factor * ledger["air"],
         "outside_heat_J": factor * ledger["outside"],
         "energy_residual": ledger.worst_J / ledger["load"] if ledger["load"] > 0.0 else 0.0,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from nugget.grid.stack import Band
 from nugget.outcome.interior import ProbeReader, Settling, crossing_time
 from nugget.outcome.melt import MeltReader
 from nugget.weld.march import March, Moment
@@ -33,6 +34,7 @@ class Recorder:
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
         self._interior = [b for b in self.model.grid.bands if b.role in ("gap", "disc", "roll")]
+        self._tips = [b for b in self.model.grid.bands if b.role.endswith(("tip", "shank"))]
         self._start = self.model.initial()
         self.last: Moment | None = None
         self.hottest_by_material = np.full(len(self.model.grid.materials), -np.inf)
@@ -66,7 +68,7 @@ class Recorder:
             "rim_molten": float(melt.rim_is_molten(moment)),
             "vapour_J": melt.vapour_J(moment),
             "hottest_K": float(moment.temperature[grid.active].max()),
-            "interior_heat_J": self._interior_heat(moment),
+            "interior_heat_J": self._heat(moment, self._interior),
             "weld_J": moment.ledger["returned"],
         }
         row |= {f"{name}_K": value for name, value in probes.items()}
@@ -101,7 +103,11 @@ class Recorder:
             return np.zeros(self.model.grid.shape[1])
         return self.melt.melted_share(moment, rows)
 
-    def _interior_heat(self, moment: Moment) -> float:
+    def tip_heat_J(self) -> float:
+        """Heat that the modelled tips hold in the end."""
+        return 0.0 if self.last is None else self._heat(self.last, self._tips)
+
+    def _heat(self, moment: Moment, bands: list[Band]) -> float:
         volume = self.model.heat.volume
         return sum(
             float(
@@ -110,7 +116,7 @@ class Recorder:
                     * volume[b.start : b.end]
                 ).sum()
             )
-            for b in self._interior
+            for b in bands
         )
 
     def _keep(self, moment: Moment, hottest_K: float, inmost_K: float) -> None:
