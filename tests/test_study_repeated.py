@@ -18,7 +18,8 @@ from nugget.study.repeated import Lumps, heat_left_J, lumps_of, repeat, rises, w
 
 FIGURES = {
     "weld_energy_J": 20.0,
-    "holder_heat_J": 1.5,
+    "holder_heat_J": 1.0,
+    "tip_heat_J": 0.5,
     "air_heat_J": 0.1,
     "interior_peak_K": 310.0,
 }
@@ -69,7 +70,7 @@ def test_the_lumps_are_those_of_the_cell(setup: Setup) -> None:
     assert larger.cell_J_K > lumps.cell_J_K
 
 
-def test_what_holders_and_air_took_is_gone() -> None:
+def test_what_holders_tips_and_air_took_is_gone() -> None:
     assert heat_left_J(FIGURES) == pytest.approx(18.4)
 
 
@@ -99,9 +100,10 @@ def test_the_shortest_rest_just_keeps_the_limit(setup: Setup) -> None:
     assert max(again.peak_K) == pytest.approx(found.limit_K, abs=0.3)
 
 
-def test_no_rest_or_none_that_helps(setup: Setup) -> None:
+def test_the_rest_is_never_shorter_than_the_lumps_can_tell(setup: Setup) -> None:
     little = {**FIGURES, "weld_energy_J": 2.0}
-    assert repeat(setup, little, 3, 2.0, march).shortest_rest_s == 0.0
+    enough = repeat(setup, little, 3, 2.0, march)
+    assert enough.shortest_rest_s == enough.lumps.evens_out_s
     hot = {**FIGURES, "interior_peak_K": 500.0}
     assert repeat(setup, hot, 3, 2.0, march).shortest_rest_s is None
 

@@ -135,19 +135,19 @@ def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
         rows.append([f"  {k + 1}", amounts.celsius(one.base_K[k]), amounts.celsius(one.cell_K[k]), peak])
     yield from table(rows)
     if one.shortest_rest_s is not None and one.limit_K is not None:
-        limit = amounts.celsius(one.limit_K)
-        if one.shortest_rest_s == 0.0:
-            yield f"  The roll's top stays below {limit} whatever the rest."
+        limit, rest = amounts.celsius(one.limit_K), amounts.time(one.shortest_rest_s)
+        if one.shortest_rest_s <= one.lumps.evens_out_s:
+            yield f"  Any rest from {rest} on keeps the roll's top below {limit} in all of them."
         else:
-            rest = amounts.time(one.shortest_rest_s)
-            yield f"  Shortest rest that keeps the roll's top below {limit}: {rest}."
+            yield f"  Shortest rest that keeps the roll's top below {limit} in all of them: {rest}."
     elif one.limit_K is not None:
         yield f"  No rest keeps the roll's top below {amounts.celsius(one.limit_K)}."
     even = amounts.time(one.lumps.evens_out_s)
     yield (
         f"  Lumped: heat spreads over the base within {even} and leaves it through the interior layers and"
-        f" the can side ({one.lumps.between_W_K:.2g} W/K), then to air at the stated film coefficient. The"
-        " next weld starts with everything as warm as the base, roll and tips too: cautious."
+        f" the can side ({one.lumps.between_W_K:.2g} W/K), then to air at the stated film coefficient; of a"
+        " shorter rest it says nothing. The next weld starts with everything as warm as the base, roll and"
+        " tips too: cautious."
     )
     if not one.even:
         yield f"  The rest is shorter than {even}: near the last spot it is hotter than the table says."
