@@ -29,13 +29,13 @@ class Blind:
     reason: str
 
 
-def nudged(places: FloatArray) -> FloatArray:
+def nudged(places: FloatArray, step: float = NUDGE) -> FloatArray:
     """Places for central differences: the middle, then each knob up and down; shape (2 p + 1, p)."""
     found = [places]
     for k in range(len(places)):
         for sign in (1.0, -1.0):
             one = places.copy()
-            one[k] = min(max(one[k] + sign * NUDGE, 0.0), 1.0)
+            one[k] = min(max(one[k] + sign * step, 0.0), 1.0)
             found.append(one)
     return np.array(found)
 
