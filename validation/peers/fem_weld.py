@@ -260,10 +260,12 @@ class FemWeld:
             jump = phi[above] - (phi[below] if below is not None else 0.0)
             # The heat of each element, half to each side; the mirror's own half stays there.
             power = ring[0] * jump[:-1] ** 2 + 2 * ring[1] * jump[:-1] * jump[1:] + ring[2] * jump[1:] ** 2
+            # Nodes of a ring hold unequal parts of its area: on the axis a third and two thirds.
+            inner = (2.0 * r[:-1] + r[1:]) / (3.0 * (r[:-1] + r[1:]))
             for side in (above, below) if below is not None else (above,):
                 half = (0.5 if below is not None else 1.0) * power
-                np.add.at(heat, side[:-1], 0.5 * half)
-                np.add.at(heat, side[1:], 0.5 * half)
+                np.add.at(heat, side[:-1], inner * half)
+                np.add.at(heat, side[1:], (1.0 - inner) * half)
         return 1.0 / amps, heat / amps**2
 
     def _interfaces(self, T: FloatArray) -> None:
