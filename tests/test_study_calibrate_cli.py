@@ -30,11 +30,12 @@ def test_it_prints_a_fit_and_writes_what_pulse_takes(
     assert main(["calibrate", str(DEMO), "--fit", "contact.radius_factor"]) == 0
     printed = capsys.readouterr().out
     for words in (
-        "18 welds, 1 scope traces",
+        "18 welds, 1 scope trace,",
         "95 % interval",
         "contact radius factor",
         "2 x peeled",
         "Assumed",
+        "inner face, fitted",
     ):
         assert words in printed
     machine = tmp_path / "nugget-default-machine.toml"

@@ -30,6 +30,7 @@ BROKEN = {
     "button_too_wide": ("row 2: button", "6 cm", "at most"),
     "negative_button": ("row 2: button", "-0.6 mm", "more than zero"),
     "pull_of_a_loose_weld": ("row 2: pull", "with result 'loose'", "gave way or held"),
+    "pull_beyond_the_strip": ("row 2: pull", "4000 N", "no more than the strip itself bears"),
     "pierced_yet_clean": ("row 2: inside", "clean", "pierced, as the result says"),
     "pierced_then_loose": ("row 3", "'loose' at 6 ms", "row 2, which pierced the can in 4 ms"),
     "count_of_none": ("row 2: count", "0", "a whole number from 1"),

@@ -163,12 +163,14 @@ def _service(one: Service) -> Iterator[str]:
     if max(joint.shares) - min(joint.shares) > 0.02:
         shares = ", ".join(f"{100.0 * share:.0f} %" for share in joint.shares)
         yield f"  The spots share the current unevenly: {shares}."
+    allowed = f"the {_watts(one.allowed_W)} allowed (--service-heat; 0.1 W is an assumption)"
     if one.needed is None:
-        allowed = _watts(one.allowed_W)
-        yield f"  No number of spots that fits ({one.fits} welds) keeps the heat below {allowed}."
+        yield f"  No number of spots that fits ({one.fits} welds) keeps the heat within {allowed}."
+    elif one.needed.spots == joint.spots:
+        yield f"  Enough: within {allowed}."
     else:
         heat = _watts(one.needed.heat_W(one.current_A))
-        yield f"  {one.needed.spots} spots keep the heat below {_watts(one.allowed_W)}: {heat}."
+        yield f"  {one.needed.spots} spots are needed to keep it within {allowed}: {heat}."
     yield (
         "  Only the fused zone conducts. Current comes along the strip, leaves through the rim of the can's"
         " base; counted is what the joint adds to the plain strip."

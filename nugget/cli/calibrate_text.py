@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from nugget.cli import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.study.calibrate.advise import Advice
-from nugget.study.calibrate.data import SIZE
+from nugget.study.calibrate.data import INNER, SIZE
 from nugget.study.calibrate.fit import Calibration
 from nugget.study.calibrate.report import interval_text
 
@@ -21,7 +21,8 @@ def print_calibration(calibration: Calibration) -> None:
     welds = sum(trial.count for case in cases for trial in case.trials)
     traces = sum(len(case.scopes) for case in cases)
     print(calibration.bench.setup.title)
-    print(f"{welds} welds, {traces} scope traces, {calibration.marches} marches\n")
+    counts = (_count(welds, "weld"), _count(traces, "scope trace"), _count(calibration.marches, "march"))
+    print(f"{', '.join(counts)}\n")
     if calibration.state == "fitted":
         lines = [*_fitted(calibration), "", *_predicted(calibration)]
     else:
@@ -38,6 +39,11 @@ def print_calibration(calibration: Calibration) -> None:
     lines += CAUTIONS
     for line in lines:
         print(textwrap.fill(line, WIDTH, subsequent_indent=" " * 4) if line else "")
+
+
+def _count(number: int, name: str) -> str:
+    ending = "" if number == 1 else "es" if name.endswith("ch") else "s"
+    return f"{number} {name}{ending}"
 
 
 def table(rows: list[list[str]]) -> Iterator[str]:
@@ -71,20 +77,25 @@ def _times(gain: float) -> str:
 
 
 def _predicted(calibration: Calibration) -> Iterator[str]:
-    """Predicted joints beside what was seen."""
+    """Predicted joints, and temperatures behind the wall, beside what was seen."""
     rows = [["Condition", "pulse", "seen", "joint, setup", "joint, fitted"]]
+    behind = [["Condition", "pulse", "seen inside", "inner face, setup", "inner face, fitted"]]
+    both = calibration.before, calibration.after
     for case in calibration.bench.cases:
         for at, duration_s in enumerate(case.durations_s):
-            seen = [t for t in case.trials if t.duration_s == duration_s and (t.result or t.inside)]
-            if not seen:
-                continue
-            words = ", ".join(
-                _seen(trial.result or trial.inside, trial.count, trial.button_m) for trial in seen
-            )
-            output = case.outputs(SIZE)[at]
-            sizes = [_size(float(v[output])) for v in (calibration.before, calibration.after)]
-            rows.append([case.condition.name, amounts.time(duration_s), words, *sizes])
+            trials = [trial for trial in case.trials if trial.duration_s == duration_s]
+            start = [case.condition.name, amounts.time(duration_s)]
+            seen = ", ".join(_seen(t.result, t.count, t.button_m) for t in trials if t.result)
+            inside = ", ".join(_seen(t.inside, t.count, None) for t in trials if t.inside)
+            if seen:
+                rows.append([*start, seen, *(_size(float(v[case.outputs(SIZE)[at]])) for v in both)])
+            if inside:
+                peaks = (float(v[case.outputs(INNER)[at]]) for v in both)
+                behind.append([*start, inside, *(amounts.celsius(peak_K) for peak_K in peaks)])
     yield from table(rows)
+    if len(behind) > 1:
+        yield ""
+        yield from table(behind)
 
 
 def _seen(word: str, count: int, button_m: float | None) -> str:
@@ -128,9 +139,14 @@ def _advised(one: Advice) -> str:
 def _assumed(calibration: Calibration) -> Iterator[str]:
     judging = calibration.bench.judging
     spread, lapse = 100.0 * judging.spread_share, 100.0 * judging.lapse
+    tint, dent = amounts.celsius(judging.tint_K), amounts.celsius(judging.dent_K)
     yield (
         f"Assumed: from weld to weld the joint's diameter spreads by {spread:.0f} % of the weld-size target,"
         f" a joint resists the hand from {judging.holds_share:g} of the target and tears a button from the"
         f" target on, {lapse:.0f} % of the rows are wrong. 'held' counts as at least. --spread and"
         " --holds-from change it."
     )
+    if any(trial.inside for case in calibration.bench.cases for trial in case.trials):
+        yield (
+            f"Assumed too: the inner face tints from about {tint} and dents from about {dent} at its peak."
+        )

@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -50,6 +51,8 @@ OBSERVED = ("result", "button", "pull", "inside", "count", "trace", "note")
 MOST_COUNT, MOST_ROWS = 1000, 500
 WIDEST_BUTTON = 3.0
 """A button wider than this many tip faces is a slip of unit."""
+STRONGEST = 1.5
+"""So is a pull of this many times what tears the strip itself across its width."""
 
 
 @dataclass(frozen=True)
@@ -134,13 +137,24 @@ def read_trials(path: Path, setup: Setup) -> tuple[Trial, ...]:
     if not any(trial.seen for trial in trials):
         raise InputError(path.name, "no row with a result", "at least one in result, inside or trace")
     _check_together(trials)
-    for condition in conditions_of(trials, setup).values():
-        slopes_s = condition.setup.train[-1].upslope_s + condition.setup.train[-1].downslope_s
-        for trial in trials:
-            if trial.changes == condition.changes and trial.duration_s < slopes_s:
-                text = f"at least the {slopes_s * 1e3:.4g} ms of its slopes"
-                raise InputError(f"{trial.where}: duration", f"{trial.duration_s * 1e3:.4g} ms", text)
+    conditions = conditions_of(trials, setup)
+    for trial in trials:
+        _check_against(trial, conditions[trial.changes].setup)
     return tuple(trial for trial in trials if trial.seen)
+
+
+def _check_against(trial: Trial, setup: Setup) -> None:
+    """Raise InputError for what cannot be with the setup of this row."""
+    slopes_s = setup.train[-1].upslope_s + setup.train[-1].downslope_s
+    if trial.duration_s < slopes_s:
+        text = f"at least the {slopes_s * 1e3:.4g} ms of its slopes"
+        raise InputError(f"{trial.where}: duration", f"{trial.duration_s * 1e3:.4g} ms", text)
+    tears_N = setup.strip_width_m * sum(
+        layer.thickness_m * (layer.material.tensile_strength_Pa or math.inf) for layer in setup.strip
+    )
+    if trial.pull_N is not None and trial.pull_N > STRONGEST * tears_N:
+        text = f"no more than the strip itself bears, about {tears_N:.3g} N"
+        raise InputError(f"{trial.where}: pull", f"{trial.pull_N:.4g} N", text)
 
 
 def conditions_of(trials: Sequence[Trial], setup: Setup) -> dict[tuple[tuple[str, object], ...], Condition]:
