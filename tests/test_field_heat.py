@@ -132,6 +132,23 @@ def test_the_operator_is_kept_while_it_hardly_changes() -> None:
     assert heat.solver.factorisations == 4, "one cell began to melt"
 
 
+@EVERY
+def test_damping_keeps_slow_changes_and_takes_fast_ones(name: str) -> None:
+    """One lonely cell spreads over its neighbours within a long stage, and not within a short one."""
+    grid = GRIDS[name]
+    heat = field(grid, 0.0)
+    given = conduction(heat)
+    lonely = np.zeros(grid.shape)
+    middle = tuple(np.argwhere(grid.active)[grid.active.sum() // 2])
+    lonely[middle] = 1e6
+    left = {}
+    for tau in (1e-9, 1e-1):
+        heat.prepare(given, np.full(grid.shape, 4e6), tau)
+        left[tau] = float(heat.damped(lonely)[middle])
+    assert left[1e-9] == pytest.approx(1e6, rel=0.01)
+    assert 0.0 < left[1e-1] < 2e5
+
+
 def wire(interface_below: float | None = None, interfaces: tuple[Interface, ...] = ()) -> HeatField:
     lower = ("can", matter(), [-2e-3, -1e-3, 0.0])
     upper = ("tip", matter(), [0.0, 1e-3, 2e-3])

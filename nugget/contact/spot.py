@@ -18,7 +18,8 @@ def coverage(radius_m: float, r_faces_m: FloatArray) -> FloatArray:
     Continuous in the radius, so that a moving contact edge makes nothing jump.
     """
     square = r_faces_m**2
-    return np.asarray(np.clip((radius_m**2 - square[:-1]) / np.diff(square), 0.0, 1.0), dtype=np.float64)
+    share = (radius_m**2 - square[:-1]) / (square[1:] - square[:-1])
+    return np.asarray(np.minimum(np.maximum(share, 0.0), 1.0), dtype=np.float64)
 
 
 def supporting_radius(
@@ -43,7 +44,7 @@ def supporting_radius(
         Share of the force that the contact carries at that radius: 1 below the cap.
     """
     square = r_faces_m**2
-    carried = np.concatenate([[0.0], np.cumsum(math.pi * hardness_Pa * np.diff(square))])
+    carried = np.concatenate([[0.0], np.cumsum(math.pi * hardness_Pa * (square[1:] - square[:-1]))])
     at_cap = float(np.interp(cap_m**2, square, carried))
     if at_cap <= force_N:
         return cap_m, at_cap / force_N

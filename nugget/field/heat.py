@@ -164,11 +164,20 @@ class HeatField:
         air = float((self.g_air * (T + change - self.ambient_K)).sum())
         return Step(T + change, h + capacity * change, holder, air)
 
+    def damped(self, change_J_m3: FloatArray) -> FloatArray:
+        """What the operator factored last leaves of an enthalpy change: ``V C / tau`` over it.
+
+        Fast parts, which the implicit stages damp anyway, go; slow ones stay [J/m3].
+        """
+        _, capacity = self.factored
+        right = np.where(self.active, self.volume * change_J_m3 / self.factored_tau_s, 0.0)
+        return np.asarray(capacity * self.solver.solve(right), dtype=np.float64)
+
     def net(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
         """Return the heat that each cell gains in a given field [W]."""
         T = temperature_K
-        flow_r = conduction.g_r * np.diff(T, axis=1)
-        flow_z = conduction.g_z * np.diff(T, axis=0)
+        flow_r = conduction.g_r * (T[:, 1:] - T[:, :-1])
+        flow_z = conduction.g_z * (T[1:] - T[:-1])
         net = heat_W - self.g_air * (T - self.ambient_K)
         net[:, :-1] += flow_r
         net[:, 1:] -= flow_r

@@ -159,21 +159,28 @@ class CellTables:
     def temperature(self, enthalpy_J_m3: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return temperature [K] and heat capacity dh/dT [J/(m3 K)], latent heat included."""
         x = (enthalpy_J_m3 - self.enthalpy_start) * self.enthalpy_scale
-        node = np.clip(x.astype(np.intp), 0, ENTHALPY_NODES - 2)
-        found = self.tables.by_enthalpy[self.enthalpy_base + node]
+        found, share = _look_up(self.tables.by_enthalpy, self.enthalpy_base, x, ENTHALPY_NODES)
         slope = found[..., 1]
-        return found[..., 0] + (x - node) * slope, 1.0 / (slope * self.enthalpy_scale)
+        return found[..., 0] + share * slope, 1.0 / (slope * self.enthalpy_scale)
 
     def properties(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
         """Return k_r, k_z [W/(m K)], electrical conductivity [S/m] and hardness [Pa]."""
         x = (temperature_K - COLDEST_K) * (1.0 / SPACING_K)
-        row = np.clip(x.astype(np.intp), 0, _ROWS - 2)
-        found = self.tables.by_temperature[self.property_base + row]
-        values = found[..., :4] + (x - row)[..., None] * found[..., 4:]
-        return values[..., 0], values[..., 1], values[..., 2], values[..., 3]
+        found, share = _look_up(self.tables.by_temperature, self.property_base, x, _ROWS)
+        return tuple(found[..., n] + share * found[..., n + 4] for n in range(4))
 
 
 _ROWS = round((HOTTEST_K - COLDEST_K) / SPACING_K) + 1
+
+
+def _look_up(table: FloatArray, base: IntArray, x: FloatArray, nodes: int) -> tuple[FloatArray, FloatArray]:
+    """Rows of `table` at or below `x` nodes past `base`, and the share of the way to the next row.
+
+    `take` gathers three times faster than an index in brackets, and `clip` takes longer than its
+    two halves; this runs for every cell in every iteration.
+    """
+    node = np.minimum(np.maximum(x.astype(np.intp), 0), nodes - 2)
+    return table.take(base + node, axis=0), x - node
 
 
 def _enthalpy_at(material: Material, temperature_K: float | None) -> float:

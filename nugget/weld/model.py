@@ -24,6 +24,10 @@ PATIENCE = 2
 SETTLED = 0.5
 """A stage is settled when its last change is below this share of the error allowed per step."""
 SETTLED_RADIUS = 2e-3
+SLOPE_FROM = 1e-3
+"""Smallest change of a radius, as a share of it, that tells how the answer follows it."""
+HOPELESS_AFTER, HOPELESS = 3, 20.0
+"""A stage that still changes by so many times the error allowed will not settle."""
 KINK_K = 0.5
 KINK_SWEEPS = 4
 RELATIVE_PER_K = 0.001
@@ -75,6 +79,12 @@ class Seeker:
         self._high: tuple[float, float] | None = None
         self._side = 0
 
+    def start(self, wanted_m: float) -> float:
+        """Return a better first radius, from what the field that is only guessed asks for."""
+        trial = self.radius_m + (wanted_m - self.radius_m) / (1.0 - self.slope)
+        self.radius_m = max(self.floor_m, trial)
+        return self.radius_m
+
     def settled(self, wanted_m: float) -> bool:
         """Whether `radius_m` is close enough, or the bracket around it is."""
         close = SETTLED_RADIUS * self.radius_m
@@ -86,7 +96,7 @@ class Seeker:
     def next(self, wanted_m: float) -> float:
         """Return the next radius to try after `radius_m` was answered by `wanted_m`."""
         radius, miss = self.radius_m, wanted_m - self.radius_m
-        if self._last is not None and abs(radius - self._last[0]) > 1e-6 * radius:
+        if self._last is not None and abs(radius - self._last[0]) > SLOPE_FROM * radius:
             slope = (wanted_m - self._last[1]) / (radius - self._last[0])
             self.slope = min(max(slope, -30.0), 0.0)
         self._last = radius, wanted_m
@@ -293,6 +303,11 @@ class WeldModel:
         touches = before
         if drive is not None:
             touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
+            touches = tuple(
+                junction.at_radius(touch, seeker.start(touch.wanted_m))
+                for junction, touch, seeker in zip(self.junctions, touches, seekers, strict=True)
+            )
+        near = False
         for iteration in range(MOST_ITERATIONS):
             if drive is not None:
                 source, origin = drive
@@ -302,7 +317,8 @@ class WeldModel:
                 emf = source.voltage(time_s, current, origin[1] + tau_s * current, load)
                 heat = self.heat_W(flow, current, touches)
             conduction = self.heat.conduction(k_r, k_z, self.links(touches, tip_closed))
-            self.heat.prepare(conduction, capacity, tau_s, afresh=iteration >= PATIENCE)
+            if not near:
+                self.heat.prepare(conduction, capacity, tau_s, afresh=iteration >= PATIENCE)
             step = self.heat.newton(conduction, tau_s, start, (guess, T), heat)
             change = self.error_norm(step.enthalpy_J_m3 - guess, T)
             guess = step.enthalpy_J_m3
@@ -314,9 +330,12 @@ class WeldModel:
             self.stage_count += 1
             if not np.isfinite(change):
                 raise MarchError(time_s, "a temperature is not a number")
+            if iteration >= HOPELESS_AFTER and change > HOPELESS:
+                raise MarchError(time_s, "a stage does not settle")
             moving = zip(seekers, touches, strict=True) if drive is not None else ()
             still = all(s.settled(t.wanted_m) for s, t in moving)
-            if change < SETTLED and still:
+            near = change < SETTLED
+            if near and still:
                 break
             guess = self._across_kinks(step, guess, T, tau_s)
             T, capacity = self.cells.temperature(guess)
