@@ -11,7 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small import coarse
 
-from nugget.outcome.melt import NEVER, MeltReader, equal_diameter, innermost, outermost, positive_share
+from nugget.outcome.melt import (
+    NEVER,
+    Faying,
+    MeltReader,
+    equal_diameter,
+    innermost,
+    outermost,
+    positive_share,
+)
 from nugget.weld.march import March, Moment
 from nugget.weld.model import WeldModel
 
@@ -36,6 +44,11 @@ def melted(level: float | np.ndarray, radius_m: float | None = None) -> Moment:
         sides.append(np.where(np.isfinite(solidus), solidus + levels[row] * span, 300.0))
     faying = replace(faying, radius_m=wide, above_K=sides[0], below_K=sides[1])
     return replace(REST, enthalpy=h, touches=(tip, faying))
+
+
+def joint(moment: Moment, bond_fraction: float, before: tuple[np.ndarray, float] | None = None) -> Faying:
+    """Diameters after a moment."""
+    return READER.at_faying(READER.zone(moment, bond_fraction, before), moment.touches[1].radius_m)
 
 
 def disc(radius_m: float) -> np.ndarray:
@@ -107,7 +120,7 @@ def test_level_is_the_liquid_fraction_carried_on() -> None:
 
 
 def test_a_fused_disc() -> None:
-    faying = READER.at_faying(melted(disc(0.4e-3)), 0.9)
+    faying = joint(melted(disc(0.4e-3)), 0.9)
     assert faying.fused_m == pytest.approx(faying.one_side_m)
     assert faying.one_side_m <= faying.bonded_m * (1.0 + 1e-9)
     assert faying.fused_m == pytest.approx(0.8e-3, rel=1e-6)
@@ -117,7 +130,7 @@ def test_a_fused_disc() -> None:
 
 def test_a_diameter_is_the_mean_of_what_enthalpy_and_interface_temperature_say() -> None:
     by_enthalpy, by_temperature = melted(disc(0.4e-3)), melted(disc(0.2e-3))
-    faying = READER.at_faying(replace(by_enthalpy, touches=by_temperature.touches), 0.9)
+    faying = joint(replace(by_enthalpy, touches=by_temperature.touches), 0.9)
     assert faying.fused_m == pytest.approx(0.5 * (0.8e-3 + 0.4e-3), rel=1e-6)
     assert faying.one_side_m == pytest.approx(faying.fused_m)
 
@@ -129,13 +142,26 @@ def test_melt_on_one_side_is_not_fusion() -> None:
     h[: below + 1] = REST.enthalpy[: below + 1]
     tip, faying = moment.touches
     cold = replace(faying, below_K=REST.touches[1].below_K)
-    faying = READER.at_faying(replace(moment, enthalpy=h, touches=(tip, cold)), 0.9)
+    faying = joint(replace(moment, enthalpy=h, touches=(tip, cold)), 0.9)
     assert faying.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
     assert faying.fused_m == faying.outer_m == faying.inner_m == 0.0
 
 
+def test_what_has_fused_stays_fused() -> None:
+    """A ring that moves outwards leaves its inside frozen, and welded."""
+    before = READER.zone(melted(disc(0.4e-3)), 0.9), GRID.interfaces[1].cap_m
+    assert joint(melted(-1.0), 0.9, before).fused_m == pytest.approx(0.8e-3, rel=1e-6)
+    assert joint(melted(disc(0.5e-3)), 0.9, before).fused_m == pytest.approx(1.0e-3, rel=1e-6)
+
+
+def test_what_was_molten_before_the_contact_came_is_not_fused() -> None:
+    before = READER.zone(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9), 0.3e-3
+    frozen = melted(-1.0, radius_m=0.6e-3)
+    assert joint(frozen, 0.9, before).fused_m < 0.6e-3 + 3.0 * GRID.dr[GRID.r < 0.7e-3].max()
+
+
 def test_fusion_ends_at_the_contact_edge() -> None:
-    faying = READER.at_faying(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9)
+    faying = joint(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9)
     assert faying.fused_m == pytest.approx(0.6e-3)
     assert faying.outer_m == pytest.approx(0.6e-3)
 
@@ -146,7 +172,7 @@ def test_a_solid_bond_needs_its_share_of_the_lower_melting_point(fraction: float
     tip, faying = moment.touches
     warm = np.full(GRID.shape[1], 1000.0)
     moment = replace(moment, touches=(tip, replace(faying, above_K=warm + 300.0, below_K=warm)))
-    found = READER.at_faying(moment, fraction)
+    found = joint(moment, fraction)
     assert found.fused_m == 0.0
     assert found.bonded_m == pytest.approx(2.0 * GRID.interfaces[1].cap_m if bonds else 0.0)
 

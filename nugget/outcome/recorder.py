@@ -31,6 +31,7 @@ class Recorder:
         self.melt, self.probes = MeltReader(self.model), ProbeReader(self.model)
         self.settling = Settling(self.setup.ambient_K, self.setup.train_s + crossing_time(self.model))
         self.rows: list[dict[str, float]] = []
+        self.zones: list[FloatArray] = []
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
         self._interior = [b for b in self.model.grid.bands if b.role in ("gap", "disc", "roll")]
@@ -45,9 +46,12 @@ class Recorder:
             # No current, no interface heat: side temperatures of the cooling joint.
             moment = self._cooling(moment)
         melt, setup, grid = self.melt, self.setup, self.model.grid
-        faying = melt.at_faying(moment, setup.joint.bond_fraction)
-        probes = self.probes.read(moment.temperature)
         tip, fay = moment.touches[0], moment.touches[melt.faying]
+        before = (self.zones[-1], self.rows[-1]["contact_radius_m"]) if self.zones else None
+        zone = melt.zone(moment, setup.joint.bond_fraction, before)
+        self.zones.append(zone)
+        faying = melt.at_faying(zone, fay.radius_m)
+        probes = self.probes.read(moment.temperature)
         strip, under = self._share(moment, "strip"), tip.covered
         row = {
             "time_s": moment.time_s,

@@ -24,9 +24,9 @@ BURN_THROUGH = "burn-through"
 """Why a march was not taken any further."""
 FALLEN = 0.98
 LONGEST_WATCH_S = 5e-3
-"""A joint is done when everything that still melts has fallen to this share of its largest,
-or after this long: it peaks within tenths of a millisecond after the current stops."""
-WATCHED = ("fused_diameter_m", "can_penetration", "strip_penetration")
+"""A joint is done when it grows no more and what is molten has fallen to this share of its
+largest, or after this long: it peaks within tenths of a millisecond after the current stops."""
+WATCHED = ("can_penetration", "strip_penetration")
 
 
 def with_duration(setup: Setup, duration_s: float) -> Setup:
@@ -133,6 +133,7 @@ class Trunk:
         march = March(setup, self.model, self.moments[count - 1])
         recorder = Recorder(march)
         recorder.rows = self.recorder.rows[:count]
+        recorder.zones = self.recorder.zones[:count]
         recorder.settling.times = self.recorder.settling.times[:count]
         recorder.settling.values = self.recorder.settling.values[:count]
         for moment in islice(march, 1, None):  # the first is known already
@@ -147,7 +148,7 @@ class Trunk:
         if since <= 0.0 or moment.flow is not None:
             return False
         rows = recorder.rows
-        fallen = all(
+        fallen = rows[-1]["fused_diameter_m"] <= rows[-2]["fused_diameter_m"] and all(
             rows[-1][name] <= FALLEN * max(row[name] for row in rows) or rows[-1][name] >= BURN_THROUGH_SHARE
             for name in WATCHED
         )
