@@ -24,8 +24,9 @@ PATIENCE = 2
 SETTLED = 0.5
 """A stage is settled when its last change is below this share of the error allowed per step."""
 SETTLED_RADIUS = 2e-3
-SLOPE_FROM = 1e-3
-"""Smallest change of a radius, as a share of it, that tells how the answer follows it."""
+SLOPE_FROM = 1e-6
+"""Smallest change of a radius, as a share of it, that tells how the answer follows it. At 1e-3 a
+steep slope made strides too short to be corrected by, and marches of plated strip stopped."""
 HOPELESS_AFTER, HOPELESS = 3, 20.0
 """A stage that still changes by so many times the error allowed will not settle."""
 KINK_K = 0.5
