@@ -135,6 +135,29 @@ def test_a_model_that_jumps_about_is_not_taken_for_a_fit(
     assert "uneven" in calibration.why or "still moved" in calibration.why
 
 
+def test_a_jump_of_the_model_is_not_taken_for_a_fit(
+    setup: Setup, bench: Callable[..., Bench], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where a small contact burns through at once: the stand-in runs through everything between.
+
+    Halfway down the jump it would be likelier than anywhere else.
+    """
+
+    def jumping(ask: Ask) -> Answer:
+        good, factor = fake(ask), ask.setup.contact.radius_factor
+        smaller = 0.3e-3 * (factor - 0.8)
+        sizes = (0.4e-3, 0.585e-3) if factor < 0.8 else (0.80e-3 - smaller, 0.83e-3 - smaller)
+        return Answer(**{**vars(good), "size_m": sizes})
+
+    monkeypatch.setattr(marcher, "answer", jumping)
+    lines = ["coupon,4 ms,button,0.62 mm,4", "coupon,8 ms,button,0.72 mm,4"]
+    data = bench("\n".join(["cell,duration,result,button,count", *lines]))
+    calibration = calibrate(data, knobs(setup, "contact.radius_factor"), advice=False)
+    assert calibration.state == "fitted"
+    assert calibration.fitted[0].low < 1.3 < calibration.fitted[0].high
+    assert calibration.fitted[0].low > 1.0
+
+
 def test_a_march_that_stops_everywhere_is_said(
     setup: Setup, bench: Callable[..., Bench], monkeypatch: pytest.MonkeyPatch
 ) -> None:

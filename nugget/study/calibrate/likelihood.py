@@ -15,6 +15,8 @@ FloatArray = npt.NDArray[np.float64]
 HALF_DEVIANCE_95 = 1.9207
 """Half of the 95 % point of chi-squared with one degree of freedom."""
 SCATTERED, STARTS = 512, 4
+REACH = 0.2
+"""The likeliest place is looked for this far from marched ones, as a share of the range."""
 STRIDE = 0.4
 """Profiles are followed in strides of this share of a standard deviation ..."""
 MOST_STRIDES = 40
@@ -38,10 +40,12 @@ class Surface:
     emulator : Emulator
     held : dict of int to float
         Knobs that stay at a place.
+    marched : ndarray
+        Likelihood at the places of the stand-in, of what was marched there.
     """
 
-    def __init__(self, bench: Bench, emulator: Emulator, held: dict[int, float]) -> None:
-        self.bench, self.emulator, self.held = bench, emulator, held
+    def __init__(self, bench: Bench, emulator: Emulator, held: dict[int, float], marched: FloatArray) -> None:
+        self.bench, self.emulator, self.held, self.marched = bench, emulator, held, marched
         knobs = emulator.places.shape[1]
         self.free = [k for k in range(knobs) if k not in held]
 
@@ -50,19 +54,34 @@ class Surface:
         return self.bench.log_likelihood(self.emulator.seen(places))
 
     def best(self, near: FloatArray | None = None) -> FloatArray:
-        """Likeliest place, from several starts."""
+        """Likeliest place, from the likeliest of those that were marched.
+
+        Where the model jumps, as at a burn-through, the stand-in runs through everything in
+        between and may be likely there; what was marched on both sides is not.
+        """
+        likely = np.argsort(-self.marched, kind="stable")[:STARTS]
+        starts = self._held_in(
+            np.vstack([self.emulator.places[likely], *([] if near is None else [near[None, :]])])
+        )
+        return self._likeliest([self._descend(one, self.free, REACH) for one in starts])
+
+    def bold(self) -> FloatArray:
+        """Likeliest place anywhere on the stand-in: worth a march, not yet to be believed."""
         from scipy.stats import qmc
 
-        knobs = self.emulator.places.shape[1]
-        cloud = qmc.Sobol(knobs, seed=1).random(SCATTERED)
-        cloud = np.vstack([cloud, self.emulator.places, *([] if near is None else [near[None, :]])])
-        for knob, place in self.held.items():
-            cloud[:, knob] = place
+        cloud = self._held_in(qmc.Sobol(self.emulator.places.shape[1], seed=1).random(SCATTERED))
         start = cloud[np.argsort(-self.log_likelihood(cloud), kind="stable")[:STARTS]]
-        found = [self._descend(one, self.free) for one in start]
-        return max(found, key=lambda one: float(self.log_likelihood(one[None, :])[0]))
+        return self._likeliest([self._descend(one, self.free) for one in start])
 
-    def _descend(self, start: FloatArray, free: list[int]) -> FloatArray:
+    def _held_in(self, places: FloatArray) -> FloatArray:
+        for knob, place in self.held.items():
+            places[:, knob] = place
+        return places
+
+    def _likeliest(self, places: list[FloatArray]) -> FloatArray:
+        return places[int(np.argmax(self.log_likelihood(np.array(places))))]
+
+    def _descend(self, start: FloatArray, free: list[int], reach: float = 1.0) -> FloatArray:
         from scipy.optimize import minimize
 
         if not free:
@@ -78,7 +97,7 @@ class Surface:
             value = -self.log_likelihood(around)
             return float(value[0]), (value[1::2] - value[2::2]) / (2.0 * step)
 
-        bounds = [(0.0, 1.0)] * len(free)
+        bounds = [(max(x - reach, 0.0), min(x + reach, 1.0)) for x in start[free]]
         found = minimize(
             loss, start[free], jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 80}
         )
