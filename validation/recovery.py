@@ -58,12 +58,12 @@ class Machine:
 
 
 MACHINES = (
-    Machine("peels alone", {"contact.radius_factor": 0.92}, False),
     Machine(
         "peels and a trace",
         {"contact.radius_factor": 0.92, "source.internal_resistance": 5.2e-3},
         True,
     ),
+    Machine("peels alone", {"contact.radius_factor": 0.92}, False),
 )
 
 
