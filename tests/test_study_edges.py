@@ -18,6 +18,7 @@ from nugget.setup import default_setup, with_overrides
 from nugget.study.branch import Trunk, with_duration
 from nugget.study.chart import growth_from
 from nugget.study.edges import Growth, _Bracket, _close, _count, count_s, grow
+from nugget.study.window import window_of
 from nugget.weld.model import WeldModel
 
 COARSE = ("numerics.refinement=0.3", "strip.thickness=0.1 mm", "pulse.0.duration=2 ms")
@@ -42,6 +43,7 @@ CYCLES = (
     "joint.diameter=0.3 mm",
 )
 TRAIN = (*STRONG, "pulse.0.gap=1 ms", "pulse.1.duration=2 ms")
+BURNT = (*TRAIN, "source.open_circuit_voltage=30 V", "pulse.0.duration=8 ms")
 LONGEST_S = 3e-3
 
 
@@ -217,3 +219,14 @@ def test_whole_steps_are_counted_down_to_neighbours(first: int, top: int, guess:
     bracket = _Bracket(0.0, None, 0.01 * high, None)
     low_s, high_s = _count(lambda t: 1.0 if round(t / 0.01) >= first else -1.0, bracket, 0.01 * guess, 0.01)
     assert (round(low_s / 0.01), round(high_s / 0.01)) == (first - 1, first)
+
+
+def test_a_first_pulse_that_burns_through_leaves_the_last_one_nothing() -> None:
+    growth = found(BURNT)
+    assert growth.ended == "burn-through"
+    assert growth.searched_s == 0.0
+    assert growth.edge("can_penetration").duration_s == 0.0
+    window = window_of(growth)
+    assert not window.open
+    assert window.closed
+    assert window.until_s == 0.0

@@ -22,9 +22,10 @@ from nugget.study.scatter import welds
 from nugget.study.scatter.tolerance import usual_tolerances
 from nugget.study.suggest import plan as planning
 from nugget.study.suggest import search, trains
+from nugget.study.suggest.candidate import Suggestion, read_free
 from nugget.study.suggest.plan import plan, plan_csv, suggestion_toml
 from nugget.study.suggest.report import suggestion_record
-from nugget.study.suggest.search import Suggestion, read_free, suggest
+from nugget.study.suggest.search import suggest
 
 PNG = b"\x89PNG\r\n\x1a\n"
 
@@ -74,6 +75,15 @@ def test_all_trains_are_there_and_keep_the_pulse(setup: Setup) -> None:
     seat, equal = known[1].with_duration(5e-3), known[3].with_duration(5e-3)
     assert seat.train[0].duration_s == pytest.approx(0.15 * setup.train[0].duration_s)
     assert equal.train[0].duration_s == pytest.approx(5e-3)
+
+
+def test_another_gap_changes_the_gap_alone(setup: Setup) -> None:
+    for one in trains.trains(setup)[1:]:
+        other = trains.with_gap(one, 3e-3)
+        assert other is not None
+        assert "3 ms off" in other.name
+        before, after = one.with_duration(5e-3).train, other.with_duration(5e-3).train
+        assert after == (replace(before[0], gap_s=3e-3), before[1])
 
 
 def test_counted_half_cycles_stay_whole() -> None:

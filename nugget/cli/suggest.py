@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from nugget.study.edges import Growth
     from nugget.study.run import Finished
     from nugget.study.scatter.welds import Sample
+    from nugget.study.suggest.candidate import Suggestion
     from nugget.study.suggest.plan import Step
-    from nugget.study.suggest.search import Suggestion
 
     Found = tuple[Suggestion, tuple[Step, ...]]
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -122,8 +122,9 @@ def _compute(
     from nugget.cli.cluster import with_cluster
     from nugget.cli.workers import progress, with_workers
     from nugget.study.scatter.tolerance import with_tolerances
+    from nugget.study.suggest.candidate import read_free
     from nugget.study.suggest.plan import plan
-    from nugget.study.suggest.search import read_free, suggest
+    from nugget.study.suggest.search import suggest
 
     free = [read_free(setup, text) for text in args.allow]
     contact = f"contact.radius_factor={f'x{args.band}' if args.band > 1.0 else 'none'}"

@@ -8,9 +8,8 @@ from collections.abc import Iterator
 from nugget.cli import amounts
 from nugget.cli.calibrate_text import WIDTH, table
 from nugget.outcome.record import CAUTIONS
+from nugget.study.suggest.candidate import Candidate, Suggestion
 from nugget.study.suggest.plan import Step, size_text
-from nugget.study.suggest.search import Candidate, Suggestion
-from nugget.study.suggest.trains import GAP_S
 from nugget.study.window import Window
 
 SHOWN = 6
@@ -70,7 +69,7 @@ def _ends(window: Window) -> str:
 
 
 def _compared(suggestion: Suggestion) -> Iterator[str]:
-    yield f"Compared, {GAP_S * 1e3:g} ms between pulses; durations of the last pulse:"
+    yield "Compared; durations of the last pulse:"
     rows = [["", "nominal contact", "every contact", "good"]]
     for one in suggestion.candidates[:SHOWN]:
         name = f"  {one.train.name}{_values(suggestion, one)}"

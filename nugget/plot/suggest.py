@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from nugget.plot import style
-from nugget.study.suggest.search import Candidate, Suggestion
+from nugget.study.suggest.candidate import Candidate, Suggestion
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -118,12 +118,13 @@ def _grow(setup: Setup, longest_s: float) -> Growth:
     began = time.perf_counter()
     trunk = Trunk(setup, longest_s)
     # Joint edges first: the interior's search then starts from what they have learnt.
-    found = {c.key: _edge(trunk, c) for c in sorted(criteria_of(trunk.setup), key=lambda c: c.deep)}
+    look = _edge if trunk.searched_s > 0.0 else _at_once
+    found = {c.key: look(trunk, c) for c in sorted(criteria_of(trunk.setup), key=lambda c: c.deep)}
     history = trunk.history()
     after = history["time_s"] >= trunk.start_s
     return Growth(
         edges=tuple(found[c.key] for c in criteria_of(trunk.setup)),
-        searched_s=trunk.searched_s,
+        searched_s=max(trunk.searched_s, 0.0),
         ended=trunk.ended,
         time_s=_listed(history["time_s"][after] - trunk.start_s),
         fused_m=_listed(history["fused_diameter_m"][after]),
@@ -184,6 +185,13 @@ def _edge(trunk: Trunk, one: Criterion) -> Edge:
     if step_s is not None:
         return _placed(trunk, one, low_s if one.kind == "limit" else high_s, low_s, high_s)
     return _placed(trunk, one, math.sqrt(low_s * high_s), low_s, high_s)
+
+
+def _at_once(trunk: Trunk, one: Criterion) -> Edge:
+    """The edge where the train came to its end before its last pulse began: at zero, or not known."""
+    if not one.deep and float(one.along(trunk.history()).max()) >= 0.0:
+        return _placed(trunk, one, 0.0, 0.0, 0.0)
+    return _absent(trunk, one)
 
 
 def _placed(trunk: Trunk, one: Criterion, duration_s: float, low_s: float, high_s: float) -> Edge:

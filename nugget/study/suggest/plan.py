@@ -18,7 +18,7 @@ from nugget.study.calibrate.judging import Judging, size_edges
 from nugget.study.calibrate.march import Answer, Ask, answer
 from nugget.study.calibrate.table import with_wall
 from nugget.study.run import key_of, run_all
-from nugget.study.suggest.search import Candidate, Suggestion
+from nugget.study.suggest.candidate import Candidate, Suggestion
 from nugget.study.suggest.trains import Train
 
 COUPONS, CANS, CELLS = 3, 2, 1

@@ -7,8 +7,8 @@ from typing import Any
 
 from nugget.constants import VERSION
 from nugget.outcome.record import CAUTIONS, data_sources
+from nugget.study.suggest.candidate import Candidate, Suggestion
 from nugget.study.suggest.plan import Step
-from nugget.study.suggest.search import Candidate, Suggestion
 from nugget.study.window import Window
 
 

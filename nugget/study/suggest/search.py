@@ -3,25 +3,21 @@
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
-
-import numpy as np
+from dataclasses import replace
 
 from nugget.errors import InputError
 from nugget.setup import Setup, with_overrides
 from nugget.study.advice import Tried, changes, judge_changes
-from nugget.study.axis import Axis, said_value
-from nugget.study.calibrate.knobs import find_field
 from nugget.study.chart import usual_longest
-from nugget.study.edges import Growth, count_s
+from nugget.study.edges import Growth
 from nugget.study.run import Finished, key_of, run_all
-from nugget.study.scatter.statistics import Chance, chances
+from nugget.study.scatter.statistics import chances
 from nugget.study.scatter.tolerance import Tolerance
 from nugget.study.scatter.welds import Sample, scatter
-from nugget.study.suggest.trains import Kind, Train, grow_train, trains
+from nugget.study.suggest.candidate import Candidate, Free, Suggestion, margin_of
+from nugget.study.suggest.trains import OTHER_GAPS_S, Kind, Train, grow_train, trains, with_gap
 from nugget.study.window import Window, agreed, crossing, window_of
 
 BAND = 1.25
@@ -32,152 +28,6 @@ FINALISTS = 2
 """Settings that are looked at with every train."""
 SCATTERED = 3
 """Candidates whose welds are scattered."""
-
-
-@dataclass(frozen=True)
-class Free:
-    """A field that the search may change, between two values [SI]."""
-
-    axis: Axis
-    low: float
-    high: float
-
-    def values(self, count: int) -> list[float]:
-        """Values to try: evenly spread, the setup's own among them."""
-        found = [float(f"{v:.4g}") for v in np.linspace(self.low, self.high, count)]
-        own = self.axis.own
-        if own is not None and self.low <= own <= self.high:
-            found[int(np.argmin([abs(v - own) for v in found]))] = own
-        return sorted(set(found))
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One setting and train, with the window of durations that it leaves.
-
-    Attributes
-    ----------
-    train : Train
-    values : tuple of (str, float)
-        Fields that were changed [SI].
-    growths : tuple of Growth
-        At contact radius over the band, at 1, and times the band.
-    window : Window
-        That all contact radii share.
-    chances : tuple of Chance
-        Under the scatter, at `duration_s`; empty where it was not scattered.
-    """
-
-    train: Train
-    values: tuple[tuple[str, float], ...]
-    growths: tuple[Growth, ...]
-    window: Window
-    chances: tuple[Chance, ...] = ()
-
-    @property
-    def nominal(self) -> Window:
-        """The window at nominal contact."""
-        return window_of(self.growths[len(self.growths) // 2])
-
-    @property
-    def margin(self) -> float:
-        """How wide the shared window is: the logarithm of last over first duration.
-
-        Negative where the limit comes first; where the target is never reached, below that by how
-        much of it is missing.
-        """
-        return margin_of(self.window, self.growths)
-
-    @property
-    def duration_s(self) -> float:
-        """The middle of the shared window, or of the nominal one, by ratio [s]."""
-        window = self.window if self.window.open else self.nominal
-        start_s = window.from_s if window.from_s is not None else window.until_s
-        step_s = count_s(self.train.setup)
-        middle_s = math.sqrt(max(start_s, 1e-9) * max(window.until_s, 1e-9))
-        if step_s is not None:
-            return max(1, round(middle_s / step_s)) * step_s
-        return float(f"{middle_s:.3g}")
-
-    @property
-    def setup(self) -> Setup:
-        """The setup with the recommended train."""
-        return self.train.with_duration(self.duration_s)
-
-    @property
-    def good(self) -> Chance | None:
-        """Chance of a joint that suffices with every limit kept."""
-        return next((one for one in self.chances if one.key == "good"), None)
-
-
-@dataclass(frozen=True)
-class Suggestion:
-    """What the search found.
-
-    Attributes
-    ----------
-    setup : Setup
-        The user's own.
-    free : tuple of Free
-    band : float
-        Contact radii from 1 / `band` to `band` have to agree.
-    longest_s : float
-    candidates : tuple of Candidate
-        The best first.
-    crossing : str
-        Why there is no window at nominal contact; empty when there is one.
-    hardware : tuple of (Tried, Window)
-        Changes that were tried where no setting is safe: at nominal contact, and the window that
-        all contact radii share.
-    """
-
-    setup: Setup
-    free: tuple[Free, ...]
-    band: float
-    longest_s: float
-    candidates: tuple[Candidate, ...]
-    crossing: str
-    hardware: tuple[tuple[Tried, Window], ...]
-
-    @property
-    def best(self) -> Candidate:
-        return self.candidates[0]
-
-    @property
-    def safe(self) -> bool:
-        """Whether any setting keeps every limit at all contact radii."""
-        return self.best.window.open
-
-
-def margin_of(window: Window, growths: Sequence[Growth]) -> float:
-    """Margin of a window, see `Candidate.margin`."""
-    if window.from_s is not None and window.until_s > 0.0:
-        return math.log(window.until_s / max(window.from_s, 1e-9))
-    reached = min(max(g.fused_m, default=0.0) / g.edge("target").threshold for g in growths)
-    return -10.0 + min(reached, 1.0)
-
-
-def read_free(setup: Setup, text: str) -> Free:
-    """Read ``FIELD=LOW:HIGH``, such as ``source.open_circuit_voltage=8 V:14 V``.
-
-    Raises
-    ------
-    InputError
-    """
-    name, equals, span = text.partition("=")
-    field = find_field(setup, name.strip(), "--allow")
-    where, parts = f"--allow {field.path}", [part.strip() for part in span.split(":")]
-    if field.path.startswith("pulse."):
-        raise InputError(where, text, "another field: durations and trains are searched anyway")
-    if not equals or len(parts) != 2:
-        raise InputError(where, text, "FIELD=LOW:HIGH, such as 'electrode.force=15 N:50 N'")
-    try:
-        low, high = (field.read(part) for part in parts)
-    except ValueError as problem:
-        raise InputError(where, span, str(problem)) from problem
-    if not (math.isfinite(low) and math.isfinite(high) and low < high):
-        raise InputError(where, span, "a lower value first, then a higher one")
-    return Free(Axis(field, (), said_value(setup, field.path)), low, high)
 
 
 class _Looker:
@@ -254,12 +104,14 @@ def suggest(
     longest_s = usual_longest(setup) if longest_s is None else longest_s
     looker = _Looker(band, longest_s, executor, finished, on_done)
     settings = _settings(setup, free, looker)
-    found: list[Candidate] = []
-    some = [(values, train) for values, changed in settings for train in trains(changed)]
-    growths = looker.grow([(train.kind, train.setup) for _, train in some], True)
-    for (values, train), grown in zip(some, growths, strict=True):
-        found.append(Candidate(train, values, grown, agreed(grown)))
-    found.sort(key=lambda one: -one.margin)
+    found = _candidates(
+        [(values, train) for values, changed in settings for train in trains(changed)], looker
+    )
+    double = next((one for one in found if one.train.kind != "single"), None)
+    if double is not None:
+        gapped = [with_gap(double.train, gap_s) for gap_s in OTHER_GAPS_S]
+        found += _candidates([(double.values, train) for train in gapped if train is not None], looker)
+        found.sort(key=lambda one: -one.margin)
     if found[0].window.open and tolerances:
         found = _scattered(found, tolerances, samples, looker, welds)
     best = found[0]
@@ -269,6 +121,16 @@ def suggest(
 
 
 Values = tuple[tuple[str, float], ...]
+
+
+def _candidates(some: Sequence[tuple[Values, Train]], looker: _Looker) -> list[Candidate]:
+    """Look at trains at every contact radius; the widest margin first."""
+    growths = looker.grow([(train.kind, train.setup) for _, train in some], True)
+    found = [
+        Candidate(train, values, grown, agreed(grown))
+        for (values, train), grown in zip(some, growths, strict=True)
+    ]
+    return sorted(found, key=lambda one: -one.margin)
 
 
 def _settings(setup: Setup, free: Sequence[Free], looker: _Looker) -> list[tuple[Values, Setup]]:

@@ -20,6 +20,8 @@ SEATING_SHARES = (0.15, 0.3)
 """Length of the seating pulse over that of the setup's own pulse."""
 GAP_S = 10e-3
 """Off time within a train: the surface cools, the contact stays as wide as it has become."""
+OTHER_GAPS_S = (3e-3, 30e-3)
+"""Tried with the best train of two pulses."""
 EQUAL_STEPS = 7
 REFINED = 2
 SHORTEST_SHARE = 0.08
@@ -37,11 +39,14 @@ class Train:
         One pulse; a short pulse that seats the tip, a gap, the main pulse; two equal pulses.
     setup : Setup
         With this train; the last pulse (of ``equal`` both) is the one that is searched.
+    gap_s : float
+        Off time between the pulses; 0 for a single one.
     """
 
     name: str
     kind: Kind
     setup: Setup
+    gap_s: float
 
     def with_duration(self, duration_s: float) -> Setup:
         """Return the setup with its searched pulse, or both equal ones, lasting `duration_s`."""
@@ -51,22 +56,33 @@ class Train:
 def trains(setup: Setup) -> list[Train]:
     """Return the trains to compare; those that the setup cannot take are left out."""
     own_s, step_s = setup.train[-1].duration_s, count_s(setup)
-    plans: list[tuple[str, Kind, float]] = [("one pulse", "single", 0.0)]
-    for share in SEATING_SHARES:
-        seat_s = share * own_s if step_s is None else step_s
-        name = f"seating pulse of {seat_s * 1e3:.2g} ms, then the main one"
-        if all(name != known for known, *_ in plans):
-            plans.append((name, "seating", float(f"{seat_s:.2g}") if step_s is None else seat_s))
-    plans.append(("two equal pulses", "equal", own_s))
-    found = []
-    for name, kind, first_s in plans:
-        try:
-            pulses = [_pulse(setup, first_s, GAP_S)] if kind != "single" else []
-            changed = with_overrides(setup, {"pulse": [*pulses, _pulse(setup, own_s, 0.0)]})
-        except InputError:
-            continue
-        found.append(Train(name, kind, changed))
-    return found
+    seats_s = [share * own_s if step_s is None else step_s for share in SEATING_SHARES]
+    plans: list[tuple[Kind, float, float]] = [("single", 0.0, 0.0)]
+    plans += [("seating", first_s, GAP_S) for first_s in dict.fromkeys(seats_s)]
+    plans.append(("equal", own_s, GAP_S))
+    found = [_train(setup, *one) for one in plans]
+    return [one for one in found if one is not None]
+
+
+def with_gap(train: Train, gap_s: float) -> Train | None:
+    """Return a train of two pulses with another gap; None where the setup cannot take it."""
+    return _train(train.setup, train.kind, train.setup.train[0].duration_s, gap_s)
+
+
+def _train(setup: Setup, kind: Kind, first_s: float, gap_s: float) -> Train | None:
+    """The train whose first pulse lasts `first_s`; None where the setup cannot take it."""
+    first_s = float(f"{first_s:.2g}") if count_s(setup) is None else first_s
+    names = {
+        "single": "one pulse",
+        "seating": f"seating pulse of {first_s * 1e3:.2g} ms, {gap_s * 1e3:g} ms off, main pulse",
+        "equal": f"two equal pulses, {gap_s * 1e3:g} ms off between them",
+    }
+    pulses = [_pulse(setup, first_s, gap_s)] if kind != "single" else []
+    last = _pulse(setup, setup.train[-1].duration_s, 0.0)
+    try:
+        return Train(names[kind], kind, with_overrides(setup, {"pulse": [*pulses, last]}), gap_s)
+    except InputError:
+        return None
 
 
 def _pulse(setup: Setup, duration_s: float, gap_s: float) -> dict[str, Any]:
@@ -87,7 +103,7 @@ def _pulses(train: Train, duration_s: float) -> list[dict[str, Any]]:
     if train.kind == "single":
         return [main]
     first_s = duration_s if train.kind == "equal" else train.setup.train[0].duration_s
-    return [_pulse(train.setup, first_s, GAP_S), main]
+    return [_pulse(train.setup, first_s, train.gap_s), main]
 
 
 def grow_train(task: tuple[Kind, Setup, float]) -> Growth:
