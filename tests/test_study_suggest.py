@@ -23,7 +23,7 @@ from nugget.study.scatter.tolerance import usual_tolerances
 from nugget.study.suggest import plan as planning
 from nugget.study.suggest import search, trains
 from nugget.study.suggest.candidate import Suggestion, read_free
-from nugget.study.suggest.plan import plan, plan_csv, suggestion_toml
+from nugget.study.suggest.plan import plan, plan_csv, setting_toml
 from nugget.study.suggest.report import suggestion_record
 from nugget.study.suggest.search import suggest
 
@@ -153,7 +153,7 @@ def test_the_plan_goes_from_coupons_to_a_dead_cell_and_feeds_calibrate(
     sizes = [one.size_m[1] for one in steps if one.cell == "coupon"]
     assert sizes == sorted(sizes)
     path = tmp_path / "trials.csv"
-    text = plan_csv(steps)
+    text = plan_csv(steps, "setting.toml")
     with pytest.raises(InputError, match="no row with a result"):
         read_trials(_written(path, text), found.best.train.setup)
     filled = text.replace("ms,,,", "ms,held,,", 1)
@@ -168,15 +168,31 @@ def _written(path: Path, text: str) -> Path:
     return path
 
 
-def test_an_unsafe_plan_stops_at_coupons(setup: Setup) -> None:
-    assert {one.cell for one in plan(suggest(setup, band=1.25))} == {"coupon"}
+def test_an_unsafe_plan_stops_at_coupons_of_single_pulses(setup: Setup) -> None:
+    unsafe = suggest(setup, band=1.25)
+    assert {one.cell for one in plan(unsafe)} == {"coupon"}
+    assert unsafe.best.train.kind == "seating"
+    assert unsafe.tried.train.kind == "single"
+    assert "NOT SAFE" in setting_toml(unsafe)
+
+
+def test_where_nothing_is_safe_it_says_how_well_the_contact_must_be_known(setup: Setup) -> None:
+    unsafe = suggest(setup, band=1.25)
+    assert unsafe.known is not None
+    band, window = unsafe.known
+    assert 1.0 < band < 1.25
+    assert window.open
+    again = suggest(setup, band=band)
+    assert again.safe
+    assert again.known is None
+    assert not suggest(setup, band=1.04 * band).safe
 
 
 def test_the_setting_can_be_laid_over_the_setup(setup: Setup) -> None:
     import tomllib
 
     found = suggest(setup, [read_free(setup, "electrode.force=20 N:60 N")], band=1.05)
-    tree = tomllib.loads(suggestion_toml(found))
+    tree = tomllib.loads(setting_toml(found))
     laid = with_overrides(setup, {"pulse": tree["pulse"], "electrode.force": tree["electrode"]["force"]})
     assert laid.train == found.best.setup.train
     assert laid.force_N == found.best.setup.force_N
@@ -238,6 +254,7 @@ def test_the_command_prints_and_writes(
     assert main(["suggest", "--samples", "8", "--json", "--out", "here"]) == 0
     assert json.loads(capsys.readouterr().out)["safe"] is False
     assert {path.name for path in (tmp_path / "here").iterdir()} == {
+        "coupons-only.toml",
         "suggest.json",
         "suggest.png",
         "trials.csv",

@@ -155,7 +155,7 @@ def _compute(
 def _answer(args: argparse.Namespace, found: Found, folder: Path, start: str) -> None:
     """Print, and write every file whole or not at all."""
     from nugget.outcome.writing import write_text
-    from nugget.study.suggest.plan import plan_csv, suggestion_toml
+    from nugget.study.suggest.plan import plan_csv, setting_toml
     from nugget.study.suggest.report import suggestion_record
 
     suggestion, steps = found
@@ -170,9 +170,9 @@ def _answer(args: argparse.Namespace, found: Found, folder: Path, start: str) ->
     if args.out is not None:
         written.append(write_text(folder / "suggest.json", text + "\n"))
     if args.out is not None or not args.json:
-        if suggestion.safe:
-            written.append(write_text(folder / f"{start}suggested.toml", suggestion_toml(suggestion)))
-        written.append(write_text(folder / f"{start}trials.csv", plan_csv(steps)))
+        setting = f"{start}{'suggested' if suggestion.safe else 'coupons-only'}.toml"
+        written.append(write_text(folder / setting, setting_toml(suggestion)))
+        written.append(write_text(folder / f"{start}trials.csv", plan_csv(steps, setting)))
     if not args.no_plots and (args.out is not None or not args.json):
         from nugget.plot.style import write_figure
         from nugget.plot.suggest import suggestion_figure

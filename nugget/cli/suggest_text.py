@@ -28,19 +28,20 @@ def print_suggestion(suggestion: Suggestion, steps: tuple[Step, ...]) -> None:
 def _answer(suggestion: Suggestion) -> Iterator[str]:
     best = suggestion.best
     if not suggestion.safe:
-        yield f"No safe setting: none keeps every limit at contact radius {_band(suggestion)}."
+        yield f"No safe setting: none keeps every limit at contact radius {_band(suggestion.band)}."
         if suggestion.crossing:
             yield f"With the best one, {best.train.name}{_values(suggestion, best)}: {suggestion.crossing}."
         elif best.nominal.open:
             yield (
-                f"At nominal contact {best.train.name}{_values(suggestion, best)} has a window, "
-                f"{_span(best.nominal)}; measure the contact (trials, `nugget calibrate`) and narrow --band."
+                f"The best one, {best.train.name}{_values(suggestion, best)}, has a window at nominal contact"
+                f" only, {_span(best.nominal)}; over all contact radii {_gap(best.window)}."
             )
+            yield _known(suggestion)
         return
     duration = amounts.time(best.duration_s)
     yield f"Suggested: {best.train.name}, {duration}{_values(suggestion, best)}."
     yield (
-        f"At contact radius {_band(suggestion)} the joint suffices and every limit holds from"
+        f"At contact radius {_band(suggestion.band)} the joint suffices and every limit holds from"
         f" {_span(best.window)}; then {_ends(best.window)}."
     )
     if best.good is not None:
@@ -49,8 +50,30 @@ def _answer(suggestion: Suggestion) -> Iterator[str]:
         yield f"Of {best.good.of} welds with the stated tolerances {share} were good (95 %: {interval})."
 
 
-def _band(suggestion: Suggestion) -> str:
-    return f"x {1.0 / suggestion.band:.2g} to {suggestion.band:.3g}" if suggestion.band > 1.0 else "x 1"
+def _band(band: float) -> str:
+    return f"x {1.0 / band:.2g} to {band:.3g}" if band > 1.0 else "x 1"
+
+
+def _gap(window: Window) -> str:
+    """Why radii share no window."""
+    limit = "no limit is met" if window.binding is None else f"{_ends(window)} at {_early(window.until_s)}"
+    target = "never" if window.from_s is None else f"at {amounts.time(window.from_s)}"
+    return f"{limit}, target {target}"
+
+
+def _early(time_s: float) -> str:
+    return "once" if time_s == 0.0 else amounts.time(time_s)
+
+
+def _known(suggestion: Suggestion) -> str:
+    how = "find it by trials on coupons and `nugget calibrate`"
+    if suggestion.known is None:
+        return f"It would be safe only with the contact radius known within about 1 %: {how}."
+    band, window = suggestion.known
+    return (
+        f"With the contact radius known to within {_band(band)} it would be safe from {_span(window)}:"
+        f" {how}, then give --band {band:g}."
+    )
 
 
 def _values(suggestion: Suggestion, one: Candidate) -> str:
@@ -64,6 +87,10 @@ def _span(window: Window) -> str:
     return f"{amounts.time(window.from_s)} to {amounts.time(window.until_s)}"
 
 
+def _shared(window: Window) -> str:
+    return _span(window) if window.open else f"none: {_gap(window)}"
+
+
 def _ends(window: Window) -> str:
     return window.binding.title.lower() if window.binding is not None else window.why
 
@@ -74,7 +101,7 @@ def _compared(suggestion: Suggestion) -> Iterator[str]:
     for one in suggestion.candidates[:SHOWN]:
         name = f"  {one.train.name}{_values(suggestion, one)}"
         good = "" if one.good is None else f"{100.0 * one.good.share:.0f} %"
-        rows.append([name, _span(one.nominal), _span(one.window), good])
+        rows.append([name, _span(one.nominal), _shared(one.window), good])
     yield from table(rows)
 
 
@@ -83,21 +110,24 @@ def _hardware(suggestion: Suggestion) -> Iterator[str]:
         return
     yield ""
     yield "Changes of hardware that were tried:"
+    rows = [["", "nominal contact", "every contact"]]
     for trial, shared in suggestion.hardware:
-        if shared.open:
-            what = f"safe from {_span(shared)} at every contact"
-        elif trial.window.open:
-            what = "a window at nominal contact only"
-        else:
-            what = "no window"
-        yield f"  {what}: {trial.sentence}"
+        nominal = _span(trial.window) if trial.window.open else f"none: {_gap(trial.window)}"
+        rows.append([f"  {trial.change.what}", nominal, _shared(shared) if trial.window.open else ""])
+        rows.append([f"    {trial.change.detail}", "", ""])
+    yield from table(rows)
+    if not any(shared.open for _, shared in suggestion.hardware):
+        yield "None of them makes a setting that is safe at every contact."
 
 
 def _plan(suggestion: Suggestion, steps: tuple[Step, ...]) -> Iterator[str]:
-    yield "Trial plan, in this order; stop when a step does not come out as expected:"
+    train = f"{suggestion.tried.train.name}{_values(suggestion, suggestion.tried)}"
+    yield f"Trial plan, {train}, in this order; stop when a step does not come out as expected:"
     rows = []
     for one in steps:
-        expected = f"expect {' or '.join(one.words)}, {size_text(one)}"
+        first, *others = one.words
+        contact = f" ({' or '.join(others)} at other contact)" if others else ""
+        expected = f"expect {first}{contact}, {size_text(one)}"
         inside = f", inside {one.inside}" if one.inside else ""
         rows.append(
             [f"  {one.count} x {PLACES[one.cell]}", amounts.time(one.duration_s), f"{expected}{inside}"]

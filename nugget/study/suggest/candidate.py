@@ -114,6 +114,9 @@ class Suggestion:
     hardware : tuple of (Tried, Window)
         Changes that were tried where no setting is safe: at nominal contact, and the window that
         all contact radii share.
+    known : (float, Window) or None
+        Band of contact radii over which the best candidate would be safe, and its window there;
+        where it is not over the whole band, but at nominal contact.
     """
 
     setup: Setup
@@ -123,10 +126,17 @@ class Suggestion:
     candidates: tuple[Candidate, ...]
     crossing: str
     hardware: tuple[tuple[Tried, Window], ...]
+    known: tuple[float, Window] | None = None
 
     @property
     def best(self) -> Candidate:
         return self.candidates[0]
+
+    @property
+    def tried(self) -> Candidate:
+        """What trials should be made with: the best where it is safe, else the best single pulse."""
+        single = (one for one in self.candidates if one.train.kind == "single")
+        return self.best if self.safe else next(single, self.best)
 
     @property
     def safe(self) -> bool:

@@ -61,10 +61,10 @@ def plan(
 ) -> tuple[Step, ...]:
     """Return the trial plan of a suggestion's best candidate.
 
-    Where no setting is safe it stops at the coupons: they narrow down the contact, which is what
-    the search lacks.
+    Where no setting is safe it is of single pulses and stops at the coupons: they narrow down the
+    contact, which is what the search lacks.
     """
-    best = suggestion.best
+    best = suggestion.tried
     rows = [
         (kind, duration_s, count)
         for kind, durations, count in _rows(best, suggestion)
@@ -154,9 +154,15 @@ def _inside(one: Answer) -> str:
     return ("clean", "tinted", "dented")[int(levels)]
 
 
-def plan_csv(steps: tuple[Step, ...]) -> str:
-    """The plan as a table of trials with the results left blank, for `nugget calibrate`."""
+def plan_csv(steps: tuple[Step, ...], setting: str) -> str:
+    """The plan as a table of trials with the results left blank, for `nugget calibrate`.
+
+    `setting` is the name of the file that `setting_toml` is written to.
+    """
     out = io.StringIO()
+    out.write("# A trial plan: fill in result (and button, inside), one row for each outcome; then\n")
+    out.write(f"# nugget calibrate SETUP.toml THIS.csv --machine {setting}\n")
+    out.write("# Rows without a result are left out.\n")
     table = csv.writer(out, lineterminator="\n")
     out.write("# A trial plan: fill in result (and button, inside), one row for each outcome; then\n")
     out.write("# nugget calibrate SETUP.toml THIS.csv. Rows without a result are left out.\n")
@@ -177,13 +183,14 @@ def size_text(step: Step) -> str:
     return f"joint {low:.2f} to {high:.2f} mm" if high - low > 5e-3 else f"joint {high:.2f} mm"
 
 
-def suggestion_toml(suggestion: Suggestion) -> str:
-    """The best candidate as TOML to be laid over the setup."""
-    best = suggestion.best
+def setting_toml(suggestion: Suggestion) -> str:
+    """What the plan is for, as TOML to be laid over the setup."""
+    best = suggestion.tried
     resolved = best.setup.resolved
     pulses = [{k: v for k, v in pulse.items() if k != "half_cycles"} for pulse in resolved["pulse"]]
     lines = [
         f"# What `nugget suggest` found, nugget {VERSION}: {best.train.name}.",
+        *([] if suggestion.safe else ["# NOT SAFE at every contact radius: for trials on coupons only."]),
         "# A prediction is never a permission: coupons first, then an empty can, then a dead cell.",
         f"pulse = {to_toml(pulses)}",
     ]

@@ -31,6 +31,9 @@ def suggestion_record(suggestion: Suggestion, steps: tuple[Step, ...]) -> dict[s
             }
             for trial, shared in suggestion.hardware
         ],
+        "safe_with_contact_known_within": None
+        if suggestion.known is None
+        else {"factor": suggestion.known[0], **_window(suggestion.known[1])},
         "trial_plan": [asdict(step) for step in steps],
         "setup": suggestion.setup.resolved,
         "data_sources": data_sources(suggestion.setup),

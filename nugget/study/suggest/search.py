@@ -26,6 +26,9 @@ LEVELS = {1: 5, 2: 3, 3: 3}
 MOST_FREE = 3
 FINALISTS = 2
 """Settings that are looked at with every train."""
+NOMINAL = (1.0,)
+HALVINGS = 3
+"""Steps in which the band is narrowed where no setting is safe."""
 SCATTERED = 3
 """Candidates whose welds are scattered."""
 
@@ -45,9 +48,10 @@ class _Looker:
         self.longest_s, self.executor, self.finished, self.on_done = longest_s, executor, finished, on_done
         self.asked = self.done = 0
 
-    def grow(self, some: Sequence[tuple[Kind, Setup]], everywhere: bool) -> list[tuple[Growth, ...]]:
-        """Growths of each train, at all contact radii or at the nominal one."""
-        factors = self.factors if everywhere else (1.0,)
+    def grow(
+        self, some: Sequence[tuple[Kind, Setup]], factors: tuple[float, ...]
+    ) -> list[tuple[Growth, ...]]:
+        """Growths of each train at contact radii times `factors`."""
         tasks = [
             [(kind, _with_radius(setup, factor), self.longest_s) for factor in factors]
             for kind, setup in some
@@ -117,7 +121,8 @@ def suggest(
     best = found[0]
     why = crossing(best.growths[len(best.growths) // 2])
     hardware = () if best.window.open else _hardware(best, looker)
-    return Suggestion(setup, tuple(free), band, longest_s, tuple(found), why, hardware)
+    known = None if best.window.open or not best.nominal.open else _narrowed(best, band, looker)
+    return Suggestion(setup, tuple(free), band, longest_s, tuple(found), why, hardware, known)
 
 
 Values = tuple[tuple[str, float], ...]
@@ -125,7 +130,7 @@ Values = tuple[tuple[str, float], ...]
 
 def _candidates(some: Sequence[tuple[Values, Train]], looker: _Looker) -> list[Candidate]:
     """Look at trains at every contact radius; the widest margin first."""
-    growths = looker.grow([(train.kind, train.setup) for _, train in some], True)
+    growths = looker.grow([(train.kind, train.setup) for _, train in some], looker.factors)
     found = [
         Candidate(train, values, grown, agreed(grown))
         for (values, train), grown in zip(some, growths, strict=True)
@@ -173,7 +178,7 @@ def _look(
     if not tried and not seen:
         raise InputError("--allow", ", ".join(one.axis.field.path for one in free), "values a setup can have")
     for (values, changed), grown in zip(
-        tried, looker.grow([("single", s) for _, s in tried], False), strict=True
+        tried, looker.grow([("single", s) for _, s in tried], NOMINAL), strict=True
     ):
         seen[values] = margin_of(window_of(grown[0]), grown), changed
 
@@ -207,13 +212,27 @@ def _hardware(best: Candidate, looker: _Looker) -> tuple[tuple[Tried, Window], .
     """Try changes of hardware around the best setting."""
     tried = changes(best.train.setup)
     kind = best.train.kind
-    growths = [row[0] for row in looker.grow([(kind, change.setup) for change in tried], False)]
+    growths = [row[0] for row in looker.grow([(kind, change.setup) for change in tried], NOMINAL)]
     judged = judge_changes(tried, growths)
     opening = [trial for trial in judged if trial.window.open]
-    everywhere = looker.grow([(kind, trial.change.setup) for trial in opening], True)
+    everywhere = looker.grow([(kind, trial.change.setup) for trial in opening], looker.factors)
     shared = {trial.change.what: agreed(row) for trial, row in zip(opening, everywhere, strict=True)}
     both = [(trial, shared.get(trial.change.what, trial.window)) for trial in judged]
     return tuple(sorted(both, key=lambda pair: (not pair[1].open, not pair[0].window.open)))
+
+
+def _narrowed(best: Candidate, band: float, looker: _Looker) -> tuple[float, Window] | None:
+    """The widest band of contact radii over which a candidate is safe, and its window there."""
+    train, found = best.train, None
+    low, high = 1.0, band
+    for _ in range(HALVINGS):
+        middle = float(f"{(low * high) ** 0.5:.3g}")
+        window = agreed(looker.grow([(train.kind, train.setup)], (1.0 / middle, 1.0, middle))[0])
+        if window.open:
+            low, found = middle, (middle, window)
+        else:
+            high = middle
+    return found
 
 
 def _with_radius(setup: Setup, factor: float) -> Setup:
