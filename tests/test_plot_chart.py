@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -14,7 +16,7 @@ from nugget.plot.chart import chart_figure
 from nugget.setup import Setup, default_setup
 from nugget.study import chart as module
 from nugget.study.axis import lobe_axis, read_axis
-from nugget.study.chart import draw_up, plan_chart
+from nugget.study.chart import Plan, draw_up, plan_chart
 from nugget.study.edges import Growth
 from nugget.study.trials import Trial
 
@@ -29,14 +31,22 @@ def narrowing(task: tuple[Setup, float]) -> Growth:
     return growth(26.0 * mm * factor, {"can_penetration": 6.0 * factor, "expulsion": 14.0})
 
 
+@cache
+def plan(lobe: bool, strips: tuple[str, ...], band: bool) -> Plan:
+    return plan_chart(SETUP, lobe_axis(SETUP) if lobe else AXIS, strips, band=band)
+
+
 def figure(
-    monkeypatch: pytest.MonkeyPatch, grow: Grow = narrowing, lobe: bool = False, **options: object
+    monkeypatch: pytest.MonkeyPatch,
+    grow: Grow = narrowing,
+    lobe: bool = False,
+    strips: tuple[str, ...] = (),
+    band: bool = True,
+    trials: tuple[Trial, ...] = (),
+    advice: bool = False,
 ) -> Figure:
     monkeypatch.setattr(module, "grow", grow)
-    axis = lobe_axis(SETUP) if lobe else AXIS
-    trials = options.pop("trials", ())
-    plan = plan_chart(SETUP, axis, **options)  # type: ignore[arg-type]
-    return chart_figure(draw_up(plan), trials, lobe)  # type: ignore[arg-type]
+    return chart_figure(draw_up(plan(lobe, strips, band), advice=advice), trials, lobe)
 
 
 def words(drawn: Figure) -> str:
@@ -69,7 +79,7 @@ def test_names_lie_inside_the_axes_and_on_no_other_name(monkeypatch: pytest.Monk
 def test_the_window_is_filled_between_its_edges_and_hatched_where_there_is_none(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    drawn = figure(monkeypatch)
+    drawn = figure(monkeypatch, advice=True)
     (axes,) = drawn.axes
     nominal = next(
         c for c in axes.collections if np.allclose(c.get_facecolor(), [[0.663, 0.863, 0.796, 1]], atol=0.01)
@@ -90,9 +100,55 @@ def test_the_users_own_setting_is_where_it_belongs(monkeypatch: pytest.MonkeyPat
     assert stars[0].get_xydata()[0] == pytest.approx([0.15, 1e3 * SETUP.train[-1].duration_s])
 
 
+def test_the_answer_for_the_users_own_setting_stands_above(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = figure(monkeypatch)
+    assert "At 0.15 mm: 3.9 to 6 ms, but none at every contact radius" in words(drawn)
+    assert "At 0.15 mm: 3.9 to 6 ms\n" in words(figure(monkeypatch, band=False))
+    assert "At 0.15 mm: no window" in words(figure(monkeypatch, lambda task: growth(None)))
+    assert "At 0.15 mm: 4 ms and more" in words(figure(monkeypatch, lambda task: growth(4.0, {}), band=False))
+
+
+def test_no_name_covers_the_own_setting_or_a_trial(monkeypatch: pytest.MonkeyPatch) -> None:
+    trials = tuple(Trial(ms * 1e-3, 0.1e-3, "held", None) for ms in (1.5, 2.6, 3.0, 6.0))
+    (axes,) = figure(monkeypatch, trials=trials).axes
+    alone = [line.get_xydata()[0] for line in axes.lines if len(line.get_xdata()) == 1]
+    assert len(alone) == 5
+    for x, y in axes.transData.transform(alone):
+        assert not any(text.get_window_extent().contains(x, y) for text in axes.texts)
+
+
+def test_a_window_that_no_limit_ends_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "no limit met" in words(figure(monkeypatch, lambda task: growth(4.0, {"can_penetration": None})))
+    stopped = growth(2.0, {"can_penetration": None}, 3.0, "the march stopped at 3 ms: why")
+    assert "not known beyond" in words(figure(monkeypatch, lambda task: stopped))
+    assert "no limit met" not in words(figure(monkeypatch))
+
+
+def test_a_source_that_runs_out_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = growth(4.0, {"can_penetration": None})
+    fades = replace(whole, current_A=tuple(1500.0 * 0.8**k for k in range(len(whole.time_s))))
+    (axes,) = figure(monkeypatch, lambda task: fades).axes
+    assert any(text.get_text() == "current below 50% of its peak" for text in axes.texts)
+    assert any(np.allclose(line.get_ydata(), 4.0) and line.get_color() == "#6f6f6f" for line in axes.lines)
+
+
+def test_bands_reach_the_longest_pulse_where_a_radius_never_makes_the_joint(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def never_when_small(task: tuple[Setup, float]) -> Growth:
+        return growth(None if task[0].contact.radius_factor < 1.0 else 4.0, {"can_penetration": 15.0})
+
+    (axes,) = figure(monkeypatch, never_when_small).axes
+    blue = [
+        c for c in axes.collections if np.allclose(c.get_facecolor()[0], [0, 0.447, 0.698, 0.13], atol=0.01)
+    ]
+    points = blue[0].get_paths()[0].vertices
+    assert (points[:, 1].min(), points[:, 1].max()) == (pytest.approx(4.0), pytest.approx(20.0))
+
+
 def test_trials_are_laid_over_their_own_strip(monkeypatch: pytest.MonkeyPatch) -> None:
     trials = (Trial(5e-3, 0.15e-3, "button", "copper-etp"), Trial(3e-3, 0.1e-3, "loose", None))
-    drawn = figure(monkeypatch, strips=["nickel-200", "copper-etp"], trials=trials)
+    drawn = figure(monkeypatch, strips=("nickel-200", "copper-etp"), trials=trials)
     crosses = [[line.get_marker() for line in axes.lines].count("x") for axes in drawn.axes]
     assert crosses == [1, 1]
     filled = [

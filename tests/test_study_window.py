@@ -9,7 +9,7 @@ from growths import growth
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nugget.study.window import agreed, crossing, window_of
+from nugget.study.window import agreed, crossing, faded_s, window_of
 
 durations = st.one_of(st.none(), st.floats(0.1, 20.0))
 
@@ -93,7 +93,9 @@ def test_a_source_that_runs_out_is_said_to() -> None:
     bank = growth(None, {"can_penetration": None})
     fades = tuple(1500.0 * 0.8**k for k in range(len(bank.time_s)))
     assert "as the current falls from 1500 to 17 A" in crossing(replace(bank, current_A=fades))
+    assert faded_s(replace(bank, current_A=fades)) == pytest.approx(4e-3), "0.8^4 is the first below half"
     assert "current" not in crossing(bank)
+    assert faded_s(bank) is None
     swings = tuple(1500.0 * (-1.0) ** k for k in range(len(bank.time_s) - 1))
     assert "current" not in crossing(replace(bank, current_A=(*swings, 0.0))), "it alternates"
 

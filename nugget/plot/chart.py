@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from typing import TYPE_CHECKING, Any
 
@@ -12,13 +13,14 @@ from nugget.setup import quantity_fields
 from nugget.study.axis import Axis, said_value, strength_path
 from nugget.study.chart import Chart, Panel
 from nugget.study.trials import Trial
+from nugget.study.window import Window
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 WIDTH_IN, PANEL_IN, PLOT_IN = 10.0, 5.2, 5.6
 """Width of a chart of one strip, width of a panel where there are more, height of the axes."""
-HEAD_IN, KEY_IN, LEFT_IN, RIGHT_IN, SIDE_IN = 1.2, 1.5, 0.95, 0.35, 0.3
+HEAD_IN, KEY_IN, LEFT_IN, RIGHT_IN, SIDE_IN = 1.5, 1.3, 0.95, 0.35, 0.3
 LINE_IN, CAUTION_IN, LETTERS_PER_IN = 0.185, 0.6, 13.5
 RC: Any = {
     "font.size": 12.0,
@@ -80,6 +82,30 @@ def _head(figure: Figure, chart: Chart, lobe: bool) -> None:
     figure.text(x, 1.0 - 0.15 * inch, title, fontsize=20.0, weight="bold", va="top")
     lines = f"{setup.title}\n{', '.join(kept)}"
     figure.text(x, 1.0 - 0.56 * inch, lines, fontsize=11.0, va="top", color="#404040")
+    if len(chart.panels) == 1:
+        answer = own_answer(chart, chart.panels[0])
+        figure.text(x, 1.0 - 1.02 * inch, answer, fontsize=14.0, weight="bold", va="top")
+
+
+def own_answer(chart: Chart, panel: Panel) -> str:
+    """What the chart says at the user's own value, in words; empty where it has no column there."""
+    own = chart.axis.own
+    column = next((c for c in panel.columns if own is not None and math.isclose(c.value, own)), None)
+    if column is None or own is None:
+        return ""
+    start = f"At {chart.axis.text(own)}: "
+    if not column.window.open:
+        return start + ("not known" if column.window.unknown else "no window")
+    said = start + _span(column.window)
+    if len(chart.factors) == 1:
+        return said
+    return f"{said}, {_span(column.sure) if column.sure.open else 'but none'} at every contact radius"
+
+
+def _span(window: Window) -> str:
+    assert window.from_s is not None
+    ends = f"{window.from_s * 1e3:.2g} to {window.until_s * 1e3:.2g} ms"
+    return ends if window.binding is not None else f"{window.from_s * 1e3:.2g} ms and more"
 
 
 def _key(figure: Figure, chart: Chart, trials: tuple[Trial, ...], top: float) -> None:

@@ -46,6 +46,12 @@ class Namer:
         """Keep names off a line or a marker, in data coordinates."""
         self.points.append(_dense(self.axes, x, y))
 
+    def block(self, x: float, y: float, size_pt: float) -> None:
+        """Keep names off a marker of this size, in data coordinates."""
+        centre = self.axes.transData.transform((x, y))
+        half = 0.5 * size_pt * self.axes.get_figure(root=True).dpi / 72.0  # type: ignore[union-attr]
+        self.boxes.append(np.array([centre - half, centre + half]))
+
     def name(self, x: FloatArray, y: FloatArray, text: str, **style: Any) -> None:
         """Write `text` beside the line through `x`, `y` where it covers least."""
         from matplotlib import patheffects

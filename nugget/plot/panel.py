@@ -12,7 +12,7 @@ from nugget.plot import style
 from nugget.plot.labels import Namer
 from nugget.study.chart import Chart, Panel
 from nugget.study.trials import RESULTS, Trial
-from nugget.study.window import window_of
+from nugget.study.window import FADED, faded_s, window_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -84,10 +84,21 @@ class Frame:
         ]
         return np.array(found, dtype=np.float64).T * MS
 
+    def reach(self, key: str) -> FloatArray:
+        """As `edge`, with the longest duration where the search came to it without meeting the edge."""
+        longest_ms, found = self.span_ms[1], self.edge(key)
+        seen = np.array([[g.searched_s * MS for g in column.growths] for column in self.panel.columns]).T
+        return np.where(np.isnan(found) & (seen >= longest_ms / JUST), longest_ms, found)
+
     def until(self) -> FloatArray:
         """Where the window ends [ms] by contact radius and column; NaN where that is not known."""
         windows = [[window_of(growth) for growth in column.growths] for column in self.panel.columns]
         return np.array([[np.nan if w.unknown else w.until_s for w in some] for some in windows]).T * MS
+
+    def faded(self) -> FloatArray:
+        """When the source has run out at nominal contact [ms], NaN where it has not."""
+        found = [faded_s(column.nominal) for column in self.panel.columns]
+        return np.array(found, dtype=np.float64) * MS
 
     def swap(self, value: Any, duration: Any) -> tuple[Any, Any]:
         """Coordinates of a point given as value along the varied field and duration."""
@@ -96,19 +107,31 @@ class Frame:
     def line(self, duration: FloatArray, **how: Any) -> None:
         self.axes.plot(*self.swap(self.value, duration), clip_on=False, **how)
 
-    def fill(self, one: FloatArray, other: FloatArray, either_way: bool = False, **how: Any) -> None:
-        """Fill where `other` lies above `one`, straight between columns as the lines are."""
+    def fill(self, starts: FloatArray, ends: FloatArray, **how: Any) -> None:
+        """Fill from the last of `starts` to the first of `ends`, each of shape (radii, columns)."""
+        self._between(self._fine(starts).max(axis=0), self._fine(ends).min(axis=0), **how)
+        self._bars(starts.max(axis=0), ends.min(axis=0), **how)
+
+    def band(self, edges: FloatArray, **how: Any) -> None:
+        """Fill all that lies between those `edges` that are there, shape (radii, columns)."""
+        fine = self._fine(edges)
+        self._between(np.fmin.reduce(fine), np.fmax.reduce(fine), **how)
+
+    @property
+    def _between_columns(self) -> FloatArray:
         value = self.value
-        fine = np.unique(np.concatenate([value, np.linspace(value[0], value[-1], 400)]))
+        return np.unique(np.concatenate([value, np.linspace(value[0], value[-1], 400)]))
+
+    def _fine(self, edges: FloatArray) -> FloatArray:
+        """Edges between the columns too, straight as the lines are drawn."""
         with np.errstate(divide="ignore"):
-            low, high = (np.exp(np.interp(fine, value, np.log(edge))) for edge in (one, other))
-        if either_way:
-            low, high = np.minimum(low, high), np.maximum(low, high)
+            logs = [np.interp(self._between_columns, self.value, np.log(edge)) for edge in edges]
+        return np.asarray(np.exp(np.array(logs)), dtype=np.float64)
+
+    def _between(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
         known = np.isfinite(low) & np.isfinite(high) & (high >= low)
         between = self.axes.fill_betweenx if self.turned else self.axes.fill_between
-        between(fine, low, high, where=list(known), linewidth=0.0, **how)
-        if not either_way:
-            self._bars(one, other, **how)
+        between(self._between_columns, low, high, where=list(known), linewidth=0.0, **how)
 
     def _bars(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
         """A bar where a column stands alone, which has no width to fill."""
@@ -122,28 +145,34 @@ class Frame:
 def draw_panel(frame: Frame, trials: tuple[Trial, ...], first: bool) -> None:
     """Draw everything into one panel; `first` is the one that names the shared axis."""
     _prepare(frame, first)
-    target, bonded, until = frame.edge("target"), frame.edge("bonded"), frame.until()
+    target, until = frame.edge("target"), frame.until()
     middle, last = len(target) // 2, len(target) - 1
     windows = [column.window for column in frame.panel.columns]
-    _hatch(frame, np.array([w.closed for w in windows]), "///", "no window")
-    _hatch(frame, np.array([w.unknown and not w.open for w in windows]), "..", "not known")
-    frame.fill(target[middle], until[middle], color=OPEN, zorder=1.5)
+    frame.fill(target[[middle]], until[[middle]], color=OPEN, zorder=1.5)
     if last > 0:
-        frame.fill(target.max(axis=0), until.min(axis=0), color=SURE, zorder=2.0)
-        for found, color in ((target, style.BLUE), (until, style.RED)):
-            frame.fill(found[0], found[last], either_way=True, color=color, alpha=0.13, zorder=1.0)
+        frame.fill(target, until, color=SURE, zorder=2.0)
+        frame.band(frame.reach("bonded"), color=style.BLUE, alpha=0.07, zorder=0.8)
+        for found, whole, color in (
+            (target, frame.reach("target"), style.BLUE),
+            (until, until, style.RED),
+        ):
+            frame.band(whole, color=color, alpha=0.13, zorder=1.0)
             for side in (found[0], found[last]):
                 inside = np.where(side < frame.span_ms[1] / JUST, side, np.nan)
                 frame.line(inside, color=color, linewidth=0.8, alpha=0.7, zorder=3.0)
-    frame.line(bonded[middle], color=style.BLUE, linestyle=(0, (2, 2)), **THIN)
+    frame.line(frame.edge("bonded")[middle], color=style.BLUE, linestyle=(0, (2, 2)), **THIN)
     frame.line(target[middle], color=style.BLUE, **THICK)
     for key in frame.limits:
         found = frame.edge(key)[middle]
         how = {"color": style.RED, "linestyle": DASHES.get(key, (0, (2, 1)))}
         frame.line(found, **THIN, **how)
         frame.line(np.where(found <= until[middle] * JUST, found, np.nan), **THICK, **how)
-    _overlay(frame, trials)
-    _name_lines(frame, middle)
+    frame.line(frame.faded(), color=style.GREY, linestyle=(0, (1, 2)), **THIN)
+    namer = Namer(frame.axes)
+    _overlay(frame, namer, trials)
+    _name_lines(frame, namer, middle)
+    _hatch(frame, namer, np.array([w.closed for w in windows]), "///", "no window")
+    _hatch(frame, namer, np.array([w.unknown and not w.open for w in windows]), "..", "not known")
 
 
 def _prepare(frame: Frame, first: bool) -> None:
@@ -173,7 +202,7 @@ def _ticks(axis: Any, low: float, high: float) -> None:
     axis.set_minor_locator(NullLocator())
 
 
-def _hatch(frame: Frame, where: npt.NDArray[np.bool_], hatch: str, word: str) -> None:
+def _hatch(frame: Frame, namer: Namer, where: npt.NDArray[np.bool_], hatch: str, word: str) -> None:
     """Hatch columns, half way to their neighbours: nobody has looked further."""
     value = frame.value
     span = frame.axes.axhspan if frame.turned else frame.axes.axvspan
@@ -185,8 +214,8 @@ def _hatch(frame: Frame, where: npt.NDArray[np.bool_], hatch: str, word: str) ->
         span(low, high, hatch=hatch, **how)
         if high - low > 0.2 * (value[-1] - value[0]):
             box = {"facecolor": "white", "edgecolor": "none", "pad": 4.0}
-            at = frame.swap(0.5 * (low + high), float(np.sqrt(np.prod(frame.span_ms))))
-            frame.axes.text(*at, word, ha="center", va="center", fontsize=16.0, color="#505050", bbox=box)
+            across = np.full(9, 0.5 * (low + high)), np.geomspace(*frame.span_ms, 9)
+            namer.name(*frame.swap(*across), word, fontsize=16.0, color="#505050", bbox=box)
 
 
 def marker(result: str) -> dict[str, Any]:
@@ -202,7 +231,7 @@ def marker(result: str) -> dict[str, Any]:
     }
 
 
-def _overlay(frame: Frame, trials: tuple[Trial, ...]) -> None:
+def _overlay(frame: Frame, namer: Namer, trials: tuple[Trial, ...]) -> None:
     """The user's own setting, hollow over another strip, and the trials made with this one."""
     chart = frame.chart
     if chart.axis.own is not None:
@@ -210,21 +239,20 @@ def _overlay(frame: Frame, trials: tuple[Trial, ...]) -> None:
         face, edge = (style.BLACK, "white") if mine else ("white", style.BLACK)
         point = frame.swap(chart.axis.shown(chart.axis.own), chart.own_s * MS)
         frame.axes.plot(*point, marker="*", markersize=19, color=face, markeredgecolor=edge, zorder=8.0)
+        namer.block(*point, 19.0)
     for trial in trials:
         if trial.strip is None or trial.strip == frame.panel.strip:
             point = frame.swap(chart.axis.shown(trial.value), trial.duration_s * MS)
             frame.axes.plot(*point, linestyle="none", zorder=7.5, **marker(trial.result))
+            namer.block(*point, 9.0)
 
 
-def _name_lines(frame: Frame, middle: int) -> None:
+def _name_lines(frame: Frame, namer: Namer, middle: int) -> None:
     """Name every line beside itself, the limit that binds in bold, the sides of a band by their factor."""
-    namer, value, until = Namer(frame.axes), frame.value, frame.until()
+    value, until = frame.value, frame.until()
     lines = {key: frame.edge(key)[middle] for key in ("target", "bonded", *frame.limits)}
-    for found in lines.values():
+    for found in (*lines.values(), frame.faded()):
         namer.avoid(*frame.swap(value, found))
-    if frame.chart.axis.own is not None:
-        own = np.full(9, frame.chart.axis.shown(frame.chart.axis.own))
-        namer.avoid(*frame.swap(own, np.full(9, frame.chart.own_s * MS)))
     for key, found in lines.items():
         binds = np.where(found <= until[middle] * JUST, found, np.nan) if key in frame.limits else found
         bold = key == "target" or (key in frame.limits and bool(np.isfinite(binds).any()))
@@ -236,3 +264,17 @@ def _name_lines(frame: Frame, middle: int) -> None:
             inside = np.where(edge < frame.span_ms[1] / JUST, edge, np.nan)
             if factor != 1.0:
                 namer.name(*frame.swap(value, inside), f"x {factor:g}", color=color, fontsize=8.5)
+    _name_open_end(frame, namer, until[middle])
+    namer.name(*frame.swap(value, frame.faded()), f"current below {FADED:.0%} of its peak", color=style.GREY)
+
+
+def _name_open_end(frame: Frame, namer: Namer, until: FloatArray) -> None:
+    """Say so where a window ends with the search and not with a limit."""
+    windows = [column.window for column in frame.panel.columns]
+    for stopped, word in ((False, "no limit met"), (True, "not known beyond")):
+        here = [
+            w.open and w.binding is None and column.nominal.failed is stopped
+            for w, column in zip(windows, frame.panel.columns, strict=True)
+        ]
+        ends = np.where(here, until, np.nan)
+        namer.name(*frame.swap(frame.value, ends), word, color="#00634a", weight="bold")

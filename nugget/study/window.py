@@ -93,13 +93,21 @@ def crossing(growth: Growth) -> str:
     return f"{reached}; the first limit is {limit}" if limit else f"{reached}, and no limit is met"
 
 
-def _fading(growth: Growth) -> str:
-    """Say when the source has run out; empty when it has not."""
+def faded_s(growth: Growth) -> float | None:
+    """Duration after which a direct source has run out [s]; None when it has not."""
     current = growth.current_A
     if not current or min(current) < 0.0:
+        return None
+    at = current.index(max(current))
+    later = zip(growth.time_s[at:], current[at:], strict=True)
+    return next((t for t, now in later if now < FADED * current[at]), None)
+
+
+def _fading(growth: Growth) -> str:
+    """Say when the source has run out; empty when it has not."""
+    if faded_s(growth) is None:
         return ""
-    peak, last = max(current), current[-1]
-    return f", as the current falls from {peak:.0f} to {last:.0f} A" if last < FADED * peak else ""
+    return f", as the current falls from {max(growth.current_A):.0f} to {growth.current_A[-1]:.0f} A"
 
 
 def _ms(value_s: float) -> str:
