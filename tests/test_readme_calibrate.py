@@ -1,0 +1,74 @@
+"""The README's "From trial welds to your own chart" does what it says: its commands run, in order."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from nugget.cli.main import main
+from nugget.setup import default_setup
+from nugget.study.calibrate.table import read_trials
+
+ROOT = Path(__file__).parents[1]
+HEADING = "## From trial welds to your own chart\n"
+COARSE = ["--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=40 K", "--workers", "1"]
+SMALLER = {
+    "calibrate": [*COARSE, "--fit", "contact.radius_factor=0.85:1.2"],
+    "pulse": [*COARSE[:4], "--set", "pulse.0.duration=1 ms", "--no-plots"],
+    "chart": [*COARSE, "--vary", "strip.thickness=0.12 mm:0.18 mm:2", "--no-band", "--no-advice"],
+}
+"""The same commands on a coarse grid, with one input fitted to the shorter coupons and a chart of two columns."""
+
+
+def blocks(language: str) -> list[str]:
+    section = (ROOT / "README.md").read_text(encoding="utf-8").partition(HEADING)[2].partition("\n## ")[0]
+    return re.findall(rf"```{language}\n(.*?)```", section, flags=re.DOTALL)
+
+
+def test_the_commands_lead_from_trials_to_a_calibrated_chart(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    trials = tmp_path / "examples" / "trials_logger.csv"
+    rows = trials.read_text(encoding="utf-8").splitlines()
+    few = [row for row in rows if not row.startswith(("empty can", "coupon,6 ms"))]
+    trials.write_text("\n".join(few), encoding="utf-8")
+    assert len(few) == len(rows) - 4
+    (block,) = blocks("sh")
+    commands = [shlex.split(line) for line in block.splitlines()]
+    assert [argv[:2] for argv in commands] == [["nugget", name] for name in SMALLER]
+    for _, name, *rest in commands:
+        assert main([name, *rest, *SMALLER[name]]) == 0, name
+        assert "never a permission" in capsys.readouterr().out
+    fitted = tomllib.loads((tmp_path / "nugget-default-machine.toml").read_text(encoding="utf-8"))
+    assert set(fitted) == {"contact"}
+    assert 0.85 < fitted["contact"]["radius_factor"] < 1.2
+    drawn = {path.name for path in tmp_path.glob("*.png")}
+    assert drawn == {"nugget-default-calibration.png", "nugget-default-chart.png"}
+
+
+def test_the_table_that_it_shows_is_part_of_the_example(tmp_path: Path) -> None:
+    (table,) = blocks("csv")
+    lines = (ROOT / "examples" / "trials_logger.csv").read_text(encoding="utf-8").splitlines()
+    assert set(table.splitlines()) <= set(lines)
+    path = tmp_path / "trials.csv"
+    path.write_text(table, encoding="utf-8")
+    assert len(read_trials(path, default_setup())) == len(table.splitlines()) - 1
+
+
+def test_its_numbers_hold_what_the_trials_were_drawn_with() -> None:
+    """A line of the fit: title, value, the ends of its interval, what the setup had."""
+    (text,) = blocks("text")
+    true = {"source internal resistance": 5.2, "leads inductance": 0.6, "contact radius factor": 0.92}
+    for line in text.splitlines()[1:]:
+        title = next(name for name in true if line.startswith(name))
+        value, low, high = (float(v) for v in re.findall(r"\d+\.\d+", line)[:3])
+        assert low <= true[title] <= high
+        assert low < value < high
