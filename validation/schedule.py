@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from nugget.setup import preset, with_overrides
@@ -14,11 +15,24 @@ MATERIALS = {"low-carbon steel SAE 1010": "low-carbon-steel", "stainless 18-8": 
 
 @dataclass(frozen=True)
 class ContactSet:
-    """What may be fitted: film [ohm m2], spots per area [1/m2], spread of the faying contact [m]."""
+    """One set for both interfaces and all rows.
 
+    Attributes
+    ----------
+    law : {"asperity", "metallic"}
+        Many spots over the whole face, or one spot that grows until it carries the force.
+    film_ohm_m2, hardness_factor : float
+        Film, and factor on the hardness of every metal; the two that are fitted.
+    """
+
+    law: str
     film_ohm_m2: float
-    spots_per_m2: float
-    spread_m: float
+    hardness_factor: float = 1.0
+
+    @property
+    def name(self) -> str:
+        kind = "many spots" if self.law == "asperity" else "one spot"
+        return f"{kind}, film {self.film_ohm_m2:.3g} ohm m2, hardness x {self.hardness_factor:g}"
 
 
 @dataclass(frozen=True)
@@ -74,11 +88,9 @@ def setup_of(row: Row, contact: ContactSet, refinement: float = 1.0) -> Setup:
     a tip as long as its face is wide, a shank of twice the face.
     """
     face = row.face_in * INCH_MM
-    law = {
-        "law": "asperity",
-        "film": f"{contact.film_ohm_m2:.6e} ohm m2",
-        "spots": f"{contact.spots_per_m2:.6e} 1/m2",
-    }
+    law = {"law": contact.law, "film": f"{contact.film_ohm_m2:.6e} ohm m2"}
+    if contact.law == "asperity":
+        law["spots"] = f"{SPOTS_PER_M2:.6e} 1/m2"
     width = max(15.0, 3.0 * face)
     given = with_overrides(
         preset("sheets"),
@@ -98,19 +110,32 @@ def setup_of(row: Row, contact: ContactSet, refinement: float = 1.0) -> Setup:
             "pulse": [{"half_cycles": 2 * row.cycles}],
             "contact.tip": law,
             "contact.faying": law,
-            "contact.spread": f"{contact.spread_m * 1e3} mm",
+            "contact.hardness_factor": contact.hardness_factor,
             "hold_time": "20 ms",
         },
     )
     return replace(given, numerics=replace(given.numerics, refinement=refinement))
 
 
-FROM_PHYSICS = ContactSet(film_ohm_m2=1e-12, spots_per_m2=4e8, spread_m=0.0)
-"""Before any fit: a tunnel film on clean metal, spots of a 1 um rough surface, no spread."""
+SPOTS_PER_M2 = 4e8
+"""Many spots: those of a 1 um rough surface, 50 um apart; hardly matters beside a film."""
+MANY_SPOTS = ContactSet("asperity", 1e-12)
+"""Before any fit, by the model's contract for flat faces: a tunnel film on clean metal."""
+ONE_SPOT = ContactSet("metallic", 1e-12)
+"""Before any fit, the law of the battery welds: flat faces are never quite parallel or flat, and
+touch first in one place."""
+MANY_SPOTS_FITTED = ContactSet("asperity", 8.5e-11)
+"""Smallest median error on the rows marked fit among the films for many spots."""
+
+
+def tried() -> list[tuple[ContactSet, float]]:
+    """Every set of ``data/contact_fit.csv`` with its root mean square error on the rows marked fit."""
+    return [
+        (ContactSet(r["law"], float(r["film_ohm_m2"]), float(r["hardness_factor"])), float(r["rms_error"]))
+        for r in rows("contact_fit")
+    ]
 
 
 def fitted() -> ContactSet:
-    """The set that `validation.fit_schedules` chose: film fitted, the rest from physics."""
-    tried = rows("contact_fit")
-    best = min(tried, key=lambda row: float(row["median_error"]))
-    return ContactSet(float(best["film_ohm_m2"]), FROM_PHYSICS.spots_per_m2, FROM_PHYSICS.spread_m)
+    """The set with the smallest error that `validation.fit_schedules` found."""
+    return min((t for t in tried() if math.isfinite(t[1])), key=lambda each: each[1])[0]

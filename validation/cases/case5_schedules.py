@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from nugget.outcome.weld import march_weld
-from validation.case import Case, Check, Drawing, Outcome, at_most, scaled
-from validation.schedule import FROM_PHYSICS, ContactSet, Row, fitted, schedule, setup_of
-from validation.tables import markdown
+from validation.case import Case, Check, Drawing, Outcome, at_most, informative, scaled
+from validation.schedule import MANY_SPOTS, ONE_SPOT, ContactSet, Row, fitted, schedule, setup_of
+from validation.tables import markdown, rows
 
 ROW_BAR, MEDIAN_BAR, TREND_BAR = 0.25, 0.10, 0.10
 THINNEST_MM, THICKEST_MM = 0.25, 2.0
@@ -18,124 +21,162 @@ SCATTER = 0.25
 """Published schedules disagree with each other by about this share at like settings."""
 
 
-@lru_cache(maxsize=2)
-def results(contact: ContactSet) -> tuple[tuple[Row, float, float, bool], ...]:
-    """Every row with the fused diameter found [m], the hottest point [K] and whether it expelled."""
+@dataclass(frozen=True)
+class Found:
+    """One row with what the model makes of it."""
+
+    row: Row
+    diameter_m: float
+    hottest_K: float
+    expels: bool
+
+    @property
+    def error(self) -> float:
+        return self.diameter_m / self.row.fused_m - 1.0
+
+    @property
+    def inside(self) -> bool:
+        """Whether the row lies in the range of thickness that is judged by row and by trend."""
+        return THINNEST_MM <= self.row.thickness_mm <= THICKEST_MM
+
+    def __str__(self) -> str:
+        return f"{self.diameter_m * 1e3:.2f} ({self.error:+.0%}, {self.hottest_K:.0f} K)"
+
+
+@lru_cache(maxsize=4)
+def results(contact: ContactSet) -> tuple[Found, ...]:
+    """Every row under one contact set."""
     found = []
     for row in schedule():
         figures = march_weld(setup_of(row, contact)).figures
-        found.append((row, figures["fused_diameter_m"], figures["hottest_K"], figures["expulsion"]))
+        found.append(
+            Found(row, figures["fused_diameter_m"], figures["hottest_K"], bool(figures["expulsion"]))
+        )
     return tuple(found)
 
 
 def model_form() -> tuple[float, float, float]:
     """Root mean square and median error of the predicted rows, and the scatter of the schedules."""
-    errors = [abs(d / row.fused_m - 1.0) for row, d, _, _ in results(fitted()) if row.use == "predict"]
+    errors = [abs(f.error) for f in results(fitted()) if f.row.use == "predict"]
     return float(np.sqrt(np.mean(np.square(errors)))), float(np.median(errors)), SCATTER
 
 
-def _trend(points: list[tuple[float, float]]) -> float:
+def _trend(found: Sequence[Found]) -> float:
     """Change of the error over the judged range of thickness, by a straight line."""
-    t, error = np.array(points).T
+    t, error = np.array([(f.row.thickness_mm, f.error) for f in found if f.inside]).T
     slope = np.polyfit(t, error, 1)[0]
     return float(slope * (t.max() - t.min()))
 
 
+def _median(found: Sequence[Found]) -> float:
+    return float(np.median([abs(f.error) for f in found if f.row.use == "predict"]))
+
+
 def run_schedules() -> Outcome:
-    before, after = results(FROM_PHYSICS), results(fitted())
+    stages = {
+        "many spots, from physics": results(MANY_SPOTS),
+        "one spot, from physics": results(ONE_SPOT),
+        "after the fit": results(fitted()),
+    }
+    after = stages["after the fit"]
     checks: list[Check] = []
-    judged, predicted = [], []
-    for row, diameter, hottest, _ in after:
-        error = diameter / row.fused_m - 1.0
-        note = f"{row.use}; {error:+.0%}; hottest {hottest:.0f} K"
-        inside = THINNEST_MM <= row.thickness_mm <= THICKEST_MM
-        check = scaled(f"row {row.name}", diameter, row.fused_m, row.fused_m, ROW_BAR, "m", note)
-        if inside:
-            judged.append((row.thickness_mm, error))
-            checks.append(check)
-        if row.use == "predict":
-            predicted.append(abs(error))
-    checks.append(at_most("median error of the predicted rows", float(np.median(predicted)), MEDIAN_BAR))
-    checks.append(at_most("trend of the error with thickness", _trend(judged), TREND_BAR))
+    for f in after:
+        note = f"{f.row.use}; {f.error:+.0%}; hottest {f.hottest_K:.0f} K"
+        check = scaled(f"row {f.row.name}", f.diameter_m, f.row.fused_m, f.row.fused_m, ROW_BAR, "m", note)
+        checks.append(check if f.inside else replace(check, counts=False, tolerance=math.inf))
+    checks.append(at_most("median error of the predicted rows", _median(after), MEDIAN_BAR))
+    checks.append(at_most("trend of the error with thickness", _trend(after), TREND_BAR))
+    for name, found in list(stages.items())[:2]:
+        for what, value in (("median error of the predicted rows", _median(found)), ("trend", _trend(found))):
+            checks.append(informative(f"{name}: {what}", value, 0.0))
     body = []
-    for (row, d0, hot0, _), (_, d1, hot1, expelled) in zip(before, after, strict=True):
-        body.append(
-            (
-                row.name,
-                row.use,
-                f"{row.amps:g} A, {row.cycles} cycles, {row.force_lbf:g} lbf, face {row.face_in:g} in",
-                f"{row.fused_m * 1e3:.2f}",
-                f"{d0 * 1e3:.2f} ({d0 / row.fused_m - 1:+.0%}, {hot0:.0f} K)",
-                f"{d1 * 1e3:.2f} ({d1 / row.fused_m - 1:+.0%}, {hot1:.0f} K)",
-                "yes" if expelled else "no",
-            )
-        )
-    header = ("row", "use", "settings", "printed [mm]", "before the fit", "after the fit", "expulsion")
+    for each in zip(*stages.values(), strict=True):
+        row = each[0].row
+        settings = f"{row.amps:g} A, {row.cycles} cycles, {row.force_lbf:g} lbf, face {row.face_in:g} in"
+        expels = "yes" if each[-1].expels else "no"
+        body.append((row.name, row.use, settings, f"{row.fused_m * 1e3:.2f}", *map(str, each), expels))
+    header = ("row", "use", "settings", "printed [mm]", *stages, "expulsion, after the fit")
     text = (
-        f"Fitted film: {fitted().film_ohm_m2:.2g} ohm m2.\n\n" + markdown(header, body) + "\n\n" + OMISSIONS
+        f"After the fit: {fitted().name}. Found diameters in mm, with their error and the hottest point.\n\n"
+        + markdown(header, body)
+        + f"\n\n{LAWS}\n\nEvery set that was tried on the rows marked fit:\n\n{_fit_table()}\n\n{OMISSIONS}"
     )
+    caption = "Fused diameter found against printed, and error against thickness, after the fit."
+    return Outcome(tuple(checks), (Drawing("schedules", caption, lambda: _draw(after)),), text)
 
-    def draw() -> Any:
-        from validation.drawing import axes
 
-        figure, (one, two) = axes("", "", 2)
+def _fit_table() -> str:
+    names = [row.name for row in schedule() if row.use == "fit"]
+    body = [
+        (
+            "many spots" if r["law"] == "asperity" else "one spot",
+            r["film_ohm_m2"],
+            r["hardness_factor"],
+            f"{float(r['rms_error']):.1%}",
+            *(f"{float(r[name]):+.0%}" for name in names),
+        )
+        for r in rows("contact_fit")
+    ]
+    return markdown(("law", "film [ohm m2]", "hardness x", "rms error", *names), body)
+
+
+def _draw(found: Sequence[Found]) -> Any:
+    from validation.drawing import axes
+
+    figure, (one, two) = axes("", "", 2)
+    for material in dict.fromkeys(f.row.material for f in found):
         for use, marker in (("fit", "s"), ("predict", "o")):
-            these = [(r, d) for r, d, _, _ in after if r.use == use]
-            one.plot(
-                [r.fused_m * 1e3 for r, _ in these], [d * 1e3 for _, d in these], marker, ls="", label=use
-            )
-            two.plot(
-                [r.thickness_mm for r, _ in these],
-                [100 * (d / r.fused_m - 1) for r, d in these],
-                marker,
-                ls="",
-            )
-        one.plot((0, 9), (0, 9), "k", lw=0.7)
-        one.set(xlabel="printed diameter [mm]", ylabel="found [mm]")
-        one.legend()
-        two.axhspan(-25, 25, alpha=0.1)
-        two.set(xlabel="sheet thickness [mm]", ylabel="error [%]")
-        return figure
-
-    drawing = Drawing("schedules", "Fused diameter found against printed, and error against thickness.", draw)
-    return Outcome(tuple(checks), (drawing,), text)
+            these = [f for f in found if f.row.use == use and f.row.material == material]
+            colour = "C0" if "carbon" in material else "C1"
+            style = {"marker": marker, "ls": "", "color": colour, "label": f"{material}, {use}"}
+            one.plot([f.row.fused_m * 1e3 for f in these], [f.diameter_m * 1e3 for f in these], **style)
+            two.plot([f.row.thickness_mm for f in these], [100 * f.error for f in these], **style)
+    one.plot((0, 9), (0, 9), "k", lw=0.7)
+    one.set(xlabel="printed diameter [mm]", ylabel="found [mm]")
+    one.legend(fontsize=7)
+    two.axhspan(-25, 25, alpha=0.1)
+    two.axhline(0.0, color="k", lw=0.7)
+    two.set(xlabel="sheet thickness [mm]", ylabel="error [%]")
+    return figure
 
 
-OMISSIONS = (
-    "What the bias points to: thick sheets come out as wide as the face and far too hot (melt boils at the "
-    "axis), "
-    "thin stainless too cold. The model keeps the contact at the face while the real tip sinks in: as the "
-    "sheet "
-    "softens the contact widens, the current density falls and the melt is squeezed thinner. That is the "
-    "mechanics "
-    "and indentation that the model leaves out, and it acts most on thick sheets with long weld times. The "
-    "thin "
-    "18-8 rows hang on the contact resistance alone, which one film for two materials and all pressures "
-    "cannot "
-    "carry; the printed currents of neighbouring thin rows also step by a factor that their faces do not "
-    "explain."
+LAWS = (
+    "Two laws of the model were tried. *Many spots*: asperities share the force evenly over the whole face, "
+    "the contract's law for flat faces under kilonewtons. *One spot*: a single metallic contact that grows "
+    "until the metal under it carries the force, the law of the battery welds. Real contact area is force "
+    "over hardness in both; they differ in whether it lies spread out or in one place. Flat faces are never "
+    "quite parallel or flat, so they touch first in one place; the fit rows prefer that law by far (many "
+    "spots lose the 0.012 in row whatever the film), and before any fit it is already closer."
 )
-
+OMISSIONS = (
+    "What the bias points to: the error rises with thickness. From 1.1 mm up the fused zone fills the whole "
+    "face and the melt boils at the axis, 3 to 14 % wider than printed. There the model keeps the contact "
+    "at the face while a real tip sinks in: as the sheet softens the contact widens, the current density "
+    "falls and melt is squeezed thinner. That is the mechanics and indentation that the model leaves out; "
+    "it acts most on thick sheets with long weld times. The thinnest sheets come out 18 % small: their heat "
+    "is made at the contacts, and one film for copper on steel, steel on steel and both materials cannot "
+    "carry that; the printed current density of the 0.012 in row is also a fifth to two fifths below those "
+    "of its neighbours."
+)
 _WHY = (
-    "one film for all rows: thick sheets lose heat to metal flow that the model leaves out, thin stainless "
-    "rows "
-    "hang on a contact resistance that differs by material and pressure; the tables scatter by about 25 % "
-    "themselves"
+    "thin sheets come out small and thick ones wide: thick sheets keep heat that metal flow and indentation "
+    "would spread, which the model leaves out; the tables scatter by about 25 % themselves"
 )
 CASES = (
     Case(
         key="5-schedules",
         title="Published weld schedules",
         claim="Fused diameters of opposed sheet welds in low-carbon and 18-8 stainless steel, with one "
-        "contact set for "
-        "all rows: film fitted on the rows marked fit, the others predicted.",
-        source="validation/data/schedules.csv: RWMA-type data sheets as printed (inch units), design values.",
-        tolerance="As the project's issue sets them: median absolute error of the predicted rows 10 %, "
-        "every row of "
-        "0.25 to 2 mm 25 % (the scatter of such tables), no trend with thickness beyond 10 % over that "
-        "range.",
+        "contact set for all rows: contact law, film and hardness factor fitted on the rows marked fit, the "
+        "others predicted.",
+        source="validation/data/schedules.csv: RWMA-type data sheets as printed (inch units), design values. "
+        "Current as 60 Hz sine of the printed rms value. Sheet width, tip and shank lengths are not "
+        "printed: assumed as in validation/schedule.py.",
+        tolerance="As the project's issue sets them: median absolute error of the predicted rows 10 %, every "
+        "row of 0.25 to 2 mm 25 % (the scatter of such tables), no trend with thickness beyond 10 % over "
+        "that range.",
         run=run_schedules,
         quick=False,
-        may_fail=(("row ", _WHY), ("median", _WHY), ("trend", _WHY)),
+        may_fail=(("trend", _WHY),),
     ),
 )

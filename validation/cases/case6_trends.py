@@ -16,7 +16,7 @@ from nugget.supply.kinds import ConstantCurrent
 from nugget.weld.march import Moment
 from nugget.weld.model import WeldModel
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
-from validation.schedule import Row, fitted, schedule, setup_of
+from validation.schedule import MANY_SPOTS_FITTED, Row, schedule, setup_of
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -67,7 +67,7 @@ def _steel(name: str, amps: float = 1.0, cycles: float = 1.0, alternating: bool 
     """A published steel schedule with the contact set of case 5; current and time times a factor."""
     row = _steel_row(name)
     row = replace(row, amps=amps * row.amps, cycles=max(1, round(cycles * row.cycles)))
-    given = setup_of(row, fitted(), 0.7)
+    given = setup_of(row, MANY_SPOTS_FITTED, 0.7)
     if not alternating:
         circuit = replace(given.circuit, source=ConstantCurrent(row.amps))
         given = replace(given, circuit=circuit, train=(Pulse(row.cycles / 60.0),))
@@ -164,7 +164,7 @@ def run_face() -> Outcome:
     row = _steel_row()
     found = []
     for face in (1.0, 0.85):
-        given = setup_of(replace(row, face_in=face * row.face_in), fitted(), 0.6)
+        given = setup_of(replace(row, face_in=face * row.face_in), MANY_SPOTS_FITTED, 0.6)
         found.append((face, march_weld(given).figures))
     (_, whole), (_, small) = found
     checks = (

@@ -152,10 +152,8 @@ def run_budget() -> Outcome:
             )
         body.append((title, "**input, together**", f"{inputs:.2%}", "root of the sum of squares"))
         if key == "fused_diameter_m":
-            why = (
-                f"root mean square error of the predicted schedules (median {middle:.1%}); two thin rows do "
-            )
-            why += f"not fuse at all; the tables themselves scatter by about {data:.0%}"
+            why = f"root mean square error of the predicted schedules of case 5 (median {middle:.1%}); the "
+            why += f"tables themselves scatter by about {data:.0%}, and none is for thin nickel on a can"
             body.append((title, "model form", f"{form:.2%}", why))
             whole = math.sqrt(numerical**2 + inputs**2 + form**2)
         else:
