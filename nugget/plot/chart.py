@@ -46,19 +46,24 @@ def chart_figure(chart: Chart, trials: tuple[Trial, ...] = (), lobe: bool = Fals
 
     count = len(chart.panels)
     width = WIDTH_IN if count == 1 else LEFT_IN + PANEL_IN * count
-    words = [_words(chart, panel, PANEL_IN - 0.2 if count > 1 else width - 0.7) for panel in chart.panels]
+    words = [_words(chart, panel, PANEL_IN - 0.6 if count > 1 else width - 0.7) for panel in chart.panels]
     foot_in = LINE_IN * max(len(lines) for lines in words) + CAUTION_IN
     height = HEAD_IN + PLOT_IN + KEY_IN + foot_in
     with style.drawing(width, height) as figure, matplotlib.rc_context(RC):
         figure.set_layout_engine("none")
         edges = {"left": LEFT_IN / width, "right": 1.0 - RIGHT_IN / width}
-        edges |= {"top": 1.0 - HEAD_IN / height, "bottom": (foot_in + KEY_IN) / height, "wspace": 0.08}
+        edges |= {"top": 1.0 - HEAD_IN / height, "bottom": (foot_in + KEY_IN) / height, "wspace": 0.14}
         all_axes = figure.subplots(1, count, squeeze=False, sharex=True, sharey=True, gridspec_kw=edges)[0]
         _head(figure, chart, lobe)
         _key(figure, chart, trials, foot_in / height)
         for axes, panel, lines in zip(all_axes, chart.panels, words, strict=True):
             draw_panel(Frame(axes, chart, panel, lobe), trials, first=axes is all_axes[0])
             left = SIDE_IN / width if count == 1 else axes.get_position().x0
+            answer: dict[str, Any] = (
+                {"fontsize": 14.0, "weight": "bold"} if count == 1 else {"fontsize": 10.5}
+            )
+            above = 1.0 - (HEAD_IN - (0.24 if count == 1 else 0.1)) / height
+            figure.text(left, above, own_answer(chart, panel), va="bottom", **answer)
             figure.text(left, foot_in / height, "\n".join(lines), fontsize=10.0, va="top", linespacing=1.3)
         figure.text(SIDE_IN / width, 0.14 / height, CAUTIONS[0], fontsize=10.5, weight="bold", va="bottom")
     return figure
@@ -82,9 +87,6 @@ def _head(figure: Figure, chart: Chart, lobe: bool) -> None:
     figure.text(x, 1.0 - 0.15 * inch, title, fontsize=20.0, weight="bold", va="top")
     lines = f"{setup.title}\n{', '.join(kept)}"
     figure.text(x, 1.0 - 0.56 * inch, lines, fontsize=11.0, va="top", color="#404040")
-    if len(chart.panels) == 1:
-        answer = own_answer(chart, chart.panels[0])
-        figure.text(x, 1.0 - 1.02 * inch, answer, fontsize=14.0, weight="bold", va="top")
 
 
 def own_answer(chart: Chart, panel: Panel) -> str:

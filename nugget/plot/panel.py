@@ -191,7 +191,8 @@ def _prepare(frame: Frame, first: bool) -> None:
     if first:
         axes.set_ylabel(names[1])
     if len(chart.panels) > 1:
-        axes.set_title(frame.panel.strip)
+        axes.set_title(frame.panel.strip, pad=22.0)
+        axes.locator_params(axis="y" if frame.turned else "x", nbins=5)
 
 
 def _ticks(axis: Any, low: float, high: float) -> None:
