@@ -22,7 +22,7 @@ from nugget.setup import Setup, default_setup
 from nugget.study.calibrate.choose import nudged, slopes_of
 from nugget.study.calibrate.data import Bench, gather
 from nugget.study.calibrate.fit import calibrate
-from nugget.study.calibrate.judging import Judging, Observation, size_edges
+from nugget.study.calibrate.judging import Judging, Observation, Traced, size_edges
 from nugget.study.calibrate.knobs import Knob, read_knob, setup_at
 from nugget.study.calibrate.march import Answer, Ask, answer
 from nugget.study.calibrate.marcher import Marcher, Points, kept
@@ -202,17 +202,25 @@ def _bench(setup: Setup, exact: _Exact, random: np.random.Generator, traced: boo
         for seen in size + spread * random.normal(size=HELD_EACH):
             lines.append(f"{duration_s * 1e3:g} ms,{'stuck' if seen < holds else 'held'},")
     (folder / "trials.csv").write_text("\n".join(lines), encoding="utf-8")
-    scopes = []
-    if traced:
-        scopes = [folder / "scope.csv"]
-        columns = [exact.time_s * 1e3]
-        for signal in (exact.current_A, exact.voltage_V):
-            gain = 1.0 + judging.gain_share * random.normal()
-            noise = judging.noise_share * signal.max() * random.normal(size=len(signal))
-            columns.append(gain * signal + noise)
-        table = "\n".join(",".join(f"{v:.6g}" for v in row) for row in np.array(columns).T)
-        scopes[0].write_text(f"time_ms,current_A,voltage_V\n{table}\n", encoding="utf-8")
-    return gather(read_trials(folder / "trials.csv", setup), setup, folder, scopes, judging)
+    scopes = [folder / "scope.csv"] if traced else []
+    for path in scopes:
+        columns = np.array([exact.time_s * 1e3, exact.current_A, exact.voltage_V])
+        table = "\n".join(",".join(f"{v:.6g}" for v in row) for row in columns.T)
+        path.write_text(f"time_ms,current_A,voltage_V\n{table}\n", encoding="utf-8")
+    bench = gather(read_trials(folder / "trials.csv", setup), setup, folder, scopes, judging)
+    seen_too = [_noisy(one, random) if isinstance(one, Traced) else one for one in bench.observations]
+    return replace(bench, observations=tuple(seen_too))
+
+
+def _noisy(trace: Traced, random: np.random.Generator) -> Traced:
+    """The same samples with the noise and the gain that the fit assumes.
+
+    Added after the trace was thinned: which samples are kept would depend on it, and with them what
+    has to be marched.
+    """
+    gain = 1.0 + trace.gain_share * random.normal()
+    noise = trace.noise * random.normal(size=len(trace.values))
+    return replace(trace, values=tuple(float(v) for v in gain * np.array(trace.values) + noise))
 
 
 def _fisher(bench: Bench, knobs: Sequence[Knob], truth: FloatArray, finished: Finished[Answer]) -> FloatArray:
