@@ -22,7 +22,7 @@ SMALLER = {
     "pulse": [*COARSE[:4], "--set", "pulse.0.duration=1 ms", "--no-plots"],
     "chart": [*COARSE, "--vary", "strip.thickness=0.12 mm:0.18 mm:2", "--no-band", "--no-advice"],
 }
-"""The same commands on a coarse grid, with one input fitted to the shorter coupons and a chart of two columns."""
+"""The same commands on a coarse grid: one input fitted to the shorter coupons, a chart of two columns."""
 
 
 def blocks(language: str) -> list[str]:

@@ -11,6 +11,7 @@ from nugget.errors import InputError
 
 if TYPE_CHECKING:
     from nugget.outcome.weld import Weld
+    from nugget.setup import Setup
     from nugget.study.repeated import Repeated
     from nugget.study.service import Service
 
@@ -31,8 +32,9 @@ def add_afterwards_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def wanted(args: argparse.Namespace) -> tuple[float, float | None, float | None]:
+def wanted(args: argparse.Namespace, setup: Setup) -> tuple[float, float | None, float | None]:
     """Read the options: rest [s], current [A] and heat [W]; InputError before any work is done."""
+    from nugget.study.repeated import checked
     from nugget.study.service import USUAL_HEAT_W
 
     for option, needs, value in (
@@ -54,6 +56,8 @@ def wanted(args: argparse.Namespace) -> tuple[float, float | None, float | None]
     for option, value in (("--rest", rest_s), ("--service", current_A), ("--service-heat", heat_W)):
         if value is not None and not 0.0 < value < float("inf"):
             raise InputError(option, value, "more than zero")
+    if args.spots is not None:
+        checked(setup, _welds(args.spots, setup), rest_s)
     return rest_s, current_A, heat_W
 
 
@@ -73,14 +77,18 @@ def repeated_of(args: argparse.Namespace, weld: Weld, rest_s: float) -> Repeated
     from nugget.outcome.weld import march_weld
     from nugget.study.repeated import repeat
 
-    each = spots_per_weld(weld)
-    welds = max(2, -(-args.spots // each))
+    welds = _welds(args.spots, weld.setup)
     return repeat(weld.setup, weld.figures, welds, rest_s, lambda setup: march_weld(setup).figures)
 
 
-def spots_per_weld(weld: Weld) -> int:
+def _welds(spots: int, setup: Setup) -> int:
+    """Welds that make so many spots, two at least."""
+    return max(2, -(-spots // _spots_each(setup)))
+
+
+def _spots_each(setup: Setup) -> int:
     """Two for a pair in series, else one."""
-    return 2 if weld.setup.arrangement.startswith("series") else 1
+    return 2 if setup.arrangement.startswith("series") else 1
 
 
 def service_of(weld: Weld, current_A: float | None, heat_W: float | None) -> Service | None:
@@ -124,7 +132,7 @@ def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
     from nugget.cli import amounts
     from nugget.cli.calibrate_text import table
 
-    each = "a pair" if spots_per_weld(weld) == 2 else "one spot"
+    each = "a pair" if _spots_each(weld.setup) == 2 else "one spot"
     yield (
         f"  {one.welds} welds of {each}, {amounts.time(one.rest_s)} between them; each leaves"
         f" {amounts.joule(one.heat_J)} in the cell."

@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
     from nugget.outcome.verdict import judge, variants
 
     setup = chosen_setup(args)
-    rest_s, current_A, heat_W = wanted(args)
+    rest_s, current_A, heat_W = wanted(args, setup)
     plots = not args.no_plots and (args.out is not None or not args.json)
     if args.out is not None or plots:
         check_folder(args.out or Path())

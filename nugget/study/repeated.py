@@ -217,6 +217,20 @@ def warmed(setup: Setup, start_K: float) -> Setup:
     return with_overrides(setup, {"ambient.temperature": to_text(start_K, "temperature")})
 
 
+def checked(setup: Setup, welds: int, rest_s: float) -> Lumps:
+    """Return the lumps when so many welds can be worked out; nothing is marched.
+
+    Raises
+    ------
+    InputError
+    """
+    if not 2 <= welds <= MOST_WELDS:
+        raise InputError("--spots", welds, f"2 to {MOST_WELDS} welds")
+    if not 0.0 < rest_s <= LONGEST_REST_S:
+        raise InputError("--rest", f"{rest_s:g} s", f"more than zero and at most {LONGEST_REST_S:g} s")
+    return lumps_of(setup)
+
+
 def repeat(
     setup: Setup,
     figures: Mapping[str, Any],
@@ -238,11 +252,7 @@ def repeat(
         The peak is taken linear in the base's temperature, which it is but for the properties'
         own change.
     """
-    if not 2 <= welds <= MOST_WELDS:
-        raise InputError("--spots", welds, f"2 to {MOST_WELDS} welds")
-    if not 0.0 < rest_s <= LONGEST_REST_S:
-        raise InputError("--rest", f"{rest_s:g} s", f"more than zero and at most {LONGEST_REST_S:g} s")
-    lumps, heat_J = lumps_of(setup), heat_left_J(figures)
+    lumps, heat_J = checked(setup, welds, rest_s), heat_left_J(figures)
     rise = rises(lumps, heat_J, welds, rest_s)
     limit = next((one.value for one in setup.limits if one.key == "interior_peak_K"), None)
     first_K = figures["interior_peak_K"]
