@@ -6,19 +6,22 @@ import io
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 from growths import growth
 from matplotlib.figure import Figure
+from PIL import Image
 
 from nugget.plot.chart import chart_figure
+from nugget.plot.style import write_figure
 from nugget.setup import Setup, default_setup
 from nugget.study import chart as module
 from nugget.study.axis import lobe_axis, read_axis
 from nugget.study.chart import Plan, draw_up, plan_chart
 from nugget.study.edges import Growth
-from nugget.study.trials import Trial
+from nugget.study.trials import RESULTS, Trial
 
 SETUP = default_setup()
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
@@ -198,3 +201,22 @@ def test_a_column_that_could_not_tell_is_not_called_closed(monkeypatch: pytest.M
     )
     assert "not known" in words(drawn)
     assert "no window" not in words(drawn)
+
+
+def test_a_picture_of_few_colours_is_small_and_keeps_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn = figure(monkeypatch)
+    small = write_figure(drawn, tmp_path / "small.png", colours=256)
+    whole = write_figure(drawn, tmp_path / "whole.png")
+    assert small.stat().st_size < 0.5 * whole.stat().st_size
+    one, other = (np.asarray(Image.open(path).convert("RGB"), dtype=int) for path in (small, whole))
+    assert np.abs(one - other).max() <= 16, "the green that only the key shows included"
+
+
+def test_the_key_of_many_trials_stays_clear_of_the_axis(monkeypatch: pytest.MonkeyPatch) -> None:
+    trials = tuple(Trial(3e-3, 0.1e-3, name, None) for name in RESULTS)
+    drawn = figure(monkeypatch, trials=trials)
+    drawn.draw_without_rendering()
+    (axes,) = drawn.axes
+    assert drawn.legends[0].get_window_extent().y1 < axes.xaxis.label.get_window_extent().y0

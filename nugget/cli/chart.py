@@ -177,7 +177,7 @@ def _answer(args: argparse.Namespace, chart: Chart, trials: tuple[Trial, ...], f
             from nugget.plot.chart import chart_figure
             from nugget.plot.style import write_figure
 
-            write_figure(chart_figure(chart, trials, args.lobe), file)
+            write_figure(chart_figure(chart, trials, args.lobe), file, colours=256)
         else:
             write_text(file, chart_csv(chart) if ending == ".csv" else text + "\n")
     if files and not args.json:

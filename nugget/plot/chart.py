@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 
 WIDTH_IN, PANEL_IN, PLOT_IN = 10.0, 5.2, 5.6
 """Width of a chart of one strip, width of a panel where there are more, height of the axes."""
-HEAD_IN, KEY_IN, LEFT_IN, RIGHT_IN, SIDE_IN = 1.5, 1.3, 0.95, 0.35, 0.3
+HEAD_IN, LEFT_IN, RIGHT_IN, SIDE_IN = 1.5, 0.95, 0.35, 0.3
+AXIS_IN, KEY_IN, KEY_COLUMNS = 0.8, 0.25, 3
+"""Height of the names below the axes, of a row of the key, and its columns."""
 LINE_IN, CAUTION_IN, LETTERS_PER_IN = 0.185, 0.6, 13.5
 RC: Any = {
     "font.size": 12.0,
@@ -48,14 +50,16 @@ def chart_figure(chart: Chart, trials: tuple[Trial, ...] = (), lobe: bool = Fals
     width = WIDTH_IN if count == 1 else LEFT_IN + PANEL_IN * count
     words = [_words(chart, panel, PANEL_IN - 0.6 if count > 1 else width - 0.7) for panel in chart.panels]
     foot_in = LINE_IN * max(len(lines) for lines in words) + CAUTION_IN
-    height = HEAD_IN + PLOT_IN + KEY_IN + foot_in
+    key_in = AXIS_IN + KEY_IN * -(-len(_key(chart, trials)) // KEY_COLUMNS)
+    height = HEAD_IN + PLOT_IN + key_in + foot_in
     with style.drawing(width, height) as figure, matplotlib.rc_context(RC):
         figure.set_layout_engine("none")
         edges = {"left": LEFT_IN / width, "right": 1.0 - RIGHT_IN / width}
-        edges |= {"top": 1.0 - HEAD_IN / height, "bottom": (foot_in + KEY_IN) / height, "wspace": 0.14}
+        edges |= {"top": 1.0 - HEAD_IN / height, "bottom": (foot_in + key_in) / height, "wspace": 0.14}
         all_axes = figure.subplots(1, count, squeeze=False, sharex=True, sharey=True, gridspec_kw=edges)[0]
         _head(figure, chart, lobe)
-        _key(figure, chart, trials, foot_in / height)
+        place: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, foot_in / height)}
+        figure.legend(handles=_key(chart, trials), fontsize=10.0, frameon=False, ncols=KEY_COLUMNS, **place)
         for axes, panel, lines in zip(all_axes, chart.panels, words, strict=True):
             draw_panel(Frame(axes, chart, panel, lobe), trials, first=axes is all_axes[0])
             left = SIDE_IN / width if count == 1 else axes.get_position().x0
@@ -110,21 +114,23 @@ def _span(window: Window) -> str:
     return ends if window.binding is not None else f"{window.from_s * 1e3:.2g} ms and more"
 
 
-def _key(figure: Figure, chart: Chart, trials: tuple[Trial, ...], top: float) -> None:
+def _key(chart: Chart, trials: tuple[Trial, ...]) -> list[Any]:
     """What the colours mean; the lines carry their names."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    handles: list[Any] = [Patch(color=OPEN, label="window")]
-    if len(chart.factors) > 1:
-        radii = f"contact radius x {chart.factors[0]:g} to {chart.factors[-1]:g}"
-        handles = [
-            Patch(color=SURE, label=f"window at every {radii}"),
-            Patch(color=OPEN, label="window at the nominal radius only"),
-            Patch(color=style.BLUE, alpha=0.2, label=f"target, {radii}"),
-            Patch(color=style.RED, alpha=0.2, label=f"first limit, {radii}"),
-        ]
-    if any(column.window.closed for panel in chart.panels for column in panel.columns):
+    windows = [column.window for panel in chart.panels for column in panel.columns]
+    radii = f"contact radius x {chart.factors[0]:g} to {chart.factors[-1]:g}"
+    several = len(chart.factors) > 1
+    handles: list[Any] = []
+    if any(window.open for window in windows):
+        if several:
+            handles.append(Patch(color=SURE, label=f"window at every {radii}"))
+        handles.append(Patch(color=OPEN, label="window" + (" at the nominal radius only" if several else "")))
+    if several:
+        handles.append(Patch(color=style.BLUE, alpha=0.2, label=f"target, {radii}"))
+        handles.append(Patch(color=style.RED, alpha=0.2, label=f"first limit, {radii}"))
+    if any(window.closed for window in windows):
         handles.append(
             Patch(facecolor="white", edgecolor=CLOSED, linewidth=0.0, hatch="///", label="no window")
         )
@@ -133,8 +139,7 @@ def _key(figure: Figure, chart: Chart, trials: tuple[Trial, ...], top: float) ->
         handles.append(Line2D([], [], linestyle="none", label="your setting", **own))
     for name in dict.fromkeys(trial.result for trial in trials):
         handles.append(Line2D([], [], linestyle="none", label=f"trial: {name}", **marker(name)))
-    place: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, top), "ncols": 3}
-    figure.legend(handles=handles, fontsize=10.0, frameon=False, **place)
+    return handles
 
 
 def _words(chart: Chart, panel: Panel, width_in: float) -> list[str]:
