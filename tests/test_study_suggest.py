@@ -239,6 +239,17 @@ def test_two_equal_pulses_are_marched_as_such() -> None:
     assert target.duration_s < 1.1 * single.duration_s
 
 
+def test_a_pair_that_is_enough_from_the_shortest_on_is_placed_there_and_a_limit_at_zero() -> None:
+    quick = default_setup(["cell.kind=coupon", "numerics.refinement=0.25", "numerics.tolerance=40 K"])
+    easy = with_overrides(quick, {"joint.diameter": "0.05 mm", "limits.can_penetration": 0.001})
+    pair = next(one for one in trains.trains(easy) if one.kind == "equal").setup
+    pairs = trains._Pairs(pair)
+    pairs.run(4e-3)
+    target, limit = (pairs.edge(c, None) for c in pairs.criteria if c.key in ("target", "can_penetration"))
+    assert (target.duration_s, target.low_s) == (4e-3, 0.0)
+    assert limit.duration_s == 0.0
+
+
 def test_the_command_prints_and_writes(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -87,21 +87,18 @@ def _span(window: Window) -> str:
     return f"{amounts.time(window.from_s)} to {amounts.time(window.until_s)}"
 
 
-def _shared(window: Window) -> str:
-    return _span(window) if window.open else f"none: {_gap(window)}"
-
-
 def _ends(window: Window) -> str:
     return window.binding.title.lower() if window.binding is not None else window.why
 
 
 def _compared(suggestion: Suggestion) -> Iterator[str]:
     yield "Compared; durations of the last pulse:"
-    rows = [["", "nominal contact", "every contact", "good"]]
+    rows = [["", "nominal contact", "every contact", "good", ""]]
     for one in suggestion.candidates[:SHOWN]:
         name = f"  {one.train.name}{_values(suggestion, one)}"
         good = "" if one.good is None else f"{100.0 * one.good.share:.0f} %"
-        rows.append([name, _span(one.nominal), _shared(one.window), good])
+        why = "" if one.window.open else _gap(one.window)
+        rows.append([name, _span(one.nominal), _span(one.window), good, why])
     yield from table(rows)
 
 
@@ -110,12 +107,13 @@ def _hardware(suggestion: Suggestion) -> Iterator[str]:
         return
     yield ""
     yield "Changes of hardware that were tried:"
-    rows = [["", "nominal contact", "every contact"]]
+    rows = [["", "nominal contact", "every contact", ""]]
     for trial, shared in suggestion.hardware:
-        nominal = _span(trial.window) if trial.window.open else f"none: {_gap(trial.window)}"
-        rows.append([f"  {trial.change.what}", nominal, _shared(shared) if trial.window.open else ""])
-        rows.append([f"    {trial.change.detail}", "", ""])
+        why = "" if shared.open else _gap(shared)
+        rows.append([f"  {trial.change.what}", _span(trial.window), _span(shared), why])
     yield from table(rows)
+    for trial, _ in suggestion.hardware:
+        yield f"  {trial.change.what}: {trial.change.detail}"
     if not any(shared.open for _, shared in suggestion.hardware):
         yield "None of them makes a setting that is safe at every contact."
 

@@ -36,10 +36,12 @@ def _bars(panel: Axes, one: Candidate, row: int, longest_s: float) -> None:
         if window.open and window.from_s is not None:
             width = (window.until_s - window.from_s) * 1e3
             panel.barh(row, width, 0.4, left=window.from_s * 1e3, color=style.BLUE, alpha=alpha)
-    end = one.nominal.binding
+    end, until_ms = one.nominal.binding, 1e3 * min(one.nominal.until_s, longest_s)
     words = end.title.lower() if end is not None else one.nominal.why
-    at_ms = min(one.nominal.until_s, 0.75 * longest_s) * 1e3
-    panel.text(at_ms, row - 0.28, f"  {words}", fontsize=6.5, va="bottom", color=style.GREY)
+    if one.nominal.from_s is None:
+        words = f"target not reached; {words}"
+    side = "right" if until_ms > 0.6e3 * longest_s else "left"
+    panel.text(until_ms, row - 0.28, f" {words} ", fontsize=6.5, va="bottom", ha=side, color=style.GREY)
     if one.window.open:
         good = "" if one.good is None else f"  {100.0 * one.good.share:.0f} % good"
         panel.plot([one.duration_s * 1e3], [row], color="white", marker="o", markersize=4.0)

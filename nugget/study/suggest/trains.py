@@ -150,8 +150,9 @@ class _Pairs:
             return Edge(*found, None, None, None, value, one.threshold)
         k = met[0]
         value = one.value(self.figures[times[k]])
-        if k == 0:
-            return Edge(*found, 0.0, 0.0, times[0], None, one.threshold)
+        if k == 0:  # somewhere below the shortest pair: each taken on the safe side
+            at_s = 0.0 if one.kind == "limit" else times[0]
+            return Edge(*found, at_s, 0.0, times[0], value, one.threshold)
         low_s, high_s = times[k - 1], times[k]
         if step_s is not None:
             at_s = low_s if one.kind == "limit" else high_s
