@@ -161,6 +161,7 @@ def test_the_plan_goes_from_coupons_to_a_dead_cell_and_feeds_calibrate(
     assert (trial.result, trial.count) == ("held", planning.COUPONS)
     rows = list(csv.reader(line for line in text.splitlines() if not line.startswith("#")))
     assert {len(row) for row in rows} == {len(planning.COLUMNS)}
+    assert text.count("# A trial plan") == text.count("--machine setting.toml") == 1
 
 
 def _written(path: Path, text: str) -> Path:

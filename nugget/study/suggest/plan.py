@@ -164,8 +164,6 @@ def plan_csv(steps: tuple[Step, ...], setting: str) -> str:
     out.write(f"# nugget calibrate SETUP.toml THIS.csv --machine {setting}\n")
     out.write("# Rows without a result are left out.\n")
     table = csv.writer(out, lineterminator="\n")
-    out.write("# A trial plan: fill in result (and button, inside), one row for each outcome; then\n")
-    out.write("# nugget calibrate SETUP.toml THIS.csv. Rows without a result are left out.\n")
     table.writerow(COLUMNS)
     for one in steps:
         note = "expected: " + " or ".join(one.words) + f"; {size_text(one)}"
