@@ -115,6 +115,10 @@ class Junction:
         softer = np.maximum(hard.min(axis=0), LEAST_HARDNESS_PA)
         hardness = np.where(self.exists, softer, 0.0) * self.hardness_factor
         wanted, supported, fraction = self._size(hardness, before)
+        if latest is not None and not self.law.grows:
+            # Halfway to the last one: more contact, less heat, harder metal, less contact. Without
+            # this it swings, and as it never decreases an overshoot would stay for good.
+            fraction = np.sqrt(fraction * latest.fraction)
         radius = wanted if radius_m is None else radius_m
         rho = (1.0 / np.maximum(sigma, 1.0)).sum(axis=0)
         mean_K = 0.5 * (above_K + below_K)
