@@ -11,10 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nugget.cli.main import main
-from nugget.errors import InputError
 from nugget.setup import Setup, default_setup
 from nugget.study import service
-from nugget.study.service import local_resistance, serve
+from nugget.study.service import NoJoint, local_resistance, serve
 
 SPOT = {"fused_outer_diameter_m": 0.64e-3, "fused_inner_diameter_m": 0.0}
 QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K"]
@@ -126,9 +125,24 @@ def test_a_larger_spot_resists_less_and_heat_goes_with_the_square(setup: Setup) 
     assert joint.heat_W(20.0) == pytest.approx(4.0 * joint.heat_W(10.0))
 
 
-def test_nothing_fused_is_one_line(setup: Setup) -> None:
-    with pytest.raises(InputError, match="fused nothing"):
+def test_where_nothing_fused_or_fits_there_is_no_joint(setup: Setup) -> None:
+    with pytest.raises(NoJoint, match="nothing fused"):
         serve(setup, {**SPOT, "fused_outer_diameter_m": 0.0}, 10.0)
+    with pytest.raises(NoJoint, match="does not fit"):
+        serve(setup, {**SPOT, "fused_outer_diameter_m": 9e-3}, 10.0)
+
+
+def test_pulse_says_so_and_still_predicts_the_weld(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
+    monkeypatch.setattr("nugget.outcome.verdict.variants", lambda setup: {"nominal": setup, **_band(setup)})
+    quick = [part for text in (*QUICK, "pulse.0.duration=0.2 ms") for part in ("--set", text)]
+    argv = ["pulse", *quick, "--preset", "coupon", "--service", "10 A", "--no-plots"]
+    assert main(argv) == 0
+    assert "nothing fused, so there is no joint" in capsys.readouterr().out
+    assert main([*argv, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["service"]["joint"] is None
 
 
 def test_pulse_prints_and_records_both(

@@ -91,23 +91,28 @@ def _spots_each(setup: Setup) -> int:
     return 2 if setup.arrangement.startswith("series") else 1
 
 
-def service_of(weld: Weld, current_A: float | None, heat_W: float | None) -> Service | None:
-    """Work out the joint in service that was asked for."""
+def service_of(weld: Weld, current_A: float | None, heat_W: float | None) -> Service | str | None:
+    """Work out the joint in service that was asked for, or say why there is none."""
     if current_A is None or heat_W is None:
         return None
-    from nugget.study.service import serve
+    from nugget.study.service import NoJoint, serve
 
-    return serve(weld.setup, weld.figures, current_A, heat_W)
+    try:
+        return serve(weld.setup, weld.figures, current_A, heat_W)
+    except NoJoint as reason:
+        return str(reason)
 
 
-def afterwards_record(repeated: Repeated | None, service: Service | None) -> dict[str, Any]:
+def afterwards_record(repeated: Repeated | None, service: Service | str | None) -> dict[str, Any]:
     """Both, JSON-ready; nothing of what was not asked for."""
     from dataclasses import asdict
 
     found: dict[str, Any] = {}
     if repeated is not None:
         found["repeated_welds"] = asdict(repeated) | {"rest_is_long_enough_for_lumps": repeated.even}
-    if service is not None:
+    if isinstance(service, str):
+        found["service"] = {"joint": None, "why": service}
+    elif service is not None:
         joints = {"joint": service.joint, "needed": service.needed}
         found["service"] = asdict(service)
         for name, joint in joints.items():
@@ -117,13 +122,14 @@ def afterwards_record(repeated: Repeated | None, service: Service | None) -> dic
     return found
 
 
-def print_afterwards(weld: Weld, repeated: Repeated | None, service: Service | None) -> None:
+def print_afterwards(weld: Weld, repeated: Repeated | None, service: Service | str | None) -> None:
     """Print both to stdout."""
     lines: list[str] = []
     if repeated is not None:
         lines += ["", "Repeated welds", *_repeated(weld, repeated)]
     if service is not None:
-        lines += ["", "In service", *_service(service)]
+        said = [f"  {service}."] if isinstance(service, str) else _service(service)
+        lines += ["", "In service", *said]
     for line in lines:
         print(textwrap.fill(line, WIDTH, subsequent_indent=" " * 4) if line else "")
 

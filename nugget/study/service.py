@@ -24,7 +24,7 @@ import numpy.typing as npt
 from nugget.contact.edge import resolved_radius
 from nugget.contact.laws import FLOOR_OHM_M2, MetallicContact
 from nugget.contact.spot import coverage
-from nugget.errors import InputError
+from nugget.errors import InputError, NuggetError
 from nugget.field.electric import Bridge, ElectricField
 from nugget.grid.axis import graded_faces
 from nugget.grid.stack import Band, Grid, Ground, Interface
@@ -40,6 +40,10 @@ CONDUCTS_S_M = 1e14
 MOST_WELDS = 12
 USUAL_HEAT_W = 0.1
 """Heat of a joint that a pack bears: assumption, a tenth of what makes a strip end warm."""
+
+
+class NoJoint(NuggetError):
+    """The weld has left nothing whose resistance could be worked out."""
 
 
 @dataclass(frozen=True)
@@ -117,14 +121,16 @@ def serve(
     Raises
     ------
     InputError
-        When nothing fused, or the numbers cannot be.
+        When the numbers cannot be.
+    NoJoint
+        When nothing fused, or a spot does not fit.
     """
     for name, value in (("--service", current_A), ("--service-heat", allowed_W)):
         if not 0.0 < value < math.inf:
             raise InputError(name, value, "more than zero")
     outer_m = 0.5 * float(figures["fused_outer_diameter_m"])
     if outer_m <= 0.0:
-        raise InputError("--service", "a weld that fused nothing", "one whose joint can carry a current")
+        raise NoJoint("nothing fused, so there is no joint to carry a current")
     bonded = 0.5 * float(figures["fused_inner_diameter_m"]), outer_m
     local, ring_m = local_resistance(setup, bonded)
     joints = []
@@ -134,9 +140,7 @@ def serve(
             break
         joints.append(_joint(setup, places, welds, local, ring_m))
     if not joints:
-        raise InputError(
-            "--service", f"a ring of {ring_m * 1e3:.2f} mm around a spot", "one that fits the can"
-        )
+        raise NoJoint(f"a ring of {ring_m * 1e3:.2f} mm around a spot does not fit on the cell's end")
     needed = next((joint for joint in joints if joint.heat_W(current_A) <= allowed_W), None)
     return Service(joints[0], current_A, allowed_W, needed, len(joints))
 
