@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -11,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nugget.cli import afterwards
 from nugget.cli.main import main
 from nugget.errors import InputError
 from nugget.setup import Setup, default_setup
@@ -144,3 +147,16 @@ def test_pulse_answers_bad_options_before_it_marches(
     error = capsys.readouterr().err
     assert error.count("\n") == 1
     assert words in error
+
+
+def test_welds_beyond_the_limit_are_not_listed(setup: Setup) -> None:
+    found = repeat(setup, {**FIGURES, "weld_energy_J": 140.0}, 6, 0.5, march)
+    assert found.peak_K is not None
+    assert found.limit_K is not None
+    within = sum(peak <= found.limit_K for peak in found.peak_K)
+    assert within < 5
+    weld = SimpleNamespace(setup=setup)
+    text = list(afterwards._repeated(weld, found))  # type: ignore[arg-type]
+    listed = [line for line in text if re.match(r"  \d", line)][1:]
+    assert len(listed) == within + 1
+    assert any("hotter still" in line for line in text)

@@ -147,7 +147,11 @@ def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
     for k in range(one.welds):
         peak = "" if one.peak_K is None else amounts.celsius(one.peak_K[k])
         rows.append([f"  {k + 1}", amounts.celsius(one.base_K[k]), amounts.celsius(one.cell_K[k]), peak])
+        if one.peak_K is not None and one.limit_K is not None and one.peak_K[k] > one.limit_K:
+            break
     yield from table(rows)
+    if len(rows) - 1 < one.welds:
+        yield "  Those after it would be hotter still: not shown, as the lumps know no such temperatures."
     if one.shortest_rest_s is not None and one.limit_K is not None:
         limit, rest = amounts.celsius(one.limit_K), amounts.time(one.shortest_rest_s)
         if one.shortest_rest_s <= one.lumps.evens_out_s:
