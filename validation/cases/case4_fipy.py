@@ -40,8 +40,10 @@ def picture(ours: list[Instant], theirs: list[Instant], peer: str) -> Any:
     return figure
 
 
-SERIES = (1e-3, 6e-3, 9e-3), ((0.5e-3, 1e-5), (1.5e-3, 2e-5), (1.0, 6e-5))
-OPPOSED = (5e-3, 1 / 60, 20e-3), ((1.0, 1.2e-4),)
+SERIES = (1e-3, 6e-3, 9e-3), ((0.5e-3, 1e-5), (1.5e-3, 2e-5), (6.1e-3, 1.2e-5), (1.0, 6e-5))
+"""Instants, and longest steps up to a time: the spot runs across a cell of this coarse grid in some
+10 us, and never shrinks, so that a step across it would stay in the answer."""
+OPPOSED = (5e-3, 1 / 60, 20e-3), ((1.0, 3e-5),)
 
 
 @lru_cache(maxsize=2)

@@ -24,6 +24,8 @@ from validation.peers.matter import Stuff
 
 FloatArray = npt.NDArray[np.float64]
 TWO_PI = 2.0 * np.pi
+SWEEPS = {"LinearLUSolver": 4, "LinearPCGSolver": 2000, "LinearGMRESSolver": 2000}
+"""FiPy's solvers that can take this problem, and the iterations each may use."""
 
 
 @dataclass(frozen=True)
@@ -49,17 +51,25 @@ class Past:
 class FipyWeld:
     """March one setup with FiPy."""
 
-    def __init__(self, setup: Setup) -> None:
+    def __init__(
+        self,
+        setup: Setup,
+        settled_K: float = 0.1,
+        settled_radius: float = 2e-4,
+        sweeps: int = 40,
+        solver: str = "LinearLUSolver",
+    ) -> None:
         from validation.cases.case1_libraries import quiet_import
 
         with quiet_import():
             import fipy
         self.fipy, self.setup = fipy, setup
+        self.settled_K, self.settled_radius, self.sweeps = settled_K, settled_radius, sweeps
         self.grid: Grid = build_grid(setup)
         grid = self.grid
         self.stuff = Stuff(grid.materials, np.maximum(grid.material, 0), setup.stirring)
         self.mesh = fipy.CylindricalGrid2D(dx=grid.dr, dy=grid.dz)
-        self.solver = fipy.solvers.LinearLUSolver(tolerance=1e-13, iterations=4)
+        self.solver = getattr(fipy.solvers, solver)(tolerance=1e-13, iterations=SWEEPS[solver])
         conducts = np.array([m.resistivity is not None for m in grid.materials])
         self.carries = grid.active & conducts[grid.material]
         for ground in grid.grounds:
@@ -264,12 +274,15 @@ class FipyWeld:
                         spot.radius_m = min(a + (a - b) * float(dt) / last, spot.interface.cap_m)
                 before = now
                 guess = h
-                for _ in range(30):
-                    guess, T, amps, load = self._relax(step, past, guess, T, on)
-                    if balance.settle() < 2e-4:
+                if last is not None:
+                    guess = h + (h - past.h[1]) * float(dt) / last
+                    T = np.where(self.grid.active, self.stuff.temperature(guess), T)
+                for _ in range(60):
+                    guess, T, amps, load, off = self._relax(step, past, guess, T, on)
+                    if balance.settle() < self.settled_radius and off < 5.0 * self.settled_K:
                         break
                 else:
-                    raise ArithmeticError(f"the contact does not settle at {past.time_s + dt:g} s")
+                    raise ArithmeticError(f"no solution at {past.time_s + dt:g} s: {off:g} K apart")
                 h = guess
                 past = Past(past.time_s + float(dt), (h, past.h[0]), (amps, past.amps[0]))
                 last = float(dt)
@@ -279,11 +292,11 @@ class FipyWeld:
 
     def _relax(
         self, step: Backward, past: Past, guess: FloatArray, T: FloatArray, on: bool
-    ) -> tuple[FloatArray, FloatArray, float, float]:
-        """Solve one step at the present contact radii: enthalpy, temperature, current, load."""
-        grid, amps, load = self.grid, 0.0, 0.0
+    ) -> tuple[FloatArray, FloatArray, float, float, float]:
+        """Sweep one step at the present contact radii: enthalpy, temperature, current, load, change."""
+        grid, amps, load, off = self.grid, 0.0, 0.0, np.inf
         time = past.time_s + step.dt
-        for n in range(40):
+        for n in range(self.sweeps):
             power = np.zeros(grid.shape)
             if on:
                 ohm, heat, contacts = self.electric(T)
@@ -303,14 +316,15 @@ class FipyWeld:
             source = np.where(grid.active, power / grid.volume - stored, 0.0)
             solved = self._heat(T, capacity, source, step)
             # At the kinks of melting plain Newton steps may swing for ever.
-            weight = 1.0 if n < 8 else 0.5
+            weight = 1.0 if n < 8 else 0.5 if n < 16 else 0.25
             guess = guess + weight * capacity * np.where(grid.active, solved - T, 0.0)
             fresh = np.where(grid.active, self.stuff.temperature(guess), T)
             off = float(np.abs(fresh - T).max())
             T = fresh
-            if off < 0.1:
-                return guess, T, amps, load
-        raise ArithmeticError(f"the temperature does not settle at {time:g} s: {off:g} K")
+            # Kinks of the curves may leave a few tenths of a kelvin that swing.
+            if off < self.settled_K * (1.0 if n < 15 else 5.0):
+                break
+        return guess, T, amps, load, off
 
     def _heat(self, T: FloatArray, capacity: FloatArray, source: FloatArray, step: Backward) -> FloatArray:
         """FiPy's heat equation, linearised around T."""

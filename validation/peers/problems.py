@@ -80,7 +80,7 @@ def points(given: Setup, grid: Grid) -> list[tuple[float, float]]:
 
 def by_model(given: Setup, times: Sequence[float]) -> tuple[Grid, list[Instant]]:
     """The model's own answer with a tight step tolerance."""
-    given = replace(given, numerics=replace(given.numerics, tolerance_K=0.05))
+    given = replace(given, numerics=replace(given.numerics, tolerance_K=0.01))
     pulse_s = given.train_s
     # Land on every wanted instant of the cool-down by ending holds there.
     later = [t for t in times if t > pulse_s + 1e-9]
