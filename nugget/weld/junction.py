@@ -120,6 +120,9 @@ class Junction:
             # this it swings, and as it never decreases an overshoot would stay for good.
             fraction = np.sqrt(fraction * latest.fraction)
         radius = wanted if radius_m is None else radius_m
+        covered = (
+            latest.covered if latest is not None and latest.radius_m == radius else self._covered(radius)
+        )
         rho = (1.0 / np.maximum(sigma, 1.0)).sum(axis=0)
         mean_K = 0.5 * (above_K + below_K)
         electrical = self.law.resistance(mean_K, fraction, rho)
@@ -129,7 +132,7 @@ class Junction:
             wanted_m=wanted,
             supported=supported,
             fraction=fraction,
-            covered=self._covered(radius),
+            covered=covered,
             electrical=electrical,
             thermal=thermal,
             above_K=above_K,

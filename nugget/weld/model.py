@@ -23,7 +23,7 @@ PATIENCE = 2
 """Iterations of a stage that may use a kept heat operator."""
 SETTLED = 0.5
 """A stage is settled when its last change is below this share of the error allowed per step."""
-SETTLED_RADIUS = 2e-3
+SETTLED_RADIUS = 1.5e-3
 SLOPE_FROM = 1e-6
 """Smallest change of a radius, as a share of it, that tells how the answer follows it. At 1e-3 a
 steep slope made strides too short to be corrected by, and marches of plated strip stopped."""
@@ -338,8 +338,9 @@ class WeldModel:
             near = change < SETTLED
             if near and still:
                 break
-            guess = self._across_kinks(step, guess, T, tau_s)
-            T, capacity = self.cells.temperature(guess)
+            if not near:
+                guess = self._across_kinks(step, guess, T, tau_s)
+                T, capacity = self.cells.temperature(guess)
             if drive is not None:
                 touches = tuple(
                     junction.at_radius(touch, seeker.next(touch.wanted_m))

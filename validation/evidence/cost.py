@@ -60,19 +60,20 @@ def run(workers: int) -> Outcome:
             "banded factorisation on 40 x 100 cells", 1e3 * float(_python(FACTOR)), "ms", "this machine"
         ),
     ]
-    times = [_seconds([*_command(), "--help"]) for _ in range(HELP_REPEATS)]
+    times = [_seconds([*command(), "--help"]) for _ in range(HELP_REPEATS)]
     checks.append(
         at_most("`nugget --help`, whole process", min(times), 0.3, "s", f"shortest of {HELP_REPEATS}")
     )
     bare = [_seconds([sys.executable, "-c", "pass"]) for _ in range(HELP_REPEATS)]
     checks.append(reported("Python that does nothing", min(bare), "s"))
     checks.append(
-        reported("`nugget pulse --json`, whole process", _seconds([*_command(), "pulse", "--json"]), "s")
+        reported("`nugget pulse --json`, whole process", _seconds([*command(), "pulse", "--json"]), "s")
     )
     return Outcome(tuple(checks))
 
 
-def _environment() -> dict[str, str]:
+def environment() -> dict[str, str]:
+    """Variables of a process that finds this checkout and keeps to one thread."""
     here = str(Path(__file__).parents[2])
     path = os.pathsep.join(p for p in (here, os.environ.get("PYTHONPATH", "")) if p)
     return {**os.environ, "PYTHONPATH": path, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
@@ -81,7 +82,7 @@ def _environment() -> dict[str, str]:
 def _python(code: str, *arguments: str) -> str:
     done = subprocess.run(
         [sys.executable, "-c", code, *arguments],
-        env=_environment(),
+        env=environment(),
         capture_output=True,
         text=True,
         check=True,
@@ -89,16 +90,17 @@ def _python(code: str, *arguments: str) -> str:
     return done.stdout
 
 
-def _command() -> list[str]:
+def command() -> list[str]:
+    """How the command line is started here."""
     script = Path(sys.executable).parent / "nugget"
     if script.exists():
         return [str(script)]
     return [sys.executable, "-c", "import sys; from nugget.cli.main import main; sys.exit(main())"]
 
 
-def _seconds(command: list[str]) -> float:
+def _seconds(words: list[str]) -> float:
     start = time.perf_counter()
-    subprocess.run(command, env=_environment(), capture_output=True, check=True)
+    subprocess.run(words, env=environment(), capture_output=True, check=True)
     return time.perf_counter() - start
 
 

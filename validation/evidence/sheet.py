@@ -1,4 +1,4 @@
-"""The table on the terminal and ``evidence.md``."""
+"""The rows of a table and the report in Markdown."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 
 from validation.case import Check, Outcome
 from validation.evidence.piece import Piece
+from validation.evidence.running import Report
 from validation.tables import markdown
 
 HEAD = ("what", "measured", "unit", "bar", "result", "remark")
@@ -46,22 +47,21 @@ def _number(value: float) -> str:
     return f"{value:.2e}" if value != 0.0 and abs(value) < 1e-3 else f"{value:.4g}"
 
 
-def write(folder: Path, done: list[Done], machine: str) -> Path:
-    """Write ``evidence.md`` and its figures into `folder`; return its path."""
+def write(folder: Path, report: Report, done: list[Done], machine: str) -> Path:
+    """Write the report and its figures into `folder`; return its path."""
     folder.mkdir(parents=True, exist_ok=True)
     judged = [c for d in done if d.outcome for c in d.outcome.checks if c.counts]
     lines = [
-        "# Evidence: speed, accuracy and plausibility",
+        f"# {report.title}",
         "",
         f"{len(judged)} bars, {sum(c.passed for c in judged)} met. {machine}",
         "",
-        "The bars were set before the model was written. A prediction is never a permission to weld: try on "
-        "a coupon and an empty can first.",
+        report.opening,
         "",
     ]
     for d in done:
         lines += _section(folder, d)
-    path = folder / "evidence.md"
+    path = folder / f"{report.name}.md"
     path.write_text("\n".join(lines), encoding="utf-8")
     return path
 

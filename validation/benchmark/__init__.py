@@ -1,0 +1,1 @@
+"""Speed, measured: ``python -m validation.benchmark --out DIR``."""

@@ -1,0 +1,29 @@
+"""``python -m validation.benchmark --out DIR [--only NAME] [--repeats N]``: ratios of speed, in one run.
+
+Run it on a machine that does nothing else. Everything takes about half an hour.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from validation.evidence.running import Report, run
+
+REPORT = Report(
+    package="validation.benchmark",
+    modules=("floor", "fipy_ratio", "accuracy", "growth", "workers", "start_up"),
+    name="benchmark",
+    title="Benchmark: what a march costs",
+    opening="Times are medians of one run on one machine; what is judged are ratios within that run.",
+    option="repeats",
+    number=5,
+)
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Return 0 when every bar is met, 1 otherwise, 2 for bad input."""
+    return run(REPORT, __doc__, argv)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

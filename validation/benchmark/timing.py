@@ -1,0 +1,93 @@
+"""Clocks and counters that the pieces of the benchmark share."""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.outcome.recorder import Recorder
+from nugget.setup import default_setup, with_overrides
+from nugget.setup.description import Setup
+from nugget.weld.march import March, Moment
+from nugget.weld.model import WeldModel
+
+FloatArray = npt.NDArray[np.float64]
+REPEATS = 5
+
+
+def plain(refinement: float = 1.0, **numerics: float) -> Setup:
+    """The default weld without losses to air, which the peers leave out."""
+    given = default_setup()
+    return replace(given, film_W_m2K=0.0, numerics=replace(given.numerics, refinement=refinement, **numerics))
+
+
+def short(refinement: float) -> Setup:
+    """One millisecond of the default weld, without cool-down: for grids of any size."""
+    changes = {"pulse.0.duration": "1 ms", "hold_time": "0.1 ms", "numerics.longest": "1 ms"}
+    return with_overrides(default_setup(), {**changes, "numerics.refinement": refinement})
+
+
+def march(setup: Setup, model: WeldModel | None = None, until_s: float = np.inf) -> list[Moment]:
+    """All moments of a weld, to the end of its cool-down or to an instant."""
+    steps = March(setup, model)
+    recorder, found = Recorder(steps), []
+    for moment in steps:
+        recorder.add(moment)
+        found.append(moment)
+        if recorder.done() or moment.time_s >= until_s * (1.0 - 1e-9):
+            break
+    return found
+
+
+def seconds(job: Callable[[], Any]) -> float:
+    """Wall time of one call [s]."""
+    start = time.perf_counter()
+    job()
+    return time.perf_counter() - start
+
+
+def medians(job: Callable[[], Any], repeats: int) -> tuple[float, float, float]:
+    """Median, shortest and longest wall time of `repeats` calls [s]."""
+    taken = [seconds(job) for _ in range(repeats)]
+    return statistics.median(taken), min(taken), max(taken)
+
+
+@dataclass
+class Clock:
+    """Calls of a function and the time spent in them."""
+
+    calls: int = 0
+    seconds: float = 0.0
+
+
+@contextmanager
+def clocked(*targets: tuple[Any, str]) -> Iterator[list[Clock]]:
+    """Time every call of ``getattr(owner, name)`` for each (owner, name) while the block runs."""
+    clocks = [Clock() for _ in targets]
+    originals = [getattr(owner, name) for owner, name in targets]
+
+    def timed(clock: Clock, call: Callable[..., Any]) -> Callable[..., Any]:
+        def run(*given: Any, **named: Any) -> Any:
+            start = time.perf_counter()
+            try:
+                return call(*given, **named)
+            finally:
+                clock.calls += 1
+                clock.seconds += time.perf_counter() - start
+
+        return run
+
+    for (owner, name), clock, call in zip(targets, clocks, originals, strict=True):
+        setattr(owner, name, timed(clock, call))
+    try:
+        yield clocks
+    finally:
+        for (owner, name), call in zip(targets, originals, strict=True):
+            setattr(owner, name, call)
