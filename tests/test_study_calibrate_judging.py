@@ -148,11 +148,25 @@ def test_a_lapse_keeps_one_odd_row_from_ruling() -> None:
 def test_samples_of_a_trace_share_their_gain(values: list[float], gain: float, seed: int) -> None:
     one = Traced(range(len(values)), tuple(values), gain, 0.02, "")
     noise = 0.02 * max(values)
-    covariance = noise**2 * np.eye(len(values)) + np.outer(values, values) * gain**2
     random = np.random.default_rng(seed)
     outputs, slopes = random.normal(1000.0, 300.0, (1, len(values))), random.normal(0, 100, (len(values), 2))
+    covariance = noise**2 * np.eye(len(values)) + np.outer(outputs[0], outputs[0]) * gain**2
     miss = np.array(values) - outputs[0]
-    direct = -0.5 * miss @ np.linalg.solve(covariance, miss)
+    scaled = np.linalg.slogdet(covariance / noise**2)[1]
+    direct = -0.5 * (miss @ np.linalg.solve(covariance, miss) + scaled)
     assert float(one.log_likelihood(outputs)[0]) == pytest.approx(direct, rel=1e-6)
     expected = slopes.T @ np.linalg.solve(covariance, slopes)
     assert one.information(outputs[0], slopes) == pytest.approx(expected, rel=1e-6, abs=1e-9)
+
+
+def test_a_common_gain_does_not_pull_the_fit_away() -> None:
+    """A constant current with noise and a gain: the likeliest level is right on average."""
+    random, levels = np.random.default_rng(5), np.linspace(850.0, 1150.0, 3001)
+    found = []
+    for _ in range(300):
+        values = 1000.0 * (1.0 + 0.03 * random.normal()) + 20.0 * random.normal(size=24)
+        one = Traced(range(24), tuple(values), 0.03, 0.02, "")
+        likelihood = one.log_likelihood(np.repeat(levels[:, None], 24, axis=1))
+        found.append(levels[np.argmax(likelihood)])
+    error = np.std(found) / len(found) ** 0.5
+    assert np.mean(found) == pytest.approx(1000.0, abs=3.0 * error)

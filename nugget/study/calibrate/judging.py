@@ -179,27 +179,34 @@ class Traced:
         return self.noise_share * max(abs(v) for v in self.values)
 
     def log_likelihood(self, outputs: FloatArray) -> FloatArray:
-        """Logarithm of the probability density but for a constant, from (n, m) to (n,)."""
-        values = np.abs(self.values)
-        miss = (values - outputs[:, list(self.outputs)]) / self.noise
-        return np.asarray(-0.5 * self._squares(miss[:, None, :], miss[:, None, :])[:, 0, 0], dtype=np.float64)
+        """Logarithm of the probability density but for a constant, from (n, m) to (n,).
+
+        The samples' covariance is that of the noise and of the common gain, which scales what the
+        model says. Scaling what was measured instead would pull the fit below it, as smaller
+        values would then come with smaller errors.
+        """
+        levels = outputs[:, list(self.outputs)]
+        miss, gain = (np.abs(self.values) - levels) / self.noise, self._gain(levels)
+        strength = 1.0 + (gain**2).sum(axis=1)
+        squares = (miss**2).sum(axis=1) - (miss * gain).sum(axis=1) ** 2 / strength
+        return np.asarray(-0.5 * (squares + np.log(strength)), dtype=np.float64)
 
     def information(self, outputs: FloatArray, slopes: FloatArray) -> FloatArray:
-        """Fisher information (p, p) of the knobs from the slopes (m, p) of all outputs."""
-        some = (slopes[list(self.outputs)] / self.noise).T[None, :, :]
-        return np.asarray(self._squares(some, some)[0], dtype=np.float64)
+        """Fisher information (p, p) of the knobs, from outputs (m,) and their slopes (m, p)."""
+        return self._information(outputs[list(self.outputs)], slopes)
 
     def hopeful(self, slopes: FloatArray) -> FloatArray:
-        """As `information`, which depends on the slopes alone."""
-        return self.information(np.empty(0), slopes)
+        """As `information`, with what was measured for the outputs, which are not known yet."""
+        return self._information(np.abs(self.values), slopes)
 
-    def _squares(self, a: FloatArray, b: FloatArray) -> FloatArray:
-        """Products ``a C^-1 b'`` with ``C = 1 + g g'``, the common gain g in units of the noise."""
-        gain = self.gain_share * np.abs(self.values) / self.noise
-        shared = np.einsum("nis,s->ni", a, gain), np.einsum("nis,s->ni", b, gain)
-        whole = np.einsum("nis,njs->nij", a, b)
-        common = shared[0][:, :, None] * shared[1][:, None, :] / (1.0 + gain @ gain)
-        return np.asarray(whole - common, dtype=np.float64)
+    def _information(self, levels: FloatArray, slopes: FloatArray) -> FloatArray:
+        some, gain = slopes[list(self.outputs)] / self.noise, self._gain(levels)
+        shared = some.T @ gain
+        return np.asarray(some.T @ some - np.outer(shared, shared) / (1.0 + gain @ gain), dtype=np.float64)
+
+    def _gain(self, levels: FloatArray) -> FloatArray:
+        """What one standard deviation of the gain does to each sample, in units of the noise."""
+        return self.gain_share * levels / self.noise
 
 
 def size_edges(setup: Setup, judging: Judging) -> tuple[float, float]:
