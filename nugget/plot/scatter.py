@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-BINS = 24
+FEWEST_BINS, MOST_BINS = 6, 24
 WORST = 7
 """Inputs that are drawn for each figure."""
 
@@ -31,12 +31,16 @@ def scatter_figure(scatter: Scatter) -> Figure:
     return figure
 
 
+def _bins(scatter: Scatter) -> int:
+    return int(np.clip(2.0 * len(scatter.samples) ** 0.5, FEWEST_BINS, MOST_BINS))
+
+
 def _joint(panel: Axes, scatter: Scatter) -> None:
     fused, target = (scatter.column(name) for name in ("fused_diameter_m", "target_diameter_m"))
     assert fused is not None
     assert target is not None
     enough = fused >= target
-    edges = np.histogram_bin_edges(fused * style.MM, BINS).tolist()
+    edges = np.histogram_bin_edges(fused * style.MM, _bins(scatter)).tolist()
     both = [fused[enough] * style.MM, fused[~enough] * style.MM]
     panel.hist(both, edges, stacked=True, color=[style.BLUE, style.ORANGE], label=["suffices", "too small"])
     panel.axvline(scatter.setup.joint.target_diameter_m * style.MM, color=style.BLACK, linewidth=0.9)
@@ -50,7 +54,7 @@ def _heat(panel: Axes, scatter: Scatter) -> None:
     if column is None:
         panel.set_axis_off()
         return
-    panel.hist(style.celsius(column), BINS, color=style.BLUE)
+    panel.hist(style.celsius(column), _bins(scatter), color=style.BLUE)
     title = "Jelly roll's top, peak" if interior is not None else "Back of the wall, peak"
     for limit in scatter.setup.limits:
         if interior is not None and limit.key == "interior_peak_K":

@@ -16,7 +16,7 @@ QUANTILES = (0.05, 0.5, 0.95)
 RANKED = {
     "fused_diameter_m": "joint, fused diameter",
     "interior_peak_K": "interior, peak temperature",
-    "can_inner_peak_K": "can's inner face, peak temperature",
+    "can_inner_peak_K": "wall's inner face, peak temperature",
     "can_penetration": "melted share of the can wall",
     "peak_current_A": "peak current",
 }
