@@ -40,7 +40,7 @@ def run(repeats: int) -> Outcome:
         command = [sys.executable, "-c", MARCH, str(refinement), str(many)]
         done = subprocess.run(command, env=environment(), capture_output=True, text=True, check=True)
         rows.append(json.loads(done.stdout))
-    cells, taken, peak, steps, iterations = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
+    cells, taken, peak, steps, iterations = np.array(rows, dtype=float).T
     per = taken / iterations
     checks: list[Check] = [at_most("exponent of time over cells", _exponent(cells, taken), MOST_EXPONENT)]
     checks += [
