@@ -1,0 +1,52 @@
+"""The tools of the benchmark: clocks that count, stages that add up, one short piece."""
+
+from __future__ import annotations
+
+import importlib
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from validation.benchmark.__main__ import REPORT, main
+from validation.benchmark.fipy_ratio import stages
+from validation.benchmark.timing import clocked, march, short
+
+
+def test_a_clock_counts_calls_and_lets_go_of_the_function() -> None:
+    owner = SimpleNamespace(double=lambda x: 2 * x)
+    original = owner.double
+    with clocked((owner, "double")) as (clock,):
+        assert [owner.double(n) for n in range(3)] == [0, 2, 4]
+    assert clock.calls == 3
+    assert clock.seconds > 0.0
+    assert owner.double is original
+
+
+def test_stages_of_a_peer_add_up_to_the_steps_of_the_march() -> None:
+    times = np.array([0.0, 1e-3, 3e-3, 6e-3, 7e-3, 9e-3])
+    (pulse, on), (hold, off) = stages(times, 6e-3)
+    assert (on, off) == (True, False)
+    assert (len(pulse), len(hold)) == (6, 4)
+    assert pulse.sum() == pytest.approx(6e-3)
+    assert hold.sum() == pytest.approx(3e-3)
+
+
+def test_the_short_weld_ends_without_cool_down() -> None:
+    moments = march(short(0.3))
+    assert moments[-1].time_s == pytest.approx(1e-3)
+    assert moments[-1].temperature.max() > 500.0
+
+
+@pytest.mark.parametrize("name", REPORT.modules)
+def test_every_piece_can_be_run(name: str) -> None:
+    piece = importlib.import_module(f"{REPORT.package}.{name}").PIECE
+    assert piece.name == name
+    assert callable(piece.run)
+
+
+def test_a_name_that_is_no_piece_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["--out", "nowhere", "--only", "colour"])
+    assert left.value.code == 2
+    assert "colour" in capsys.readouterr().err
