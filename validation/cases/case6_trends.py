@@ -281,9 +281,8 @@ CASES = (
         may_fail=(
             (
                 "small scale",
-                "the default weld grows to nearly half of the face: its supply is strong and its face the largest "
-                "the spot "
-                "may grow to, a softer notion of size than the flat microtips of the source",
+                "the default weld grows to nearly half of the face: its supply is strong and its face the "
+                "largest the spot may grow to, a softer notion of size than the flat microtips of the source",
             ),
         ),
     ),
