@@ -101,7 +101,7 @@ def _joint(panel: Axes, weld: Weld) -> None:
     _plot(panel, weld, lines)
     target = joint.target_diameter_m * style.MM
     panel.axhline(target, color=style.BLACK, linewidth=0.9)
-    panel.set(ylabel="mm", title="Joint: diameters at each moment")
+    panel.set(ylabel="mm", title="Joint: growth curves")
     panel.set_ylim(0.0, 1.15 * max(target, *(line.value.max() for line in lines)))
     _limit_text(panel, target, f"target {target:.2f} mm")
     _labels_at_peaks(panel, weld, lines, "{:.2f} mm")
@@ -177,13 +177,16 @@ def _labels_at_peaks(panel: Axes, weld: Weld, lines: list[Line], form: str) -> N
         panel.annotate(
             f"{line.label}: {form.format(peak)}",
             xy=(max(float(weld.history["time_s"][last]), FIRST_S), peak),
-            xytext=(1.01, (place - low) / (high - low)),
+            xytext=(1.04, (place - low) / (high - low)),
             textcoords="axes fraction",
             va="center",
             color=line.color,
             fontsize=LABEL_SIZE,
             annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "linewidth": 0.5, "color": line.color, "shrinkA": 1, "shrinkB": 1},
+            arrowprops={
+                **{"arrowstyle": "-", "linewidth": 0.5, "color": line.color},
+                **{"shrinkA": 1, "shrinkB": 1, "relpos": (0.0, 0.5)},
+            },
         )
 
 
