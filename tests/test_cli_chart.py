@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -148,3 +149,14 @@ def test_a_failed_chart_leaves_no_half_written_file(here: Path, monkeypatch: pyt
     monkeypatch.setattr(plot, "chart_figure", breaks)
     assert main([*QUICK, "--no-advice"]) == 1
     assert [path.name for path in here.iterdir()] == ["nugget-default-chart.finished.jsonl"]
+
+
+def test_the_readme_shows_the_chart_that_its_command_makes() -> None:
+    root = Path(__file__).parent.parent
+    text = (root / "README.md").read_text(encoding="utf-8")
+    made = set(re.findall(r"^nugget chart --out (\S+\.png)$", text, re.MULTILINE))
+    shown = set(re.findall(r"!\[[^]]+\]\((\S+)\)", text))
+    assert made
+    assert made <= shown
+    for name in shown:
+        assert 10_000 < (root / name).stat().st_size < 200_000, name
