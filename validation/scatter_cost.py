@@ -1,15 +1,13 @@
 """``python -m validation.scatter_cost``: what a scatter costs on two cores, in marches of one weld.
 
 The bar: N welds take at most N times one march divided by 1.7. One march is timed in this process
-before and after, alone; starting the workers counts. Wall times mean something on a quiet machine
-only; the processor times beside them say what the workers themselves add.
+before and after, alone; starting the workers counts. It means something on a quiet machine only.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-import resource
 import sys
 import time
 
@@ -52,18 +50,13 @@ def main(argv: list[str] | None = None) -> int:
     setup, load = default_setup(), os.getloadavg()[0]
     with threadpool_limits(limits=1):
         march_weld(setup)  # loads libraries and tables
-        busy = time.process_time()
         before = one_march(setup)
-        busy_s = (time.process_time() - busy) / MARCHES
         found, wall_s = timed(setup, args.samples, args.workers)
         after = one_march(setup)
-    usage = resource.getrusage(resource.RUSAGE_CHILDREN)
-    each_s = (usage.ru_utime + usage.ru_stime) / args.samples
     ratio = args.samples * 0.5 * (before + after) / wall_s
     inside = sum(one.figures["solver_seconds"] for one in found.samples) / len(found.samples)
     print(f"one march alone: {before:.2f} s before, {after:.2f} s after; load of the machine {load:.1f}")
     print(f"{args.samples} welds, {args.workers} workers: {wall_s:.1f} s; a march among them {inside:.2f} s")
-    print(f"processor time: {busy_s:.2f} s for one march alone, {each_s:.2f} s for each weld of the scatter")
     print(f"ratio {ratio:.2f}, at least {BAR:g} wanted; 500 welds: {500 * wall_s / args.samples:.0f} s")
     return int(ratio < BAR)
 
