@@ -132,7 +132,7 @@ def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
         if abs(at) > 5e-3:
             below, above = (single_excess(one, share * edge_s) for share in (0.98, 1.02))
             assert below < 0.0 <= above, (one.key, edge_s, below, at, above)
-    assert met == {"bonded", "target", "can_penetration", "interior_peak_K"}
+    assert met >= {"bonded", "target", "can_penetration", "interior_peak_K"}
 
 
 def single_excess(one: Criterion, duration_s: float) -> float:

@@ -264,6 +264,7 @@ def _name_lines(frame: Frame, namer: Namer, middle: int) -> None:
     lines = {key: frame.edge(key)[middle] for key in ("target", "bonded", *frame.limits)}
     for found in (*lines.values(), frame.faded()):
         namer.avoid(*frame.swap(value, found))
+    _name_open_end(frame, namer, until[middle])  # often a single point, so before the long lines
     for key, found in lines.items():
         binds = np.where(found <= until[middle] * JUST, found, np.nan) if key in frame.limits else found
         bold = key == "target" or (key in frame.limits and bool(np.isfinite(binds).any()))
@@ -275,7 +276,6 @@ def _name_lines(frame: Frame, namer: Namer, middle: int) -> None:
             inside = np.where(edge < frame.span_ms[1] / JUST, edge, np.nan)
             if factor != 1.0:
                 namer.name(*frame.swap(value, inside), f"x {factor:g}", color=color, fontsize=8.5)
-    _name_open_end(frame, namer, until[middle])
     namer.name(*frame.swap(value, frame.faded()), f"current below {FADED:.0%} of its peak", color=style.GREY)
 
 
