@@ -35,8 +35,8 @@ def test_the_commands_lead_from_trials_to_a_calibrated_chart(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
-    shutil.copytree(ROOT / "examples", tmp_path / "examples")
-    trials = tmp_path / "examples" / "trials_logger.csv"
+    shutil.copytree(ROOT / "nugget" / "examples", tmp_path / "nugget" / "examples")
+    trials = tmp_path / "nugget" / "examples" / "trials_logger.csv"
     rows = trials.read_text(encoding="utf-8").splitlines()
     few = [row for row in rows if not row.startswith(("empty can", "coupon,6 ms"))]
     trials.write_text("\n".join(few), encoding="utf-8")
@@ -56,7 +56,7 @@ def test_the_commands_lead_from_trials_to_a_calibrated_chart(
 
 def test_the_table_that_it_shows_is_part_of_the_example(tmp_path: Path) -> None:
     (table,) = blocks("csv")
-    lines = (ROOT / "examples" / "trials_logger.csv").read_text(encoding="utf-8").splitlines()
+    lines = (ROOT / "nugget" / "examples" / "trials_logger.csv").read_text(encoding="utf-8").splitlines()
     assert set(table.splitlines()) <= set(lines)
     path = tmp_path / "trials.csv"
     path.write_text(table, encoding="utf-8")

@@ -13,7 +13,7 @@ from nugget.plot.calibrate import calibration_figure
 from nugget.study.calibrate import marcher
 from nugget.study.calibrate.march import Answer
 
-DEMO = Path(__file__).parents[1] / "examples" / "trials_logger.csv"
+DEMO = Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv"
 PNG = b"\x89PNG\r\n\x1a\n"
 
 

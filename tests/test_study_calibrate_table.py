@@ -14,7 +14,7 @@ from nugget.study.calibrate.scope import KEPT, read_scope
 from nugget.study.calibrate.table import conditions_of, read_trials
 
 BAD = Path(__file__).parent / "data" / "bad"
-DEMO = Path(__file__).parents[1] / "examples" / "trials_logger.csv"
+DEMO = Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv"
 
 BROKEN = {
     "no_unit": ("row 2: duration", "'6'", "with its unit"),

@@ -56,7 +56,7 @@ def test_a_field_that_the_setup_is_silent_on_must_be_in_the_table(tmp_path: Path
 
 
 def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
-    assert len(read_trials(Path(__file__).parents[1] / "examples" / "trials_logger.csv", AXIS)) > 3
+    assert len(read_trials(Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv", AXIS)) > 3
 
 
 @pytest.mark.parametrize(
