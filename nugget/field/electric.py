@@ -73,6 +73,7 @@ class ElectricField:
         self.faces = Faces.of(grid, member, self.rows, self.columns)
         self.solver = BandedOperator(*self.inside.shape)
         offset, faces = self.rows.start, self.faces
+        self.per_r, self.per_z = _inverse(faces.area_r), _inverse(faces.area_z)
         self.top = faces.plane * self.inside[-1]
         self.bottom = faces.plane * self.inside[0] if grid.bottom == "holder" else None
         self.ground_rows = np.array([g.row - offset for g in grid.grounds], dtype=np.intp)
@@ -136,10 +137,10 @@ class ElectricField:
         i_r = g_r * (phi[:, :-1] - phi[:, 1:])
         i_z = g_z * (phi[1:] - phi[:-1])
         heat = np.zeros_like(phi)
-        j_r = _ratio(i_r, faces.area_r)
+        j_r = i_r * self.per_r
         heat[:, :-1] += i_r * j_r * across[:, :-1]
         heat[:, 1:] += i_r * j_r * across[:, 1:]
-        j_z = _ratio(i_z, faces.area_z)
+        j_z = i_z * self.per_z
         interface_heat = []
         for interface, bridge in zip(self.grid.interfaces, bridges, strict=True):
             above, below = interface.above - self.rows.start, interface.below - self.rows.start
@@ -147,7 +148,7 @@ class ElectricField:
             if interface.mirrored:
                 assert mirror is not None
                 i = mirror * phi[above]
-                j = _ratio(i, faces.plane * covered)
+                j = i / (faces.plane * covered)
                 heat[above] += i * j * along[above]
             else:
                 # The current crowds into the covered share, and so does its heat.
@@ -158,9 +159,9 @@ class ElectricField:
             interface_heat.append(full)
         heat[1:] += i_z * j_z * along[1:]
         heat[:-1] += i_z * j_z * along[:-1]
-        heat[-1] += _ratio(i_top**2, self.top) * along[-1]
+        heat[-1] += i_top**2 * _inverse(self.top) * along[-1]
         if self.bottom is not None:
-            heat[0] += _ratio((g_bottom * phi[0]) ** 2, self.bottom) * along[0]
+            heat[0] += (g_bottom * phi[0]) ** 2 * _inverse(self.bottom) * along[0]
         i_ground = g_ground * phi[self.ground_rows, self.ground_columns]
         heat[self.ground_rows, self.ground_columns] += i_ground**2 * ground_cell
         return Flow(
@@ -177,9 +178,9 @@ class ElectricField:
         return full
 
 
-def _ratio(numerator: FloatArray, area: FloatArray) -> FloatArray:
-    """Divide where there is area, 0 elsewhere."""
-    return np.asarray(numerator / np.where(area > 0.0, area, 1.0), dtype=np.float64)
+def _inverse(area: FloatArray) -> FloatArray:
+    """One over the area, 0 where there is none."""
+    return np.divide(1.0, area, out=np.zeros_like(area), where=area > 0.0)
 
 
 def _members(grid: Grid) -> npt.NDArray[np.bool_]:

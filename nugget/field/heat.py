@@ -156,7 +156,7 @@ class HeatField:
         h, T = guess
         old, capacity = self.factored
         miss = self.volume * (start - h) / tau_s + self.net(conduction, T, heat_W)
-        change = self.solver.solve(np.where(self.active, miss, 0.0))
+        change = self.solver.solve(miss)
         holder = float((conduction.g_top * (T[-1] - self.holder_K) + old.g_top * change[-1]).sum())
         if conduction.g_bottom is not None and old.g_bottom is not None:
             outflow = conduction.g_bottom * (T[0] - self.holder_K) + old.g_bottom * change[0]
@@ -170,8 +170,8 @@ class HeatField:
         Fast parts, which the implicit stages damp anyway, go; slow ones stay [J/m3].
         """
         _, capacity = self.factored
-        right = np.where(self.active, self.volume * change_J_m3 / self.factored_tau_s, 0.0)
-        return np.asarray(capacity * self.solver.solve(right), dtype=np.float64)
+        left = self.solver.solve(self.volume * change_J_m3 / self.factored_tau_s)
+        return np.asarray(capacity * left, dtype=np.float64)
 
     def net(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
         """Return the heat that each cell gains in a given field [W]."""

@@ -165,9 +165,16 @@ class CellTables:
 
     def properties(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
         """Return k_r, k_z [W/(m K)], electrical conductivity [S/m] and hardness [Pa]."""
+        return self._columns(temperature_K, 4)
+
+    def conductivities(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
+        """Return k_r, k_z [W/(m K)] and electrical conductivity [S/m]."""
+        return self._columns(temperature_K, 3)
+
+    def _columns(self, temperature_K: FloatArray, count: int) -> tuple[FloatArray, ...]:
         x = (temperature_K - COLDEST_K) * (1.0 / SPACING_K)
         found, share = _look_up(self.tables.by_temperature, self.property_base, x, _ROWS)
-        return tuple(found[..., n] + share * found[..., n + 4] for n in range(4))
+        return tuple(found[..., n] + share * found[..., n + 4] for n in range(count))
 
 
 _ROWS = round((HOTTEST_K - COLDEST_K) / SPACING_K) + 1

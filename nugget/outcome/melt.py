@@ -68,10 +68,6 @@ class MeltReader:
         index = self.model.index[row]
         return solidus[index], span[index]
 
-    def level(self, enthalpy: FloatArray) -> FloatArray:
-        """Level of every cell; `NEVER` where nothing melts."""
-        return np.where(self.melts, (enthalpy - self.solidus) * self.per_span, NEVER)
-
     def side_levels(self, moment: Moment, number: int) -> tuple[FloatArray, FloatArray]:
         """Levels on the two sides of an interface, extrapolated from the two cells next to it."""
         interface = self.grid.interfaces[number]
@@ -82,17 +78,18 @@ class MeltReader:
 
     def _at_surface(self, enthalpy: FloatArray, row: int, inwards: int) -> FloatArray:
         """Level at the outer face of `row`; `inwards` is the way to the next row of its layer."""
-        near = self._level_of(enthalpy, row)
+        near = self.level(enthalpy, row)
         inner = row + inwards
         if not 0 <= inner < self.grid.shape[0] or not (self.same[min(row, inner)]):
             return near
         dz = self.grid.dz
         reach = dz[row] / (dz[row] + dz[inner])
-        return np.asarray(near + reach * (near - self._level_of(enthalpy, inner)), dtype=np.float64)
+        return np.asarray(near + reach * (near - self.level(enthalpy, inner)), dtype=np.float64)
 
-    def _level_of(self, enthalpy: FloatArray, row: int) -> FloatArray:
-        found = (enthalpy[row] - self.solidus[row]) * self.per_span[row]
-        return np.where(self.melts[row], found, NEVER)
+    def level(self, enthalpy: FloatArray, rows: int | slice = slice(None)) -> FloatArray:
+        """Level of every cell of these rows; `NEVER` where nothing melts."""
+        found = (enthalpy[rows] - self.solidus[rows]) * self.per_span[rows]
+        return np.where(self.melts[rows], found, NEVER)
 
     def zone(
         self, moment: Moment, bond_fraction: float, before: tuple[FloatArray, float] | None = None
@@ -161,7 +158,7 @@ class MeltReader:
 
     def melted_share(self, moment: Moment, rows: slice) -> FloatArray:
         """Melted share of a layer's thickness in each column, 0 to 1, shape (nr,)."""
-        cells = self.level(moment.enthalpy)[rows]
+        cells = self.level(moment.enthalpy, rows)
         bottom, top = self._faces(moment, rows)
         level = np.vstack([bottom, cells, top]) - MELTED
         z = np.concatenate(
@@ -196,6 +193,8 @@ def equal_diameter(level: FloatArray, r: FloatArray, edge_m: float) -> float:
 
     The level is taken linear in r squared between cell centres and constant up to the axis.
     """
+    if float(level.max()) <= 0.0:
+        return 0.0
     square = np.concatenate([[0.0], r**2])
     values = np.concatenate([[level[0]], level])
     inside = min(edge_m, float(r[-1])) ** 2

@@ -39,19 +39,23 @@ class Recorder:
         self._start = self.model.initial()
         self.last: Moment | None = None
         self.hottest_by_material = np.full(len(self.model.grid.materials), -np.inf)
+        material = np.where(self.model.grid.active, self.model.grid.material, len(self.hottest_by_material))
+        self._by_material = np.argsort(material, axis=None, kind="stable")
+        self._first = np.searchsorted(material.ravel()[self._by_material], np.unique(material))
 
     def add(self, moment: Moment) -> None:
         """Read one moment."""
         if moment.flow is None:
             # No current, no interface heat: side temperatures of the cooling joint.
             moment = self._cooling(moment)
-        melt, setup, grid = self.melt, self.setup, self.model.grid
+        melt, setup = self.melt, self.setup
         tip, fay = moment.touches[0], moment.touches[melt.faying]
         before = (self.zones[-1], self.rows[-1]["contact_radius_m"]) if self.zones else None
         zone = melt.zone(moment, setup.joint.bond_fraction, before)
         self.zones.append(zone)
         faying = melt.at_faying(zone, fay.radius_m)
         probes = self.probes.read(moment.temperature)
+        hottest = self._hottest_of_each(moment)
         strip, under = self._share(moment, "strip"), tip.covered
         row = {
             "time_s": moment.time_s,
@@ -71,15 +75,13 @@ class Recorder:
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
             "rim_molten": float(melt.rim_is_molten(moment)),
             "vapour_J": melt.vapour_J(moment),
-            "hottest_K": float(moment.temperature[grid.active].max()),
+            "hottest_K": float(hottest.max()),
             "interior_heat_J": self._heat(moment, self._interior),
             "weld_J": moment.ledger["returned"],
         }
         row |= {f"{name}_K": value for name, value in probes.items()}
         self.rows.append(row)
-        np.maximum.at(
-            self.hottest_by_material, self.model.index[grid.active], moment.temperature[grid.active]
-        )
+        np.maximum(self.hottest_by_material, hottest, out=self.hottest_by_material)
         self.settling.add(moment.time_s, probes)
         self._keep(moment, row["hottest_K"], list(probes.values())[-1] if probes else -np.inf)
         self.last = moment
@@ -94,10 +96,15 @@ class Recorder:
         return {name: np.array([row[name] for row in self.rows]) for name in self.rows[0]}
 
     def _cooling(self, moment: Moment) -> Moment:
-        _, k_z, _, _ = self.model.cells.properties(moment.temperature)
+        _, k_z, _ = self.model.cells.conductivities(moment.temperature)
         radii = tuple(t.radius_m for t in moment.touches)
         touches = self.model.touch(moment.temperature, k_z, None, 0.0, moment.touches, radii)
         return replace(moment, touches=touches)
+
+    def _hottest_of_each(self, moment: Moment) -> FloatArray:
+        """Highest temperature in each material of the grid [K]."""
+        found = np.maximum.reduceat(moment.temperature.ravel()[self._by_material], self._first)
+        return np.asarray(found[: len(self.hottest_by_material)], dtype=np.float64)
 
     def _share(self, moment: Moment, role: str) -> FloatArray:
         # The lower half of a mirrored stack is the upper one again.

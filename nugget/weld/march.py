@@ -115,7 +115,7 @@ class March:
         model = self.model
         h = model.initial()
         T, _ = model.cells.temperature(h)
-        _, k_z, _, _ = model.cells.properties(T)
+        _, k_z, _ = model.cells.conductivities(T)
         touches = model.touch(T, k_z, None, 0.0, None)
         touches = model.touch(T, k_z, None, 0.0, touches)
         return Moment(0.0, T, h, touches, None, Electrics(), 0.0, 0.0, Ledger(), True, 0)
@@ -178,7 +178,7 @@ class March:
         if drive is None:
             return replace(moment, flow=None, load_ohm=0.0, emf_V=0.0, tip_closed=span.tip_closed)
         self.off_since_s = 0.0
-        _, _, sigma, _ = self.model.cells.properties(moment.temperature)
+        _, _, sigma = self.model.cells.conductivities(moment.temperature)
         flow = self.model.flow(sigma, moment.touches)
         load = self.model.load_ohm(flow.resistance_ohm)
         if self.setup.circuit.source.turns_off_at_zero:
@@ -191,7 +191,7 @@ class March:
     def _slopes(self, moment: Moment, drive: Drive | None, span: Span) -> _Slopes:
         """Explicit derivatives at the start of a span, where the heat sources jump."""
         model, T = self.model, moment.temperature
-        k_r, k_z, _, _ = model.cells.properties(T)
+        k_r, k_z, _ = model.cells.conductivities(T)
         conduction = model.heat.conduction(k_r, k_z, model.links(moment.touches, span.tip_closed))
         heat = np.zeros_like(T)
         current_rate = 0.0

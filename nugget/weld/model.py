@@ -142,9 +142,8 @@ class WeldModel:
         self.junctions = [Junction(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
         self.mirrored = self.grid.bottom == "mirror"
         self.gap_W_m2K = self.junctions[0].gap_conductance(setup.ambient_K)
-        self._scale = 1.0 / self.tables.sensible_J_m3K[self.index]
-        self._near = self._near_cells()
-        self._count = int(self._near.sum())
+        near = self._near_cells()
+        self._scale = np.where(near, 1.0 / self.tables.sensible_J_m3K[self.index], 0.0) / np.sqrt(near.sum())
         self._slopes = [-1.0] * len(self.junctions)
         self.stage_count = 0
 
@@ -172,8 +171,8 @@ class WeldModel:
         """Weighted root mean square of an enthalpy difference: 1 is the error allowed per step."""
         rise = np.abs(temperature - self.setup.ambient_K)
         allowed = self.setup.numerics.tolerance_K * (1.0 + RELATIVE_PER_K * rise)
-        scaled = np.where(self._near, change_J_m3 * self._scale / allowed, 0.0)
-        return float(np.sqrt(np.vdot(scaled, scaled) / self._count))
+        scaled = change_J_m3 * self._scale / allowed
+        return float(np.sqrt(np.vdot(scaled, scaled)))
 
     def stored(self, enthalpy: FloatArray) -> float:
         """Enthalpy of the whole model [J]."""
@@ -295,7 +294,7 @@ class WeldModel:
         heat = np.zeros_like(start)
         load = emf = 0.0
         T, capacity = self.cells.temperature(guess)
-        k_r, k_z, sigma, _ = self.cells.properties(T)
+        k_r, k_z, sigma = self.cells.conductivities(T)
         seekers = [
             Seeker(radius, touch.wanted_m, slope)
             for radius, touch, slope in zip(radii, before, self._slopes, strict=True)
@@ -324,7 +323,7 @@ class WeldModel:
             change = self.error_norm(step.enthalpy_J_m3 - guess, T)
             guess = step.enthalpy_J_m3
             T, capacity = self.cells.temperature(guess)
-            k_r, k_z, sigma, _ = self.cells.properties(T)
+            k_r, k_z, sigma = self.cells.conductivities(T)
             if drive is not None:
                 radii = tuple(s.radius_m for s in seekers)
                 touches = self.touch(T, k_z, flow, current, before, radii, touches)
