@@ -12,7 +12,16 @@ import numpy as np
 
 from nugget.outcome.weld import march_weld
 from validation.case import Case, Check, Drawing, Outcome, at_most, informative, scaled
-from validation.schedule import MANY_SPOTS, ONE_SPOT, ContactSet, Row, fitted, schedule, setup_of
+from validation.schedule import (
+    MANY_SPOTS,
+    MANY_SPOTS_FITTED,
+    ONE_SPOT,
+    ContactSet,
+    Row,
+    fitted,
+    schedule,
+    setup_of,
+)
 from validation.tables import markdown, rows
 
 ROW_BAR, MEDIAN_BAR, TREND_BAR = 0.25, 0.10, 0.10
@@ -75,6 +84,7 @@ def _median(found: Sequence[Found]) -> float:
 def run_schedules() -> Outcome:
     stages = {
         "many spots, from physics": results(MANY_SPOTS),
+        "many spots, film fitted": results(MANY_SPOTS_FITTED),
         "one spot, from physics": results(ONE_SPOT),
         "after the fit": results(fitted()),
     }
@@ -86,7 +96,7 @@ def run_schedules() -> Outcome:
         checks.append(check if f.inside else replace(check, counts=False, tolerance=math.inf))
     checks.append(at_most("median error of the predicted rows", _median(after), MEDIAN_BAR))
     checks.append(at_most("trend of the error with thickness", _trend(after), TREND_BAR))
-    for name, found in list(stages.items())[:2]:
+    for name, found in list(stages.items())[:-1]:
         for what, value in (("median error of the predicted rows", _median(found)), ("trend", _trend(found))):
             checks.append(informative(f"{name}: {what}", value, 0.0))
     body = []
@@ -145,8 +155,15 @@ LAWS = (
     "the contract's law for flat faces under kilonewtons. *One spot*: a single metallic contact that grows "
     "until the metal under it carries the force, the law of the battery welds. Real contact area is force "
     "over hardness in both; they differ in whether it lies spread out or in one place. Flat faces are never "
-    "quite parallel or flat, so they touch first in one place; the fit rows prefer that law by far (many "
-    "spots lose the 0.012 in row whatever the film), and before any fit it is already closer."
+    "quite parallel or flat, so they touch first in one place.\n\n"
+    "How the set was chosen, so that nobody takes it for a blind prediction: many spots came first, with a "
+    "film by the smallest *median* error of the fit rows; that set loses the thin 18-8 rows and with "
+    "them the bars on rows and trend. Only then, with the predicted rows known, was one spot tried on all "
+    "rows and the criterion changed to the *root mean square*, because a median hides a row that does not "
+    "fuse. By either criterion one spot wins: by the median with 2e-11 ohm m2 and hardness x 3 (9.1 % "
+    "against 12.8 % for many spots), by the root mean square with the set used here. The hardness factor was "
+    "fitted for one spot only, and it was added after that law had been seen. Within the chosen "
+    "law the numbers were fitted on the fit rows alone. The bars themselves were not touched."
 )
 OMISSIONS = (
     "What the bias points to: the error rises with thickness. From 1.1 mm up the fused zone fills the whole "

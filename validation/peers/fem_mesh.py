@@ -16,8 +16,8 @@ from nugget.materials.material import Material
 from nugget.setup.description import Setup
 
 FloatArray = npt.NDArray[np.float64]
-FINE_CELLS = 52.0
-FIRST_AXIAL_M = 9e-6
+FINE_CELLS = 36.0
+FIRST_AXIAL_M = 12e-6
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def spread(low: float, high: float, size: Callable[[float], float]) -> list[floa
     return list(low + (x - low) * (high - low) / (x[-1] - low))
 
 
-def radial(given: Setup, slabs: Sequence[Slab]) -> FloatArray:
+def radial(given: Setup, slabs: Sequence[Slab], fineness: float) -> FloatArray:
     """Even spacing under the tip, growing outside; through every radius that matters."""
     cap = max(given.face_radius_m, given.face_radius_m + given.contact.spread_m)
     fine = cap / FINE_CELLS
@@ -61,18 +61,18 @@ def radial(given: Setup, slabs: Sequence[Slab]) -> FloatArray:
     r: list[float] = [0.0]
     for low, high in pairwise(ordered):
         if high - low > 1e-9:
-            r += spread(low, high, lambda x: fine + 0.22 * max(x - cap, 0.0))[1:]
+            r += spread(low, high, lambda x: (fine + 0.22 * max(x - cap, 0.0)) / fineness)[1:]
     return np.array(r)
 
 
-def axial(slab: Slab, contacts: Sequence[float]) -> list[float]:
+def axial(slab: Slab, contacts: Sequence[float], fineness: float) -> list[float]:
     """Fine towards contacts."""
 
     # Sheets fine throughout; tips and the interior coarser away from the contact.
-    growth = 0.035 if slab.high - slab.low < 0.6e-3 else 0.25
+    growth = 0.06 if slab.high - slab.low < 0.6e-3 else 0.25
 
     def size(z: float) -> float:
-        return FIRST_AXIAL_M + growth * min(abs(z - c) for c in contacts)
+        return (FIRST_AXIAL_M + growth * min(abs(z - c) for c in contacts)) / fineness
 
     return spread(slab.low, slab.high, size)
 
@@ -118,13 +118,13 @@ def _ground(given: Setup, factor: float, radius_m: float, shunt: float = 1.0) ->
     return r_g, max(factor - np.log(r_g / given.face_radius_m), 0.0) + factor * (1.0 / shunt - 1.0)
 
 
-def body(slabs: list[Slab], r: FloatArray, contacts: Sequence[float]) -> Body:
+def body(slabs: list[Slab], r: FloatArray, contacts: Sequence[float], fineness: float) -> Body:
     """Mesh one body; elements outside a slab's radius are left out."""
     import skfem
 
     z: list[float] = [slabs[0].low]
     for slab in slabs:
-        z += axial(slab, contacts)[1:]
+        z += axial(slab, contacts, fineness)[1:]
     zs = np.array(z)
     whole = skfem.MeshQuad.init_tensor(r, zs)
     middle = whole.p[:, whole.t].mean(axis=1)

@@ -63,18 +63,18 @@ class Nodes:
 
 
 class FemWeld:
-    """March one setup with scikit-fem."""
+    """March one setup with scikit-fem; `fineness` divides every spacing of its mesh."""
 
-    def __init__(self, setup: Setup) -> None:
+    def __init__(self, setup: Setup, fineness: float = 1.0) -> None:
         import skfem
 
         self.fem, self.setup = skfem, setup
         grid = build_grid(setup)
         self.mirrored = grid.bottom == "mirror"
         parts = fem_mesh.slabs_of(setup, grid)
-        r = fem_mesh.radial(setup, [s for part in parts for s in part])
+        r = fem_mesh.radial(setup, [s for part in parts for s in part], fineness)
         strip = sum(layer.thickness_m for layer in setup.strip)
-        self.bodies = [fem_mesh.body(part, r, (0.0, strip)) for part in parts]
+        self.bodies = [fem_mesh.body(part, r, (0.0, strip), fineness) for part in parts]
         self.bases = [skfem.Basis(b.mesh, skfem.ElementQuad1(), intorder=3) for b in self.bodies]
         counts = [b.mesh.p.shape[1] for b in self.bodies]
         self.start = np.concatenate([[0], np.cumsum(counts)]).astype(np.intp)
