@@ -207,7 +207,7 @@ def every(march: March, until_s: float) -> Iterator[Moment]:
             return
 
 
-def steady(model: WeldModel, drive: Drive | None, first_s: float = 1e-3, rounds: int = 14) -> Any:
+def steady(model: WeldModel, drive: Drive | None, first_s: float = 1e-5, rounds: int = 26) -> Any:
     """Steady state: implicit Euler stages of the model with ever longer steps; returns the last stage."""
     march = March(model.setup, model)
     moment = march._rest()
@@ -219,7 +219,7 @@ def steady(model: WeldModel, drive: Drive | None, first_s: float = 1e-3, rounds:
         origin = None if drive is None else (drive, (last[1], 0.0))
         stage = model.stage(0.0, tau, h, h, touches, radii, last, origin, True)
         h, touches, last = stage.enthalpy, stage.touches, (stage.flow, stage.current_A)
-        tau *= 10.0
+        tau *= 4.0
     return stage
 
 
