@@ -13,7 +13,7 @@ from validation.case import Check, Drawing, Outcome, at_most
 from validation.evidence.cost import environment
 from validation.evidence.piece import Piece, reported
 
-REFINEMENTS = (0.57, 0.81, 1.15, 1.62, 2.3, 3.25, 4.6)
+REFINEMENTS = (0.57, 0.81, 1.15, 1.62, 2.3, 3.25, 4.79)
 MOST_EXPONENT = 1.7
 
 MARCH = """
