@@ -204,7 +204,7 @@ CASES = (
         "metals agree with the handbook rows that are available.",
         source="validation/data/handbook.csv: each row with its work and confidence mark. Several tables "
         "were also "
-        "the sources of the built-in materials: for those this is a check of transcription and "
+        "the sources of the built-in materials: for those this is a check of copying and "
         "interpolation only; "
         "cases 1-cantera and 1-chemicals are independent.",
         tolerance="As the project's issue sets them: pure metals 3 % for resistivity (5 % within 50 K of a "
