@@ -18,19 +18,15 @@ from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, default_setup
 from nugget.study.scatter.tolerance import usual_tolerances
 from nugget.study.scatter.welds import Scatter, scatter
+from validation.benchmark.timing import medians
 
 BAR = 1.7
-MARCHES = 4
+MARCHES = 5
 
 
 def one_march(setup: Setup) -> float:
-    """Shortest time of a few marches [s]."""
-    times = []
-    for _ in range(MARCHES):
-        start = time.perf_counter()
-        march_weld(setup)
-        times.append(time.perf_counter() - start)
-    return min(times)
+    """Median time of a few marches [s]."""
+    return medians(lambda: march_weld(setup), MARCHES)[0]
 
 
 def timed(setup: Setup, samples: int, workers: int) -> tuple[Scatter, float]:
@@ -44,7 +40,7 @@ def timed(setup: Setup, samples: int, workers: int) -> tuple[Scatter, float]:
 def main(argv: list[str] | None = None) -> int:
     """Measure and print; return 0 when the bar holds."""
     parser = argparse.ArgumentParser(prog="python -m validation.scatter_cost", description=__doc__)
-    parser.add_argument("--samples", type=int, default=60)
+    parser.add_argument("--samples", type=int, default=500)
     parser.add_argument("--workers", type=int, default=2)
     args = parser.parse_args(argv)
     setup, load = default_setup(), os.getloadavg()[0]
