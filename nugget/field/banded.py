@@ -1,6 +1,8 @@
-"""Banded Cholesky solver for five-point operators on a tensor grid."""
+"""Direct solver for five-point operators on a tensor grid."""
 
 from __future__ import annotations
+
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
@@ -11,8 +13,11 @@ FloatArray = npt.NDArray[np.float64]
 class BandedOperator:
     """A symmetric positive definite five-point matrix on a grid of `rows` x `columns`.
 
-    Unknowns are numbered along the shorter side, so the half bandwidth is the smaller of the
-    two. LAPACK's dpbtrf and dpbtrs do the work; the array is kept between factorisations.
+    Cells of one colour of a checkerboard touch cells of the other only, so every second cell is
+    eliminated by hand: a division each. What is left couples a cell with its eight neighbours of
+    the same colour. It has half the unknowns at the same half bandwidth, the shorter side of the
+    grid, as unknowns are numbered along that side. LAPACK's dpbtrf and dpbtrs do the rest; the
+    arrays are kept between factorisations.
     """
 
     def __init__(self, rows: int, columns: int) -> None:
@@ -23,8 +28,19 @@ class BandedOperator:
         self.transposed = rows < columns
         slow, fast = (columns, rows) if self.transposed else (rows, columns)
         self.shape = (slow, fast)
-        self.band = np.zeros((slow * fast, fast + 1))
+        self.half = (fast + 1) // 2
+        self.band = np.zeros((slow * self.half, 2 * self.half + 1))
+        # A rim of cells that couple to nothing spares all questions about borders. East couples a
+        # cell with the next one on the fast side, north with the next one on the slow side.
+        bordered = (slow + 2, 2 * self.half + 2)
+        self._east, self._north, self._inverse, self._field = (np.zeros(bordered) for _ in range(4))
+        self._cells = (slice(1, slow + 1), slice(1, fast + 1))
         self.factorisations = 0
+
+    def _of(self, field: FloatArray, row: int, column: int, down: int = 0, right: int = 0) -> FloatArray:
+        """Every second cell from (row, column) on, 0 or 1 each; or what lies `down` and `right` of them."""
+        below, beside = self.shape[0] + 1 + down, 2 * self.half + 1 + right
+        return field[1 + row + down : below : 2, 1 + column + right : beside : 2]
 
     def factor(self, diagonal: FloatArray, along_r: FloatArray, along_z: FloatArray) -> None:
         """Factor the matrix with this diagonal and these couplings between neighbours.
@@ -45,22 +61,57 @@ class BandedOperator:
         inner, outer = along_r, along_z
         if self.transposed:
             diagonal, inner, outer = diagonal.T, along_z.T, along_r.T
-        self.band[:] = 0.0
-        grid = self.band.reshape(slow, fast, fast + 1)
-        grid[:, :, 0] = diagonal
-        if fast > 1:
-            grid[:, :-1, 1] = -inner
-        grid[:-1, :, fast] -= outer
+        if (diagonal <= 0.0).any():
+            raise ArithmeticError("operator not positive definite (diagonal)")
+        self._east[1 : slow + 1, 1:fast] = inner
+        self._north[1:slow, 1 : fast + 1] = outer
+        self._inverse[self._cells] = 1.0 / diagonal
+        self._eliminate(diagonal)
         _, info = self._factorise(self.band.T, lower=1, overwrite_ab=1)
         self.factorisations += 1
         if info != 0:
             raise ArithmeticError(f"operator not positive definite (pivot {info})")
 
+    def _eliminate(self, diagonal: FloatArray) -> None:
+        """Fill the band with the operator of the cells that are kept."""
+        half, of = self.half, self._of
+        self.band[:] = 0.0
+        grid = self.band.reshape(self.shape[0], half, 2 * half + 1)
+        grid[1::2, :, 0] = 1.0  # where the shorter side is odd, every second row has a cell too many
+        for p in (0, 1):
+            E, N, V = (partial(of, field, p, p) for field in (self._east, self._north, self._inverse))
+            to_e, to_w, to_n = E() * V(0, 1), E(0, -1) * V(0, -1), N() * V(1, 0)
+            own = diagonal[p::2, p::2]
+            kept = grid[p::2]
+            kept[:, : own.shape[1], 0] = own
+            kept[:, :, 0] -= E() * to_e + E(0, -1) * to_w + N() * to_n + N(-1, 0) ** 2 * V(-1, 0)
+            kept[:, :, 1] -= to_e * E(0, 1)
+            kept[:, :, half - 1 + p] -= to_w * N(0, -1) + to_n * E(1, -1)
+            kept[:, :, half + p] -= to_e * N(0, 1) + to_n * E(1, 0)
+            kept[:, :, 2 * half] -= to_n * N(1, 0)
+
     def solve(self, right_hand_side: FloatArray) -> FloatArray:
         """Solve with the latest factors; `right_hand_side` has shape (rows, columns)."""
-        b = right_hand_side.T if self.transposed else right_hand_side
+        given, field, of = np.zeros_like(self._field), self._field, self._of
+        given[self._cells] = right_hand_side.T if self.transposed else right_hand_side
+        np.multiply(given, self._inverse, out=field)
+        b = np.empty((self.shape[0], self.half))
+        for p in (0, 1):
+            b[p::2] = of(given, p, p) + self._inflow(p, p)
         x, info = self._backsolve(self.band.T, b.ravel(), lower=1)
         if info != 0:
             raise ArithmeticError(f"back substitution refused argument {-info}")
-        x = x.reshape(self.shape)
-        return np.ascontiguousarray(x.T) if self.transposed else np.asarray(x, dtype=np.float64)
+        x = x.reshape(b.shape)
+        for p in (0, 1):
+            of(field, p, p)[:] = x[p::2]
+        for p in (0, 1):
+            of(field, p, 1 - p)[:] = of(self._inverse, p, 1 - p) * (
+                of(given, p, 1 - p) + self._inflow(p, 1 - p)
+            )
+        found = field[self._cells]
+        return np.ascontiguousarray(found.T) if self.transposed else found.copy()
+
+    def _inflow(self, row: int, column: int) -> FloatArray:
+        """What the four neighbours add: each coupling times the neighbour's value in `_field`."""
+        E, N, x = (partial(self._of, f, row, column) for f in (self._east, self._north, self._field))
+        return E() * x(0, 1) + E(0, -1) * x(0, -1) + N() * x(1, 0) + N(-1, 0) * x(-1, 0)
