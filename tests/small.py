@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from nugget.grid.stack import Band, Grid, Interface
+from nugget.grid.layout import Band
+from nugget.grid.stack import Grid, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup, preset
 from nugget.weld.march import March, Moment

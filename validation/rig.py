@@ -14,7 +14,8 @@ import numpy.typing as npt
 from nugget.contact.laws import ContactLaw
 from nugget.field.electric import Flow
 from nugget.field.heat import Conduction, HeatField, Step
-from nugget.grid.stack import Band, Grid, Ground, Interface
+from nugget.grid.layout import Band
+from nugget.grid.stack import Grid, Ground, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup
 from nugget.setup.description import Circuit, Pulse

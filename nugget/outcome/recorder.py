@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from nugget.grid.stack import Band
+from nugget.grid.layout import Band
 from nugget.outcome.interior import ProbeReader, Settling, crossing_time
 from nugget.outcome.melt import MeltReader
 from nugget.weld.march import March, Moment

@@ -27,7 +27,8 @@ from nugget.contact.spot import coverage
 from nugget.errors import InputError, NuggetError
 from nugget.field.electric import Bridge, ElectricField
 from nugget.grid.axis import graded_faces
-from nugget.grid.stack import Band, Grid, Ground, Interface
+from nugget.grid.layout import Band
+from nugget.grid.stack import Grid, Ground, Interface
 from nugget.setup import Setup
 from nugget.setup.description import Layer
 
