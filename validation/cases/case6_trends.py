@@ -237,25 +237,20 @@ CASES = (
     Case(
         key="6-steel",
         title="Trends of a steel sheet weld",
-        claim="The nugget can start as a ring inside the contact edge and fills; interface heat comes early, "
-        "bulk heat "
-        "late; the dynamic resistance falls, rises, peaks and falls; the surface ripples at twice the line "
-        "frequency.",
+        claim="The nugget can start as a ring inside the contact edge and fills; interface heat comes "
+        "early, bulk heat late; the dynamic resistance falls, rises, peaks and falls; the surface ripples "
+        "at twice the line frequency.",
         source="Tsai et al., Weld. J. 71 (1992) 47s (ring); Wei and Ho, J. Heat Transfer 112 (1990) 309 "
-        "(heat); "
-        "Dickinson et al., Weld. J. 59 (1980) 170s (resistance).",
-        tolerance="Pass or fail: a ring at the first melting of a weld with twice the printed current; "
-        "more than half of the heat at interfaces in "
-        "the first "
-        "twentieth, less than half in the second half; each turn of the resistance at least 2 %; 120 Hz "
-        "within 10 %.",
+        "(heat); Dickinson et al., Weld. J. 59 (1980) 170s (resistance).",
+        tolerance="Pass or fail: a ring at the first melting of a weld with twice the printed current; more "
+        "than half of the heat at interfaces in the first twentieth, less than half in the second half; "
+        "each turn of the resistance at least 2 %; 120 Hz within 10 %.",
         run=run_steel,
         may_fail=(
             (
                 "dynamic resistance: fall after the peak",
                 "the fall comes from a contact that widens as the nugget collapses and the tip sinks in, "
-                "which the "
-                "model leaves out; its resistance rises to the end",
+                "which the model leaves out; its resistance rises to the end",
             ),
         ),
     ),
@@ -270,12 +265,10 @@ CASES = (
     Case(
         key="6-strip",
         title="Slot, plated strip, size of small welds",
-        claim="A slot raises the weld current; plated steel needs about half the time of nickel at the "
-        "same supply; "
-        "small-scale nuggets are near 0.3 of the tip diameter.",
+        claim="A slot raises the weld current; plated steel needs about half the time of nickel at the same "
+        "supply; small-scale nuggets are near 0.3 of the tip diameter.",
         source="Common practice, no source (slot, plated steel); Chang, Li and Zhou, Sci. Technol. Weld. "
-        "Joining 6 "
-        "(2001), abstract (0.3).",
+        "Joining 6 (2001), abstract (0.3).",
         tolerance="Slot: pass or fail. About half: within 30 % of half. Near 0.3: 0.2 to 0.4.",
         run=run_strip,
         may_fail=(
