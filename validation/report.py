@@ -61,6 +61,12 @@ def _use(check: Check) -> float:
     return 0.0 if check.error == 0.0 else math.inf
 
 
+HOW_TO_READ = """\
+Tolerances were fixed before the results were seen; each is stated with its reason below. *Issue* and
+*contract* are the project's own documents that set them. A *guard* is a value of an exact formula known
+beforehand, which catches a slip in the formula. A prediction of this model is never a permission to weld:
+try on a coupon and an empty can first."""
+
 NOT_VALIDATED = """\
 ## What has not been validated
 
@@ -105,13 +111,11 @@ def write(folder: Path, finished: list[Finished], left_out: list[Case]) -> Path:
 def _overview(finished: list[Finished], left_out: list[Case]) -> str:
     judged = [c for f in finished if f.outcome for c in f.outcome.checks if c.counts]
     passed = sum(c.passed for c in judged)
+    counts = f"{_count(len(finished), 'case')}, {_count(len(judged), 'check')}"
     lines = [
         "# Validation report",
         "",
-        f"{len(finished)} cases, {len(judged)} checks, {passed} within tolerance, {len(judged) - passed} "
-        f"not. "
-        "Tolerances were fixed before the results were seen; each is stated with its reason below. "
-        "A prediction of this model is never a permission to weld: try on a coupon and an empty can first.",
+        f"{counts}: {passed} within tolerance, {len(judged) - passed} not. {HOW_TO_READ}",
         "",
         "| case | what | result | checks | closest to (or beyond) its tolerance |",
         "|---|---|---|---|---|",
@@ -129,6 +133,10 @@ def _overview(finished: list[Finished], left_out: list[Case]) -> str:
     if left_out:
         lines += ["", "Not run this time: " + ", ".join(case.key for case in left_out) + "."]
     return "\n".join(lines) + "\n"
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _error(check: Check) -> str:
@@ -159,14 +167,7 @@ def _section(f: Finished, folder: Path) -> str:
         "| check | found | reference | unit | error | tolerance | result |",
         "|---|---|---|---|---|---|---|",
     ]
-    for c in f.outcome.checks:
-        state = "information" if not c.counts else "pass" if c.passed else "**fail**"
-        note = f"{state}; {c.note}" if c.note else state
-        bar = "" if math.isinf(c.tolerance) else _percent(c.tolerance) if c.tolerance else "must hold"
-        lines.append(
-            f"| {c.name} | {c.value:.6g} | {c.reference:.6g} | {c.unit} | {_percent(c.error)} | {bar} | "
-            f"{note} |"
-        )
+    lines += [_row(check) for check in f.outcome.checks]
     lines.append("")
     for drawing in f.outcome.drawings:
         name = f"{case.key}-{drawing.name}.png"
@@ -175,3 +176,14 @@ def _section(f: Finished, folder: Path) -> str:
     if f.outcome.text:
         lines += [f.outcome.text, ""]
     return "\n".join(lines)
+
+
+def _row(c: Check) -> str:
+    state = "information" if not c.counts else "pass" if c.passed else "**fail**"
+    note = f"{state}; {c.note}" if c.note else state
+    bar = "" if math.isinf(c.tolerance) else _percent(c.tolerance) if c.tolerance else "must hold"
+    # What is only told, and compared with nothing, has no error.
+    alone = not c.counts and c.reference == 0.0
+    reference, error = ("", "") if alone else (f"{c.reference:.6g}", _percent(c.error))
+    cells = c.name, f"{c.value:.6g}", reference, c.unit, error, bar, note
+    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"

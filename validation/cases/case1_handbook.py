@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from textwrap import shorten
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,7 @@ FloatArray = npt.NDArray[np.float64]
 PURE = ("nickel", "iron", "copper", "aluminium", "tungsten", "molybdenum", "zinc")
 MAGNETIC_K = {"nickel": 631.0, "iron": 1042.0}
 BARS = {"resistivity": 0.03, "heat_capacity": 0.03, "conductivity": 0.05, "density": 0.01, "fusion": 0.05}
+MARKS = {"found": "read in a public text", "library": "read by program", "memory": "from memory"}
 ALLOY_BAR = 0.10
 MELTING_K = 5.0
 TRANSITIONS_K: dict[str, tuple[tuple[float, float], ...]] = {
@@ -76,27 +78,34 @@ def _bar(row: dict[str, str]) -> float:
 
 
 def run_handbook() -> Outcome:
-    groups: dict[tuple[str, str, str], list[tuple[float, float, float, float]]] = defaultdict(list)
+    groups: dict[tuple[str, str, str, str], list[tuple[float, float, float, float]]] = defaultdict(list)
     left_out: dict[tuple[str, str, str], int] = defaultdict(int)
+    units: dict[str, str] = {}
+    works: dict[str, int] = {}
     for row in rows("handbook"):
-        key = row["builtin"], row["property"], row["source"]
         if row["judged"] != "yes":
-            left_out[row["builtin"], row["property"], row["why_not"]] += 1
+            left_out[row["builtin"], _plain(row["property"]), row["why_not"]] += 1
             continue
+        number = works.setdefault(row["source"], len(works) + 1)
+        units[row["property"]] = row["unit"]
         value, reference = _value(library.get(row["builtin"]), row), float(row["value"])
-        groups[key].append((float(row["temperature_K"]), value, reference, _bar(row)))
+        known = (float(row["temperature_K"]), value, reference, _bar(row))
+        mark = MARKS[row["confidence"]]
+        groups[row["builtin"], row["property"], row["source"], f"work {number}, {mark}"].append(known)
     checks: list[Check] = []
-    for (builtin, name, source), found in groups.items():
+    for (builtin, name, source, work), found in groups.items():
         T, value, reference, bar = max(found, key=lambda f: abs(f[1] / f[2] - 1.0) / f[3])
         beyond = [f"{f[0]:g} K {f[1] / f[2] - 1.0:+.1%}" for f in found if abs(f[1] / f[2] - 1.0) > f[3]]
-        note = f"worst of {len(found)} rows, at {T:g} K; {source[:60]}"
+        worst = f"worst of {len(found)} rows, at {T:g} K" if len(found) > 1 else f"at {T:g} K"
+        note = f"{worst}; {work}"
         if beyond:
             note += "; beyond: " + ", ".join(beyond)
-        label = f"{builtin}: {name}, {source.split(',')[0][:28]}"
-        checks.append(scaled(label, value, reference, abs(reference), bar, "SI", note))
+        label = f"{builtin}: {_plain(name)}, {shorten(source, 56, placeholder=' ...')}"
+        checks.append(scaled(label, value, reference, abs(reference), bar, units[name], note))
     checks += [_steel_enthalpy(name) for name in ("can-steel", "low-carbon-steel")]
     body = [(b, p, n, why) for (b, p, why), n in sorted(left_out.items())]
-    text = "Rows that are printed in the data file but not judged:\n\n"
+    text = "Works:\n\n" + "\n".join(f"{n}. {source}" for source, n in works.items())
+    text += "\n\nRows that are printed in the data file but not judged:\n\n"
     text += markdown(("material", "property", "rows", "why"), body)
     metals = sorted({row["builtin"] for row in rows("handbook")})
     drawings = tuple(
@@ -106,6 +115,10 @@ def run_handbook() -> Outcome:
         for name in metals
     )
     return Outcome(tuple(checks), drawings, text)
+
+
+def _plain(name: str) -> str:
+    return name.replace("_mean_50K", ", mean over 50 K").replace("_", " ")
 
 
 def _steel_enthalpy(name: str) -> Check:
