@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 
@@ -16,3 +17,9 @@ def axes(x: str, y: str, columns: int = 1, size: tuple[float, float] = (6.0, 3.8
         ax.set_ylabel(y)
         ax.grid(alpha=0.3)
     return figure, found
+
+
+def mark_counts(ax: Any, counts: Sequence[int]) -> None:
+    """Plain whole numbers on a logarithmic axis, at these counts only."""
+    ax.set_xticks(counts, [str(n) for n in counts])
+    ax.set_xticks([], minor=True)

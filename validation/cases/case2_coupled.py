@@ -76,9 +76,9 @@ def run_kohlrausch() -> Outcome:
         figure, ax = axes("potential / voltage", "temperature [K]")
         x = np.linspace(0.0, 1.0, 101)
         ax.plot(x, np.sqrt(T0**2 + volts**2 * x * (1.0 - x) / L), "k", label="exact")
-        for label, phi, T in clouds:
-            ax.plot(phi, T, ".", ms=3, label=label)
-        ax.legend()
+        for (label, phi, T), style in zip(clouds, ({"ms": 6.0}, {"ms": 2.0}), strict=True):
+            ax.plot(phi, T, ".", **style, label=label)
+        ax.legend(markerscale=2.0)
         return figure
 
     drawing = Drawing("kohlrausch", "Temperature against potential in every cell of a heated neck.", draw)

@@ -149,12 +149,13 @@ def _field_checks(grid: Grid, flow: Flow) -> list[Check]:
 
 
 def _draw(rows: list[tuple[int, float]]) -> Any:
-    from validation.drawing import axes
+    from validation.drawing import axes, mark_counts
 
     figure, ax = axes("cells per contact radius", "relative error of the resistance")
     n, error = zip(*rows, strict=True)
     ax.loglog(n, error, "o-", label="found")
     ax.loglog(n, [error[0] * n[0] / k for k in n], "--", label="first order")
+    mark_counts(ax, n)
     ax.legend()
     return figure
 

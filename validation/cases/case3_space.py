@@ -154,7 +154,7 @@ def run_space() -> Outcome:
         )
 
     def draw() -> Any:
-        from validation.drawing import axes
+        from validation.drawing import axes, mark_counts
 
         figure, ax = axes("cells along each side", "error / amplitude")
         for name, errors in lines.items():
@@ -162,6 +162,7 @@ def run_space() -> Outcome:
         ax.loglog(
             LEVELS, [0.1 * (LEVELS[0] / n) ** 2 * lines[next(iter(lines))][0] * 10 for n in LEVELS], "k--"
         )
+        mark_counts(ax, LEVELS)
         ax.legend(fontsize=7, title="dashed: second order")
         return figure
 

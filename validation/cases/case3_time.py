@@ -88,18 +88,24 @@ def run_time() -> Outcome:
         checks.append(at_least(f"order, {name}", order(values), 1.9))
         checks.append(at_most(f"error with {COUNTS[-1]} steps, {name}", values[-1], 1e-3))
 
+    return Outcome(tuple(checks), (_drawing(errors, "Coupled march without melting."),))
+
+
+def _drawing(errors: dict[str, list[float]], caption: str) -> Drawing:
     def draw() -> Any:
-        from validation.drawing import axes
+        from validation.drawing import axes, mark_counts
 
         figure, ax = axes("steps", "relative error")
         for name, values in errors.items():
-            ax.loglog(COUNTS, values, "o-", label=name)
+            if values[-1] > 0.0:
+                ax.loglog(COUNTS, values, "o-", label=name)
         top = max(values[0] for values in errors.values())
         ax.loglog(COUNTS, [top * (COUNTS[0] / n) ** 2 for n in COUNTS], "k--", label="second order")
+        mark_counts(ax, COUNTS)
         ax.legend()
         return figure
 
-    return Outcome(tuple(checks), (Drawing("order", "Coupled march without melting.", draw),))
+    return Drawing("order", caption, draw)
 
 
 def run_melting() -> Outcome:
@@ -111,7 +117,7 @@ def run_melting() -> Outcome:
             note = "reported, no bar"
             checks.append(informative(f"order, {name}", order(values), 2.0, "", note))
         checks.append(at_most(f"error with {COUNTS[-1]} steps, {name}", values[-1], 0.01))
-    return Outcome(tuple(checks))
+    return Outcome(tuple(checks), (_drawing(errors, "Coupled march while a nugget grows."),))
 
 
 CASES = (
@@ -131,7 +137,7 @@ CASES = (
         key="3-time-melting",
         title="Order in time, with melting",
         claim="The same while a nugget grows: the observed order is reported.",
-        source="Step halving.",
+        source="Step halving (8 to 64 steps) against 256 steps from the same state after 2 ms.",
         tolerance="No bar on the order, as in the project's model contract; error with the smallest step "
         "(16 us) "
         "at most 1 %, half of the contract's 2 % for the whole numerical error.",
