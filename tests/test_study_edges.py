@@ -42,7 +42,7 @@ HERTZ = "source.frequency=50 Hz"
 CYCLES = (
     *COARSE[:2],
     "source.kind=transformer",
-    "source.open_circuit_voltage_rms=12 V",
+    "source.open_circuit_voltage_rms=15 V",
     "source.winding_resistance=2 mohm",
     "source.leakage_inductance=2 uH",
     "source.frequency=500 Hz",
