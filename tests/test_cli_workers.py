@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
+import subprocess
+import sys
+import time
 from concurrent.futures import Executor
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
@@ -72,3 +76,54 @@ def test_progress_is_silent_away_from_a_terminal(capfd: pytest.CaptureFixture[st
         done("nominal")
         done("nominal")
     assert capfd.readouterr() == ("", "")
+
+
+SCRIPT = """
+import sys, time
+from nugget.cli.workers import with_workers
+from nugget.study.run import Finished, run_all
+
+def slow(text):
+    time.sleep(0.3)
+    return len(text)
+
+def full(key, result):
+    raise OSError("no space left")
+
+if __name__ == "__main__":
+    tasks = {str(k): "x" * 1_000_000 for k in range(40)}  # more than a pipe holds
+    finished = Finished(int, int)
+    if sys.argv[1] == "full":
+        finished.put = full
+    print("begun", flush=True)
+    try:
+        with_workers(lambda executor: run_all(slow, tasks if executor else {}, executor, finished), 40, 2)
+    except KeyboardInterrupt:
+        sys.exit(130)
+"""
+
+
+@pytest.mark.parametrize(
+    ("how", "wait_s", "code"), [("full", 0.0, 0), ("soon", 0.15, 130), ("later", 2.0, 130)]
+)
+def test_what_ends_a_job_ends_its_workers(how: str, wait_s: float, code: int, tmp_path: Path) -> None:
+    script = tmp_path / "job.py"
+    script.write_text(SCRIPT)
+    job = subprocess.Popen(
+        [sys.executable, str(script), how],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert job.stdout is not None
+    job.stdout.readline()
+    if code:
+        time.sleep(wait_s)
+        os.killpg(job.pid, signal.SIGINT)  # as a terminal does: to all of them
+    try:
+        _, said = job.communicate(timeout=20.0)
+    except subprocess.TimeoutExpired:
+        os.killpg(job.pid, signal.SIGKILL)
+        raise
+    assert (job.returncode, said) == (code, "")

@@ -14,6 +14,9 @@ from nugget.errors import NuggetError
 
 Result = TypeVar("Result")
 
+_ENDED: list[Executor] = []
+"""Executors of jobs that failed."""
+
 MEMORY_S = 600.0
 """The time left is judged by the tasks of so many seconds: a march may take ten."""
 
@@ -45,15 +48,22 @@ def with_workers(job: Callable[[Executor | None], Result], tasks: int, most: int
         way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
         before = multiprocessing.active_children()
         try:
-            with ProcessPoolExecutor(workers, multiprocessing.get_context(way), _start_worker) as executor:
-                try:
-                    return job(executor)
-                except BaseException:
-                    executor.shutdown(wait=False, cancel_futures=True)
-                    for child in multiprocessing.active_children():
-                        if child not in before:
-                            child.terminate()
-                    raise
+            executor = ProcessPoolExecutor(workers, multiprocessing.get_context(way), _start_worker)
+            try:
+                with _interrupts_held():  # the server that forks the workers, and they, never see one
+                    executor.submit(os.getpid)
+                result = job(executor)
+            except BaseException:
+                # Once: a second call, as at the end of a `with`, takes the cancelling back. And the
+                # pool's own thread cancels only while the executor lives.
+                _ENDED.append(executor)
+                executor.shutdown(wait=False, cancel_futures=True)
+                for child in multiprocessing.active_children():
+                    if child not in before:
+                        child.terminate()
+                raise
+            executor.shutdown()
+            return result
         except NuggetError:
             raise
         except Exception:
@@ -70,8 +80,22 @@ def _start_worker() -> None:
 
     import nugget.outcome.verdict  # noqa: F401  loads the libraries whose threads are limited
 
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    # Not fatal: a worker that dies while its parent cancels tasks leaves the pool hanging.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     threadpool_limits(limits=1)
+
+
+@contextlib.contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C back from this thread and, for good, from processes that start meanwhile."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextlib.contextmanager

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
 from concurrent.futures import Executor, Future, as_completed
 from dataclasses import fields, is_dataclass
 from pathlib import Path
@@ -67,7 +67,12 @@ class Finished(Generic[Result]):
     encode, decode : callable
         Between a result and what JSON can hold.
     resume : bool
-        Read what the file holds already; otherwise start afresh.
+        Read what the file holds already; otherwise start afresh, with the first new result.
+
+    Attributes
+    ----------
+    on_disk : bool
+        Whether the file holds anything that another call could go on from.
     """
 
     def __init__(
@@ -78,16 +83,15 @@ class Finished(Generic[Result]):
         resume: bool = False,
     ) -> None:
         self.path, self._encode = path, encode
+        self.on_disk = False
         self._results: dict[str, Result] = {}
-        if path is None:
-            return
-        if resume and path.exists():
+        self._mode = "a" if resume else "w"
+        if path is not None and resume and path.exists():
             for line in path.read_text(encoding="utf-8", errors="replace").splitlines():
                 with contextlib.suppress(ValueError, KeyError, TypeError):  # the last line may be torn
                     entry = json.loads(line)
                     self._results[entry["key"]] = decode(entry["result"])
-        else:
-            self.discard()
+            self.on_disk = bool(self._results)
 
     def __contains__(self, key: str) -> bool:
         return key in self._results
@@ -106,9 +110,10 @@ class Finished(Generic[Result]):
         line = json.dumps({"key": key, "result": self._encode(result)})
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            with self.path.open("a", encoding="utf-8") as stream:
+            with self.path.open(self._mode, encoding="utf-8") as stream:
                 # A line of its own even after one that was torn off.
                 stream.write(f"\n{line}\n")
+            self._mode, self.on_disk = "a", True
         except OSError as failure:
             reason = failure.strerror or str(failure)
             raise InputError(str(self.path), reason, "a file that can be written") from failure
@@ -144,10 +149,11 @@ def run_all(
         Called with each key as its result is in, those of `finished` included.
     """
     results: dict[str, Result] = {}
-    for key, result in _results(function, tasks, executor, finished):
-        results[key] = result
-        if on_done is not None:
-            on_done(key)
+    with contextlib.closing(_results(function, tasks, executor, finished)) as arriving:
+        for key, result in arriving:
+            results[key] = result
+            if on_done is not None:
+                on_done(key)
     return {key: results[key] for key in tasks}
 
 
@@ -156,21 +162,24 @@ def _results(
     tasks: Mapping[str, Task],
     executor: Executor | None,
     finished: Finished[Result] | None,
-) -> Iterator[tuple[str, Result]]:
+) -> Generator[tuple[str, Result], None, None]:
     known = {key for key in tasks if finished is not None and key in finished}
     for key in known:
         assert finished is not None
         yield key, finished[key]
     left = {key: task for key, task in tasks.items() if key not in known}
-    for key, result in _fresh(function, left, executor):
-        if finished is not None:
-            finished.put(key, result)
-        yield key, result
+    # Closed at once when something fails: a generator that a traceback keeps alive would cancel
+    # its futures only when their executor is half shut down already.
+    with contextlib.closing(_fresh(function, left, executor)) as arriving:
+        for key, result in arriving:
+            if finished is not None:
+                finished.put(key, result)
+            yield key, result
 
 
 def _fresh(
     function: Callable[[Task], Result], tasks: Mapping[str, Task], executor: Executor | None
-) -> Iterator[tuple[str, Result]]:
+) -> Generator[tuple[str, Result], None, None]:
     if executor is None:
         for key, task in tasks.items():
             yield key, function(task)
