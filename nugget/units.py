@@ -66,6 +66,8 @@ def to_si(text: str, dimension: str) -> float:
     if found is None:
         raise ValueError(f"{article(dimension)} such as {example!r}")
     number, unit = float(found[1]), " ".join((found[2] or "").split())
+    if unit.startswith(","):
+        raise ValueError(f"{article(dimension)} such as {example!r}, with a decimal point instead of a comma")
     if not unit:
         raise ValueError(f"{article(dimension)} with its unit, such as {example!r}")
     factor = factors.get(unit)

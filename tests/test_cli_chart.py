@@ -87,6 +87,7 @@ def test_trials_are_read_before_any_march(here: Path, capsys: pytest.CaptureFixt
         (["--vary", "strip.thickness=0.1:0.3:3"], "--vary strip.thickness"),
         (["--out", "chart.bmp"], "a name that ends in .png, .svg, .pdf, .csv, .json"),
         (["--strips", "unobtainium"], "unobtainium"),
+        (["--strips", "nickel-200,"], "--strips"),
         (["--longest", "fast"], "--longest"),
         (["--workers", "0"], "--workers"),
         (["--trials", "none.csv"], "none.csv"),
@@ -111,6 +112,20 @@ def test_bad_input_is_one_line_exit_two_and_nothing_written(
     assert list(here.iterdir()) == []
 
 
+def test_a_call_that_comes_to_nothing_leaves_what_an_earlier_one_finished(
+    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from nugget.cli import cluster
+
+    monkeypatch.setattr(cluster, "PATIENCE_S", 0.5)
+    store = here / "nugget-default-chart.finished.jsonl"
+    store.write_text("precious\n")
+    assert main([*QUICK, "--cluster", "tcp://127.0.0.1:1"]) == 2
+    assert store.read_text() == "precious\n"
+    assert main([*QUICK, "--no-advice", "--resume"]) == 0
+    assert f"nothing is kept in {store.name}, starting afresh" in capsys.readouterr().err
+
+
 def test_an_interrupted_chart_says_how_to_go_on_and_does(
     here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -125,7 +140,7 @@ def test_an_interrupted_chart_says_how_to_go_on_and_does(
     monkeypatch.setattr(module, "grow", stops)
     assert main([*QUICK, "--out", "chart.csv"]) == 130
     said = capsys.readouterr().err
-    assert "4 finished marches kept in chart.finished.jsonl" in said
+    assert "4 finished marches are kept in chart.finished.jsonl" in said
     assert "--resume" in said
     assert not (here / "chart.csv").exists(), "whole or not at all"
     ran.clear()

@@ -264,3 +264,14 @@ def test_a_run_that_ends_early_writes_nothing(
     assert len(said.err.splitlines()) == 1
     assert said.out == ""
     assert names(here) == []
+
+
+def test_a_folder_that_takes_no_file_is_refused_before_any_march(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (here / "taken").write_text("")
+    for folder in ("taken", "taken/below", "/proc/below"):
+        assert main(["pulse", "--out", folder]) == 2
+        told = capsys.readouterr()
+        assert told.out == ""
+        assert "a folder that can be written" in told.err

@@ -105,6 +105,7 @@ def test_95_percent_lie_within_the_width(setup: Setup, text: str, low: float, hi
         ("electrode.forse=10 %", "nearest is electrode.force"),
         ("electrode.force=10 mm", "a force"),
         ("electrode.force=80 %", "at most 60 %"),
+        ("electrode.force=10,5 %", "expected a share such as '10 %'"),
         ("electrode.force=x0.5", "a factor above 1"),
         ("contact.spread=10 %", "an amount, as the setup has zero here"),
         ("electrode.imprint=5 %", "a field that the setup gives a value"),

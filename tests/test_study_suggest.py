@@ -279,7 +279,8 @@ def test_the_command_prints_and_writes(
 
 
 @pytest.mark.parametrize(
-    "argv", [["--band", "3"], ["--workers", "0"], ["--allow", "x=1:2"], ["--longest", "5"]]
+    "argv",
+    [["--band", "3"], ["--workers", "0"], ["--allow", "x=1:2"], ["--longest", "5"], ["--samples", "2"]],
 )
 def test_bad_input_is_one_line(
     argv: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

@@ -61,7 +61,7 @@ def test_quantities_read_as_people_write_them(text: str, dimension: str, expecte
         ("inf s", "time", "a time such as '8 ms'"),
         ("1e999 mm", "length", "a finite length"),
         ("8 mm 3", "length", "a length such as '8 mm': 'mm 3' is not a known unit"),
-        ("1,5 mm", "length", "a length such as '8 mm': ',5 mm' is not a known unit"),
+        ("1,5 mm", "length", "a length such as '8 mm', with a decimal point instead of a comma"),
     ],
 )
 def test_a_refusal_says_what_would_do(text: str, dimension: str, message: str) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nugget.cli.pulse import add_setup_options, check_folder, chosen_setup
+from nugget.cli.study import add_folder_options, add_marching_options, check_least, keeping, place
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from nugget.study.calibrate.data import Bench
     from nugget.study.calibrate.fit import Calibration
     from nugget.study.calibrate.judging import Judging
+    from nugget.study.calibrate.knobs import Knob
     from nugget.study.calibrate.march import Answer
     from nugget.study.run import Finished
 
@@ -61,48 +62,27 @@ def add_parser(subparsers: Subparsers) -> None:
         metavar="SHARE",
         help="share of the weld-size target from which a joint resists the hand (default: 0.5)",
     )
-    parser.add_argument(
-        "--out", type=Path, metavar="DIR", help="write machine file, JSON and figure into DIR"
-    )
-    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    parser.add_argument("--no-plots", action="store_true", help="draw no figure")
-    parser.add_argument(
-        "--workers", type=int, metavar="N", help="processes here (default: one for each core)"
-    )
-    parser.add_argument(
-        "--resume", action="store_true", help="go on from what an interrupted call has finished"
-    )
+    add_folder_options(parser, "machine file, JSON and figure")
+    add_marching_options(parser, cluster=False)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Read, fit, print and write; return the exit code."""
+    from nugget.study.calibrate.knobs import read_knob
     from nugget.study.calibrate.marcher import kept
 
     setup = chosen_setup(args)
     bench = _bench(args, setup)
-    folder, start = _place(args)
+    check_least("--workers", args.workers, 1)
+    knobs = [read_knob(setup, text) for text in args.fit] or None
+    folder, start = place(args)
     check_folder(folder)
-    store = folder / f"{start}calibrate.finished.jsonl"
-    finished = kept(store, args.resume)
-    try:
-        calibration = _compute(args, setup, bench, finished)
-    except BaseException:
-        if len(finished):
-            hint = "the same command with --resume goes on"
-            print(f"nugget: {len(finished)} finished marches are kept in {store}; {hint}", file=sys.stderr)
-        raise
-    _answer(args, calibration, folder, start)
-    finished.discard()
+    finished = kept(folder / f"{start}calibrate.finished.jsonl", args.resume)
+    with keeping(args, finished):
+        calibration = _compute(args, bench, knobs, finished)
+        _answer(args, calibration, folder, start)
     return 0 if calibration.state == "fitted" else 1
-
-
-def _place(args: argparse.Namespace) -> tuple[Path, str]:
-    """Folder and beginning of the names of what is written."""
-    if args.out is not None:
-        return args.out, ""
-    name = Path(args.setup).stem if args.setup is not None else args.preset or "default"
-    return Path(), f"nugget-{name}-"
 
 
 def _bench(args: argparse.Namespace, setup: Setup) -> Bench:
@@ -132,15 +112,12 @@ def _judging(args: argparse.Namespace) -> Judging:
     return Judging(**values)
 
 
-def _compute(args: argparse.Namespace, setup: Setup, bench: Bench, finished: Finished[Answer]) -> Calibration:
+def _compute(
+    args: argparse.Namespace, bench: Bench, knobs: list[Knob] | None, finished: Finished[Answer]
+) -> Calibration:
     from nugget.cli.workers import progress, with_workers
-    from nugget.errors import InputError
     from nugget.study.calibrate.fit import calibrate
-    from nugget.study.calibrate.knobs import read_knob
 
-    if args.workers is not None and args.workers < 1:
-        raise InputError("--workers", args.workers, "at least one")
-    knobs = [read_knob(setup, text) for text in args.fit] or None
     with progress("Marching", 1) as done:
 
         def count(finished: int, asked: int) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nugget.cli.pulse import add_setup_options, check_folder, chosen_setup
+from nugget.cli.study import add_marching_options, check_least, keeping, stem
 
 if TYPE_CHECKING:
     from nugget.setup import Setup
@@ -58,9 +58,7 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument("--no-band", action="store_true", help="nominal contact radius only")
     parser.add_argument("--no-advice", action="store_true", help="where no window exists, try no changes")
-    parser.add_argument("--workers", type=int, metavar="N", help="processes here (default: one per core)")
-    parser.add_argument("--cluster", metavar="ADDRESS", help="compute on a dask.distributed scheduler")
-    parser.add_argument("--resume", action="store_true", help="go on from what an interrupted call finished")
+    add_marching_options(parser)
     parser.set_defaults(run=run)
 
 
@@ -71,25 +69,14 @@ def run(args: argparse.Namespace) -> int:
     setup = chosen_setup(args)
     files = _files(args)
     axis = _axis(args, setup)
-    strips = [name.strip() for name in args.strips.split(",")] if args.strips else []
+    strips = _strips(args)
     plan = plan_chart(setup, axis, strips, longest_of(args), not args.no_band)
     trials = _trials(args, plan)
     store = files[0].with_suffix("") if files else Path(_stem(args))
     store = store.with_name(f"{store.name}.finished.jsonl")
     finished = kept(store, args.resume)
-    try:
-        chart = _compute(args, plan, finished)
-    except BaseException:
-        if len(finished):
-            marches = "march" if len(finished) == 1 else "marches"
-            print(
-                f"nugget: {len(finished)} finished {marches} kept in {store};"
-                " the same command with --resume goes on",
-                file=sys.stderr,
-            )
-        raise
-    _answer(args, chart, trials, files)
-    finished.discard()
+    with keeping(args, finished):
+        _answer(args, _compute(args, plan, finished), trials, files)
     return 0
 
 
@@ -111,16 +98,14 @@ def _compute(args: argparse.Namespace, plan: Plan, finished: Finished[Growth]) -
 
 
 def _stem(args: argparse.Namespace) -> str:
-    name = Path(args.setup).stem if args.setup is not None else args.preset or "default"
-    return f"nugget-{name}-{'lobe' if args.lobe else 'chart'}"
+    return f"nugget-{stem(args)}-{'lobe' if args.lobe else 'chart'}"
 
 
 def _files(args: argparse.Namespace) -> list[Path]:
     """Where to write; InputError before any work is done when one of them cannot be."""
     from nugget.errors import InputError
 
-    if args.workers is not None and args.workers < 1:
-        raise InputError("--workers", args.workers, "at least one")
+    check_least("--workers", args.workers, 1)
     known = (*PICTURES, *TABLES)
     files = list(args.out)
     if not files and not args.json:
@@ -130,6 +115,15 @@ def _files(args: argparse.Namespace) -> list[Path]:
             raise InputError("--out", str(file), f"a name that ends in {', '.join(known)}")
         check_folder(file.parent)
     return files
+
+
+def _strips(args: argparse.Namespace) -> list[str]:
+    from nugget.errors import InputError
+
+    names = [] if args.strips is None else [name.strip() for name in args.strips.split(",")]
+    if not all(names):
+        raise InputError("--strips", args.strips, "materials with a comma between them")
+    return names
 
 
 def _axis(args: argparse.Namespace, setup: Setup) -> Axis | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -119,9 +119,12 @@ def check_folder(folder: Path) -> None:
     from nugget.errors import InputError
 
     above = next(part for part in (folder, *folder.absolute().parents) if part.exists())
-    if not above.is_dir() or not os.access(above, os.W_OK):
-        given = "a folder that cannot be written" if above.is_dir() else "a file"
-        raise InputError(str(folder), given, "a folder that can be written")
+    try:
+        with tempfile.TemporaryFile(dir=above):  # rights alone do not tell: full, read-only, not a disk
+            pass
+    except OSError as failure:
+        given = "a file" if above.is_file() else failure.strerror or str(failure)
+        raise InputError(str(folder), given, "a folder that can be written") from failure
 
 
 def _json(judgement: Judgement, more: dict[str, Any]) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nugget.cli.pulse import add_setup_options, check_folder, chosen_setup
+from nugget.cli.study import add_folder_options, add_marching_options, check_least, keeping, place
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -41,54 +41,27 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument("--samples", type=int, default=500, metavar="N", help="welds (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="draws other welds (default: 1)")
-    parser.add_argument("--out", type=Path, metavar="DIR", help="write table, JSON and figure into DIR")
-    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    parser.add_argument("--no-plots", action="store_true", help="draw no figure")
-    parser.add_argument(
-        "--workers", type=int, metavar="N", help="processes here (default: one for each core)"
-    )
-    parser.add_argument(
-        "--cluster", metavar="ADDRESS", help="compute on a dask.distributed scheduler instead"
-    )
-    parser.add_argument(
-        "--resume", action="store_true", help="go on from what an interrupted call has finished"
-    )
+    add_folder_options(parser, "table, JSON and figure")
+    add_marching_options(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Draw, march, print and write; return the exit code."""
-    from nugget.errors import InputError
-    from nugget.study.scatter.tolerance import with_tolerances
+    from nugget.study.scatter.tolerance import check_samples, with_tolerances
     from nugget.study.scatter.welds import kept
 
     setup = chosen_setup(args)
-    for name, value, least in (("--workers", args.workers, 1), ("--seed", args.seed, 0)):
-        if value is not None and value < least:
-            raise InputError(name, value, f"at least {least}")
+    check_least("--workers", args.workers, 1)
+    check_least("--seed", args.seed, 0)
+    check_samples(args.samples)
     tolerances = with_tolerances(setup, args.tolerance)
-    folder, start = _place(args)
+    folder, start = place(args)
     check_folder(folder)
-    store = folder / f"{start}scatter.finished.jsonl"
-    finished = kept(store, args.resume)
-    try:
-        scatter = _compute(args, setup, tolerances, finished)
-    except BaseException:
-        if len(finished):
-            hint = "the same command with --resume goes on"
-            print(f"nugget: {len(finished)} finished marches are kept in {store}; {hint}", file=sys.stderr)
-        raise
-    _answer(args, scatter, folder, start)
-    finished.discard()
+    finished = kept(folder / f"{start}scatter.finished.jsonl", args.resume)
+    with keeping(args, finished):
+        _answer(args, _compute(args, setup, tolerances, finished), folder, start)
     return 0
-
-
-def _place(args: argparse.Namespace) -> tuple[Path, str]:
-    """Folder and beginning of the names of what is written."""
-    if args.out is not None:
-        return args.out, ""
-    name = Path(args.setup).stem if args.setup is not None else args.preset or "default"
-    return Path(), f"nugget-{name}-"
 
 
 def _compute(

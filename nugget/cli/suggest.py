@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nugget.cli.pulse import add_setup_options, check_folder, chosen_setup
+from nugget.cli.study import add_folder_options, add_marching_options, check_least, keeping, place
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from concurrent.futures import Executor
 
-    from nugget.setup import Setup
-    from nugget.study.edges import Growth
-    from nugget.study.run import Finished
-    from nugget.study.scatter.welds import Sample
     from nugget.study.suggest.candidate import Suggestion
     from nugget.study.suggest.plan import Step
 
     Found = tuple[Suggestion, tuple[Step, ...]]
+    Look = Callable[[Executor | None, Callable[[int, int], None]], Found]
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
@@ -62,90 +60,55 @@ def add_parser(subparsers: Subparsers) -> None:
         "--samples", type=int, default=32, metavar="N", help="welds for each of them (default: %(default)s)"
     )
     parser.add_argument("--longest", metavar="TIME", help="longest pulse to look at (default: 3 times yours)")
-    parser.add_argument(
-        "--out", type=Path, metavar="DIR", help="write setting, plan, JSON and figure into DIR"
-    )
-    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    parser.add_argument("--no-plots", action="store_true", help="draw no figure")
-    parser.add_argument(
-        "--workers", type=int, metavar="N", help="processes here (default: one for each core)"
-    )
-    parser.add_argument(
-        "--cluster", metavar="ADDRESS", help="compute on a dask.distributed scheduler instead"
-    )
-    parser.add_argument(
-        "--resume", action="store_true", help="go on from what an interrupted call has finished"
-    )
+    add_folder_options(parser, "setting, plan, JSON and figure")
+    add_marching_options(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Search, plan, print and write; return the exit code."""
+    from nugget.cli.chart import longest_of
     from nugget.errors import InputError
     from nugget.study import chart
     from nugget.study.scatter import welds
-
-    setup = chosen_setup(args)
-    if args.workers is not None and args.workers < 1:
-        raise InputError("--workers", args.workers, "at least one")
-    if not 1.0 <= args.band <= 2.0:
-        raise InputError("--band", args.band, "a factor from 1 to 2")
-    folder, start = _place(args)
-    check_folder(folder)
-    stores = [folder / f"{start}suggest.{name}.finished.jsonl" for name in ("edges", "welds")]
-    edges, welded = chart.kept(stores[0], args.resume), welds.kept(stores[1], args.resume)
-    try:
-        found = _compute(args, setup, edges, welded)
-    except BaseException:
-        if len(edges):
-            hint = "the same command with --resume goes on"
-            print(f"nugget: {len(edges)} finished searches are kept in {stores[0]}; {hint}", file=sys.stderr)
-        raise
-    _answer(args, found, folder, start)
-    edges.discard()
-    welded.discard()
-    return 0
-
-
-def _place(args: argparse.Namespace) -> tuple[Path, str]:
-    """Folder and beginning of the names of what is written."""
-    if args.out is not None:
-        return args.out, ""
-    name = Path(args.setup).stem if args.setup is not None else args.preset or "default"
-    return Path(), f"nugget-{name}-"
-
-
-def _compute(
-    args: argparse.Namespace, setup: Setup, edges: Finished[Growth], welded: Finished[Sample]
-) -> Found:
-    from nugget.cli.chart import longest_of
-    from nugget.cli.cluster import with_cluster
-    from nugget.cli.workers import progress, with_workers
-    from nugget.study.scatter.tolerance import with_tolerances
+    from nugget.study.scatter.tolerance import check_samples, with_tolerances
     from nugget.study.suggest.candidate import read_free
     from nugget.study.suggest.plan import plan
     from nugget.study.suggest.search import suggest
 
+    setup = chosen_setup(args)
+    check_least("--workers", args.workers, 1)
+    if not 1.0 <= args.band <= 2.0:
+        raise InputError("--band", args.band, "a factor from 1 to 2")
+    check_samples(args.samples)
     free = [read_free(setup, text) for text in args.allow]
     contact = f"contact.radius_factor={f'x{args.band}' if args.band > 1.0 else 'none'}"
     tolerances = with_tolerances(setup, [contact, *args.tolerance])
     longest_s = longest_of(args)
+    folder, start = place(args)
+    check_folder(folder)
+    stores = [folder / f"{start}suggest.{name}.finished.jsonl" for name in ("edges", "welds")]
+    edges, welded = chart.kept(stores[0], args.resume), welds.kept(stores[1], args.resume)
+
+    def look(executor: Executor | None, count: Callable[[int, int], None]) -> Found:
+        suggestion = suggest(
+            setup, free, tolerances, args.samples, args.band, longest_s, executor, edges, welded, count
+        )
+        return suggestion, plan(suggestion, executor)
+
+    with keeping(args, edges, welded):
+        _answer(args, _compute(args, look), folder, start)
+    return 0
+
+
+def _compute(args: argparse.Namespace, look: Look) -> Found:
+    from nugget.cli.cluster import with_cluster
+    from nugget.cli.workers import progress, with_workers
+
     with progress("Searching", 1) as done:
 
         def job(executor: Executor | None) -> Found:
-            suggestion = suggest(
-                setup,
-                free,
-                tolerances,
-                args.samples,
-                args.band,
-                longest_s,
-                executor,
-                edges,
-                welded,
-                lambda finished, asked: done(str(finished), asked),
-            )
-            return suggestion, plan(suggestion, executor)
+            return look(executor, lambda finished, asked: done(str(finished), asked))
 
         if args.cluster is not None:
             return with_cluster(args.cluster, job)

@@ -43,7 +43,7 @@ def load_setup(path: str | Path, overrides: Sequence[str] = ()) -> Setup:
             tree = tomllib.load(stream)
     except OSError as error:
         reason = (error.strerror or "an unreadable file").lower()
-        raise InputError(path.name, reason, "a readable setup file") from error
+        raise InputError(path.name or str(path), reason, "a readable setup file") from error
     except UnicodeDecodeError as error:
         raise InputError(path.name, "a file that is not UTF-8 text", "a TOML setup file") from error
     except tomllib.TOMLDecodeError as error:

@@ -131,20 +131,33 @@ def _tolerance(setup: Setup, path: str, text: str, source: str, where: str) -> T
 
 def _width(field: QuantityField, text: str) -> tuple[Literal["share", "amount", "factor"], float]:
     if text.endswith("%"):
-        share = float(text[:-1]) / 100.0
+        share = _number(text[:-1], "a share such as '10 %'") / 100.0
         if not 0.0 < share <= 0.6:
             raise ValueError("a share above 0 % and at most 60 %")
         return "share", share
     if text.startswith("x"):
-        factor = float(text[1:])
+        factor = _number(text[1:], "a factor such as 'x1.25'")
         if not 1.0 < factor <= 10.0:
             raise ValueError("a factor above 1 and at most 10")
         return "factor", factor
     dimension = "temperature difference" if field.dimension == "temperature" else field.dimension
-    amount = to_si(text, dimension) if dimension in DIMENSIONS else float(text)
+    amount = to_si(text, dimension) if dimension in DIMENSIONS else _number(text, "a number")
     if not 0.0 < amount < math.inf:
         raise ValueError("an amount above zero")
     return "amount", amount
+
+
+def _number(text: str, wanted: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise ValueError(wanted) from None
+
+
+def check_samples(samples: int) -> None:
+    """Raise InputError when so many welds cannot be drawn."""
+    if not 8 <= samples <= MOST_SAMPLES:
+        raise InputError("--samples", samples, f"from 8 to {MOST_SAMPLES}")
 
 
 def drawn(tolerances: Sequence[Tolerance], samples: int, seed: int) -> FloatArray:
@@ -152,8 +165,7 @@ def drawn(tolerances: Sequence[Tolerance], samples: int, seed: int) -> FloatArra
     from scipy.special import ndtri
     from scipy.stats import qmc
 
-    if not 8 <= samples <= MOST_SAMPLES:
-        raise InputError("--samples", samples, f"from 8 to {MOST_SAMPLES}")
+    check_samples(samples)
     sequence = qmc.Sobol(len(tolerances), seed=np.random.default_rng(seed))
     cloud = sequence.random_base2(max(3, math.ceil(math.log2(samples))))[:samples]
     return np.asarray(np.clip(ndtri(cloud), -FARTHEST, FARTHEST), dtype=np.float64)
