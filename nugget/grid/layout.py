@@ -27,11 +27,11 @@ FIXED_EDGE_CELLS, FIXED_EDGE_GROWTH = 100.0, 0.15
 beside tip cells that end there, and an even grid overstates the load by 3 %."""
 GROWTH_TO_CAP = math.log(1.05)
 GROWTH_BEYOND = 0.4
-ROWS_OVER_COLUMNS, ROWS_IN_STRIP = 0.65, 12.0
+ROWS_OVER_COLUMNS, ROWS_IN_STRIP = 0.8, 12.0
 """Height of the rows at a contact over the width of its columns, and rows a strip has at least. Under a
-hot contact temperature bends along z, not along r: square cells of 12 um made a ring of melt in 0.1 mm
-strip a tenth too wide; flatter ones that grow faster cost as many cells and miss a fifth of that."""
-GROWTH_AXIAL = 0.15
+hot contact temperature bends along z, not along r: eight square cells over 0.1 mm of strip made its ring
+of melt a tenth too wide. Flatter rows that grow faster cost as many cells and a tenth more iterations."""
+GROWTH_AXIAL = 0.13
 GROWTH_TIP = 0.25
 TIP_COARSENS_RADII = 4.0
 """Growth in the tip doubles over this distance from the contact, in face radii: little happens far up."""
