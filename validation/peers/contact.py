@@ -69,7 +69,9 @@ class Spot:
         else:
             pressure = force / (math.pi * self.radius_m**2)
             share = np.minimum(1.0, pressure / np.maximum(H, 1e-3 * pressure))
-            self.fraction = np.maximum(self.least_fraction, share)
+            # Halfway to the last one: more contact is cooler, so harder, and asks for less.
+            before = np.where(self.fraction > 0.0, self.fraction, share)
+            self.fraction = np.maximum(self.least_fraction, 0.5 * (share + before))
         self.electrical = i.law.resistance(mean, self.fraction, rho)
         self.thermal = 1.0 / (LORENZ * mean / self.electrical + self.gap_W_m2K)
 

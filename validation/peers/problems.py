@@ -13,6 +13,7 @@ from nugget.setup import default_setup, preset
 from nugget.setup.description import Setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
+from validation.tables import markdown
 
 FloatArray = npt.NDArray[np.float64]
 REFINEMENT = 0.4
@@ -42,7 +43,7 @@ def opposed() -> Setup:
         "contact.faying": film,
         "pulse": [{"half_cycles": 2}],
     }
-    overrides["source.current_rms"] = "12.5 kA"  # melts within the cycle
+    overrides["source.current_rms"] = "15.5 kA"  # melts within the cycle
     from nugget.setup import with_overrides
 
     given = with_overrides(preset("sheets"), overrides)
@@ -76,6 +77,27 @@ def points(given: Setup, grid: Grid) -> list[tuple[float, float]]:
         (column(0.5 * cap), float(grid.z[tip.above + 2])),
         *lower,
     ]
+
+
+def described(grid: Grid, places: Sequence[tuple[float, float]]) -> str:
+    """Where the points lie, as a Markdown table."""
+    lower = ("wall at the contact, axis", "wall near its inner face, axis")
+    if grid.interfaces[1].mirrored:
+        lower = ("middle of the sheet, axis", "middle of the sheet, half the contact's largest radius")
+    what = (
+        "strip at the faying contact, axis",
+        "the same at half the contact's largest radius",
+        "the same at nine tenths of it",
+        "strip at the tip contact, axis",
+        "tip at its contact, axis",
+        "tip, third row of cells, half the contact's largest radius",
+        *lower,
+    )
+    body = [
+        (n, name, f"{r * 1e3:.3f}", f"{z * 1e3:.3f}")
+        for n, (name, (r, z)) in enumerate(zip(what, places, strict=True), 1)
+    ]
+    return markdown(("point", "where", "r [mm]", "z above the faying plane [mm]"), body)
 
 
 def by_model(given: Setup, times: Sequence[float]) -> tuple[Grid, list[Instant]]:
