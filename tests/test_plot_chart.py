@@ -214,6 +214,21 @@ def test_a_picture_of_few_colours_is_small_and_keeps_them(
     assert np.abs(one - other).max() <= 16, "the green that only the key shows included"
 
 
+def test_trials_on_a_coupon_are_told_from_those_on_a_cell(monkeypatch: pytest.MonkeyPatch) -> None:
+    def drawn(*cells: str | None) -> tuple[int, list[str]]:
+        trials = tuple(Trial(3e-3 + k * 1e-3, 0.1e-3, "held", None, cell) for k, cell in enumerate(cells))
+        done = figure(monkeypatch, trials=trials)
+        under = [line for line in done.axes[0].lines if line.get_marker() == "_"]
+        return len(under), [text.get_text() for text in done.legends[0].texts]
+
+    count, key = drawn("coupon", None, "cell", "empty can")
+    assert count == 2
+    assert key[-1] == "underlined: made on a coupon or an empty can"
+    count, key = drawn(None, "cell")
+    assert count == 0
+    assert not any("underlined" in text for text in key)
+
+
 def test_the_key_of_many_trials_stays_clear_of_the_axis(monkeypatch: pytest.MonkeyPatch) -> None:
     trials = tuple(Trial(3e-3, 0.1e-3, name, None) for name in RESULTS)
     drawn = figure(monkeypatch, trials=trials)

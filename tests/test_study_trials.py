@@ -55,6 +55,14 @@ def test_a_field_that_the_setup_is_silent_on_must_be_in_the_table(tmp_path: Path
         read_trials(path, read_axis(setup, "electrode.imprint=0.5:1 mm:3"))
 
 
+def test_a_row_may_say_what_it_was_made_on(tmp_path: Path) -> None:
+    rows = "4 ms,held,Coupon\n4 ms,held,\n5 ms,held,empty can\n"
+    told = read_trials_of(tmp_path, f"duration,result,cell\n{rows}")
+    assert [one.cell for one in told] == ["coupon", None, "empty can"]
+    with pytest.raises(InputError, match="row 2: cell: got 'can', expected one of coupon, empty can, cell"):
+        read(tmp_path, "duration,result,cell\n4 ms,held,can\n")
+
+
 def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
     assert len(read_trials(Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv", AXIS)) > 3
 

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from nugget.outcome.record import CAUTIONS
 from nugget.plot import style
-from nugget.plot.panel import CLOSED, OPEN, SURE, Frame, draw_panel, marker
+from nugget.plot.overlay import UNDERLINE, elsewhere, marker
+from nugget.plot.panel import CLOSED, OPEN, SURE, Frame, draw_panel
 from nugget.setup import quantity_fields
 from nugget.study.axis import Axis, said_value, strength_path
 from nugget.study.chart import Chart, Panel
 from nugget.study.trials import Trial
 from nugget.study.window import Window
+from nugget.units import article
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -139,6 +141,10 @@ def _key(chart: Chart, trials: tuple[Trial, ...]) -> list[Any]:
         handles.append(Line2D([], [], linestyle="none", label="your setting", **own))
     for name in dict.fromkeys(trial.result for trial in trials):
         handles.append(Line2D([], [], linestyle="none", label=f"trial: {name}", **marker(name)))
+    others = elsewhere(chart, trials)
+    if others:
+        label = f"underlined: made on {' or '.join(article(one) for one in others)}"
+        handles.append(Line2D([], [], linestyle="none", label=label, **UNDERLINE))
     return handles
 
 

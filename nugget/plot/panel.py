@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,8 +10,9 @@ import numpy.typing as npt
 
 from nugget.plot import style
 from nugget.plot.labels import Namer
+from nugget.plot.overlay import lay_over
 from nugget.study.chart import Chart, Panel
-from nugget.study.trials import RESULTS, Trial
+from nugget.study.trials import Trial
 from nugget.study.window import FADED, faded_s, window_of
 
 if TYPE_CHECKING:
@@ -46,7 +46,6 @@ NAMES = {
 }
 TICKS_MS = tuple(d * m for m in (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0) for d in (1.0, 2.0, 3.0, 5.0))
 JUST = 1.0 + 1e-9
-ASIDE_IN = 0.17
 THIN: dict[str, Any] = {"linewidth": 1.4, "marker": "o", "markersize": 3.5, "zorder": 4.0}
 THICK: dict[str, Any] = {"marker": "o", "markersize": 5.0, "zorder": 5.0}
 
@@ -171,7 +170,7 @@ def draw_panel(frame: Frame, trials: tuple[Trial, ...], first: bool) -> None:
         frame.line(np.where(found <= until[middle] * JUST, found, np.nan), **THICK, **how)
     frame.line(frame.faded(), color=style.GREY, linestyle=(0, (1, 2)), **THIN)
     namer = Namer(frame.axes)
-    _overlay(frame, namer, trials)
+    lay_over(frame, namer, trials)
     _name_lines(frame, namer, middle)
     _hatch(frame, namer, np.array([w.closed for w in windows]), "///", "no window")
     _hatch(frame, namer, np.array([w.unknown and not w.open for w in windows]), "..", "not known")
@@ -219,43 +218,6 @@ def _hatch(frame: Frame, namer: Namer, where: npt.NDArray[np.bool_], hatch: str,
             box = {"facecolor": "white", "edgecolor": "none", "pad": 4.0}
             across = np.full(9, 0.5 * (low + high)), np.geomspace(*frame.span_ms, 9)
             namer.name(*frame.swap(*across), word, fontsize=16.0, color="#505050", bbox=box)
-
-
-def marker(result: str) -> dict[str, Any]:
-    """Marker of a trial's result."""
-    shape, full = RESULTS[result]
-    face = style.BLACK if full else "white"
-    return {
-        "marker": shape,
-        "markersize": 9,
-        "color": style.BLACK,
-        "markerfacecolor": face,
-        "markeredgewidth": 1.6,
-    }
-
-
-def _overlay(frame: Frame, namer: Namer, trials: tuple[Trial, ...]) -> None:
-    """The user's own setting, hollow over another strip, and the trials made with this one."""
-    from matplotlib.transforms import ScaledTranslation
-
-    figure: Any = frame.axes.figure
-    chart = frame.chart
-    if chart.axis.own is not None:
-        mine = len(chart.panels) == 1 or frame.panel.strip == chart.setup.resolved["strip"].get("material")
-        face, edge = (style.BLACK, "white") if mine else ("white", style.BLACK)
-        point = frame.swap(chart.axis.shown(chart.axis.own), chart.own_s * MS)
-        frame.axes.plot(*point, marker="*", markersize=19, color=face, markeredgecolor=edge, zorder=8.0)
-        namer.block(*point, 19.0)
-    here = [trial for trial in trials if trial.strip is None or trial.strip == frame.panel.strip]
-    shown = sorted({(trial.value, trial.duration_s, trial.result) for trial in here})
-    for place, results in groupby(shown, key=lambda one: one[:2]):
-        point = frame.swap(chart.axis.shown(place[0]), place[1] * MS)
-        names = [result for *_, result in results]
-        for k, result in enumerate(names):  # side by side where the same pulse gave different results
-            aside = ScaledTranslation((k - 0.5 * (len(names) - 1)) * ASIDE_IN, 0.0, figure.dpi_scale_trans)
-            how = marker(result) | {"transform": frame.axes.transData + aside}
-            frame.axes.plot(*point, linestyle="none", zorder=7.5, **how)
-        namer.block(*point, 9.0 + 72.0 * ASIDE_IN * (len(names) - 1))
 
 
 def _name_lines(frame: Frame, namer: Namer, middle: int) -> None:

@@ -1,7 +1,8 @@
 """Trial welds of the user's own, to be laid over a chart.
 
 A CSV file with a header, the one that calibration reads: ``duration``, ``result``, and what was
-different from the setup: the field along the other axis by its path or the end of it, ``strip``.
+different from the setup: the field along the other axis by its path or the end of it, ``strip``,
+and ``cell``, what the strip was welded to.
 Quantities carry their unit; other columns, rows without a result and lines that begin with ``#``
 are passed over::
 
@@ -32,15 +33,30 @@ RESULTS = {
 """What a trial can show, with marker and whether it is filled: nothing joined; came off by hand;
 gave way to a tool; held; tore a button; metal flew; the can is open."""
 
+CELLS = ("coupon", "empty can", "cell")
+"""What a trial can be made on."""
+
 
 @dataclass(frozen=True)
 class Trial:
-    """One trial weld; `value` is of the chart's field [SI], `strip` None where the file is silent."""
+    """One trial weld.
+
+    Attributes
+    ----------
+    duration_s : float
+    value : float
+        Of the chart's field [SI].
+    result : str
+        A key of `RESULTS`.
+    strip, cell : str or None
+        Material, and one of `CELLS`; None where the file is silent, so as in the setup.
+    """
 
     duration_s: float
     value: float
     result: str
     strip: str | None
+    cell: str | None = None
 
 
 def read_trials(path: Path, axis: Axis) -> tuple[Trial, ...]:
@@ -77,11 +93,15 @@ def _row(where: str, row: dict[str, str], axis: Axis, name: str | None) -> Trial
         raise InputError(f"{where}: duration", row["duration"], str(problem)) from problem
     if duration_s <= 0.0:
         raise InputError(f"{where}: duration", row["duration"], "more than nothing")
+    cell = (row.get("cell") or row.get("cell.kind") or "").lower() or None
+    if cell is not None and cell not in CELLS:
+        raise InputError(f"{where}: cell", row.get("cell") or cell, f"one of {', '.join(CELLS)}")
+    strip = row.get("strip") or row.get("strip.material") or None
     given = row.get(name, "") if name is not None else ""
     if not given and axis.own is not None:  # as in the setup
-        return Trial(duration_s, axis.own, result, row.get("strip") or None)
+        return Trial(duration_s, axis.own, result, strip, cell)
     try:
         value = axis.field.read(given)
     except ValueError as problem:
         raise InputError(f"{where}: {name}", given, str(problem)) from problem
-    return Trial(duration_s, value, result, row.get("strip") or None)
+    return Trial(duration_s, value, result, strip, cell)
