@@ -24,12 +24,12 @@ rises then differed by 2.8 and 2.2 %, and a study of that mesh showed about half
 own error. Then there were two meshes and first order for everything."""
 FINE = """\
 The model's grid is {finer:g} times as fine along both axes as the standard one, whose own deviations are
-given for information. The standard grid was judged before, and one rise missed the bar: 4.5 % at point 3
+given for information. The standard grid was judged at first, and one rise missed the bar: 4.5 % at point 3
 after 1 ms, 0.3 mm beyond the edge of the contact, where the front of the heat has just arrived with 3.5 K.
-Both sides had a part in it. At that place the model's rise falls by 1.9 and by 2.9 % as its grid is refined
-by 1.4 and by 2, as the columns of the standard grid are too wide for so steep a front. The finite elements
-converge there with second order, so that first order took them 2 % too far, and their time steps were so
-long that they put 0.6 % too much there."""
+Both sides had a part in it. The model's rise at that place fell by 1.9 and by 2.9 % as its grid was refined
+by 1.4 and by 2: the columns of the standard grid are too wide for so steep a front. The finite elements
+converge there with second order, so that first order took them 2 % too far, while their time steps were so
+long that they put 0.6 % too much there; both are mended."""
 
 
 @dataclass(frozen=True)
