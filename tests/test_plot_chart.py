@@ -203,6 +203,18 @@ def test_a_column_that_could_not_tell_is_not_called_closed(monkeypatch: pytest.M
     assert "no window" not in words(drawn)
 
 
+def test_no_line_leaves_the_axes(monkeypatch: pytest.MonkeyPatch) -> None:
+    def early(task: tuple[Setup, float]) -> Growth:
+        factor = task[0].contact.radius_factor
+        return growth(4.0, {"can_penetration": 8.0 if factor >= 1.0 else 0.05, "expulsion": None})
+
+    (axes,) = figure(monkeypatch, early).axes
+    low, _ = axes.get_ylim()
+    lines = [np.asarray(line.get_ydata(), dtype=float) for line in axes.lines if not line.get_clip_on()]
+    assert any(np.nanmin(np.asarray(line.get_ydata(), dtype=float)) < low for line in axes.lines)
+    assert all(np.nanmin(y) >= low for y in lines if np.isfinite(y).any())
+
+
 def test_a_picture_of_few_colours_is_small_and_keeps_them(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -211,7 +223,9 @@ def test_a_picture_of_few_colours_is_small_and_keeps_them(
     whole = write_figure(drawn, tmp_path / "whole.png")
     assert small.stat().st_size < 0.5 * whole.stat().st_size
     one, other = (np.asarray(Image.open(path).convert("RGB"), dtype=int) for path in (small, whole))
-    assert np.abs(one - other).max() <= 16, "the green that only the key shows included"
+    apart = np.abs(one - other)
+    assert apart.max() <= 16, "the green that only the key shows included"
+    assert apart.mean() < 0.5, "and pale areas are as pale as in the key"
 
 
 def test_trials_on_a_coupon_are_told_from_those_on_a_cell(monkeypatch: pytest.MonkeyPatch) -> None:

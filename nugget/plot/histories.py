@@ -42,10 +42,6 @@ class Line:
     dashes: Any = "solid"
 
 
-LEADER = {"arrowstyle": "-", "linewidth": 0.5, "shrinkA": 1, "shrinkB": 1, "relpos": (0.0, 0.5)}
-"""The thin line from a curve to its name."""
-
-
 def histories_figure(weld: Weld) -> Figure:
     """Return current, load resistance, joint diameters and interior temperatures against time."""
     draw: list[tuple[Callable[[Axes, Weld], None], float]] = [
@@ -187,7 +183,7 @@ def _labels_at_peaks(panel: Axes, weld: Weld, lines: list[Line], form: str) -> N
             color=line.color,
             fontsize=LABEL_SIZE,
             annotation_clip=False,
-            arrowprops={"color": line.color, **LEADER},
+            arrowprops={"color": line.color, **style.LEADER},
         )
 
 

@@ -106,7 +106,7 @@ class Frame:
         return (duration, value) if self.turned else (value, duration)
 
     def line(self, duration: FloatArray, **how: Any) -> None:
-        self.axes.plot(*self.swap(self.value, duration), clip_on=False, **how)
+        self.axes.plot(*self.swap(self.value, duration), **{"clip_on": False, **how})
 
     def fill(self, starts: FloatArray, ends: FloatArray, **how: Any) -> None:
         """Fill from the last of `starts` to the first of `ends`, each of shape (radii, columns)."""
@@ -160,7 +160,8 @@ def draw_panel(frame: Frame, trials: tuple[Trial, ...], first: bool) -> None:
             frame.band(whole, color=color, alpha=0.13, zorder=1.0)
             for side in (found[0], found[last]):
                 inside = np.where(side < frame.span_ms[1] / JUST, side, np.nan)
-                frame.line(inside, color=color, linewidth=0.8, alpha=0.7, zorder=3.0)
+                # Clipped: the axis reaches to the nominal edges only.
+                frame.line(inside, color=color, linewidth=0.8, alpha=0.7, zorder=3.0, clip_on=True)
     frame.line(frame.edge("bonded")[middle], color=style.BLUE, linestyle=(0, (2, 2)), **THIN)
     frame.line(target[middle], color=style.BLUE, **THICK)
     for key in frame.limits:

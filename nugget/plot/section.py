@@ -261,7 +261,7 @@ def _name_layers(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> Non
             va="center",
             fontsize=LABEL_SIZE,
             annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "linewidth": 0.6, "color": style.GREY, "shrinkA": 1, "shrinkB": 0},
+            arrowprops={"color": style.GREY, **style.LEADER},
         )
 
 

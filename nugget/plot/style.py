@@ -26,6 +26,9 @@ DPI = 160
 BLACK, GREY, BLUE, ORANGE, GREEN, RED = "#000000", "#6f6f6f", "#0072b2", "#e69f00", "#009e73", "#d55e00"
 """Colours that colour-blind people tell apart (Okabe and Ito, Color Universal Design, 2008)."""
 
+LEADER: Any = {"arrowstyle": "-", "linewidth": 0.6, "shrinkA": 1, "shrinkB": 1, "relpos": (0.0, 0.5)}
+"""The thin line from a curve or a layer to its name, ending at the left of that."""
+
 RC: Any = {  # matplotlib types its keys one by one
     "font.size": 9.0,
     "axes.titlesize": 9.5,
@@ -72,7 +75,8 @@ def _write_palette(figure: Figure, stream: IO[bytes], colours: int) -> None:
     whole = io.BytesIO()
     figure.savefig(whole, format="png")
     # Maximum coverage: the usual median cut shifts a colour that only the key shows.
-    how: Any = {"method": Image.Quantize.MAXCOVERAGE, "dither": Image.Dither.NONE}
+    # One round of means after it, or pale areas come out two or three shades off those of the key.
+    how: Any = {"method": Image.Quantize.MAXCOVERAGE, "dither": Image.Dither.NONE, "kmeans": 1}
     image = Image.open(whole).convert("RGB").quantize(colours, **how)
     image.save(stream, "png", optimize=True, dpi=(figure.dpi, figure.dpi))
 
