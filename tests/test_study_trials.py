@@ -63,6 +63,24 @@ def test_a_row_may_say_what_it_was_made_on(tmp_path: Path) -> None:
         read(tmp_path, "duration,result,cell\n4 ms,held,can\n")
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("cell;duration;result\ncoupon;4 ms;held\n", "commas between columns, not semicolons"),
+        ("duration,result,button\n4 ms,button,0,64 mm\n", "row 2: got '4 columns', expected 3"),
+        ("# nothing\n", "got 'an empty file', expected a header"),
+    ],
+)
+def test_a_table_of_another_shape_is_one_line(tmp_path: Path, text: str, words: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, text)
+    assert words in str(caught.value)
+
+
+def test_the_mark_that_some_spreadsheets_put_first_is_no_part_of_the_header(tmp_path: Path) -> None:
+    assert len(read_trials_of(tmp_path, "\ufeffduration,result\n4 ms,held\n")) == 1
+
+
 def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
     assert len(read_trials(Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv", AXIS)) > 3
 
@@ -70,7 +88,7 @@ def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "no header"),
+        ("", "a header such as"),
         ("thickness,result\n0.1 mm,held\n", "a column named duration"),
         ("duration,thickness\n1 ms,0.1 mm\n", "a column named result"),
         ("duration,thickness,result\n1 ms,0.1 mm,fine\n", "row 2: result"),
@@ -88,7 +106,7 @@ def test_one_clear_line_for_a_bad_table(text: str, says: str, tmp_path: Path) ->
 
 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="a CSV file"):
+    with pytest.raises(InputError, match="a readable CSV file"):
         read_trials(tmp_path / "none.csv", AXIS)
 
 

@@ -59,6 +59,38 @@ class Trial:
     cell: str | None = None
 
 
+def read_table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """Return header and numbered rows of a table of trials; comments and blank lines are left out.
+
+    Raises
+    ------
+    InputError
+        When it is no CSV table, or a row has more or fewer columns than the header.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        lines = [
+            (number, [cell.strip() for cell in next(csv.reader([line], skipinitialspace=True, strict=True))])
+            for number, line in enumerate(text.splitlines(), 1)
+            if line.strip() and not line.lstrip().startswith("#")
+        ]
+    except OSError as failure:
+        reason = failure.strerror or str(failure)
+        raise InputError(str(path), reason, "a readable CSV file of trials") from failure
+    except (UnicodeDecodeError, csv.Error) as failure:
+        raise InputError(path.name, str(failure), "a CSV file of trials in UTF-8") from failure
+    if not lines:
+        raise InputError(path.name, "an empty file", "a header such as 'duration,result'")
+    (first, head), *rows = lines
+    if len(head) == 1 and ";" in head[0]:
+        raise InputError(f"{path.name}: row {first}", head[0], "commas between columns, not semicolons")
+    for number, cells in rows:
+        if len(cells) != len(head):
+            where = f"{path.name}: row {number}"
+            raise InputError(where, f"{len(cells)} columns", f"{len(head)}, as in the header")
+    return head, rows
+
+
 def read_trials(path: Path, axis: Axis) -> tuple[Trial, ...]:
     """Read the trials at `path` for a chart over `axis`.
 
@@ -67,20 +99,13 @@ def read_trials(path: Path, axis: Axis) -> tuple[Trial, ...]:
     InputError
         One line that names the file, the row and the column.
     """
-    try:
-        with path.open(encoding="utf-8", newline="") as stream:
-            lines = [(k, line) for k, line in enumerate(stream, 1) if line.strip() and line[0] != "#"]
-            table = csv.DictReader((line for _, line in lines), skipinitialspace=True)
-            head = [name.strip() for name in table.fieldnames or ()]
-            rows = [{(k or "").strip(): (v or "").strip() for k, v in row.items() if k} for row in table]
-    except (OSError, UnicodeDecodeError, csv.Error) as failure:
-        raise InputError(path.name, str(failure), "a CSV file with a header") from failure
+    head, lines = read_table(path)
     name = next((n for n in head if n in (axis.field.path, axis.field.path.split(".")[-1])), None)
     for wanted in ("duration", "result", *([axis.field.path] if name is None and axis.own is None else [])):
         if wanted not in head:
-            raise InputError(path.name, ", ".join(head) or "no header", f"a column named {wanted}")
-    numbered = zip((k for k, _ in lines[1:]), rows, strict=False)
-    return tuple(_row(f"{path.name}: row {k}", row, axis, name) for k, row in numbered if row.get("result"))
+            raise InputError(path.name, ", ".join(head), f"a column named {wanted}")
+    rows = [(number, dict(zip(head, cells, strict=True))) for number, cells in lines]
+    return tuple(_row(f"{path.name}: row {k}", row, axis, name) for k, row in rows if row["result"])
 
 
 def _row(where: str, row: dict[str, str], axis: Axis, name: str | None) -> Trial:

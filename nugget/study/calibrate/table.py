@@ -19,7 +19,6 @@ are left out, so that a trial plan can be filled in bit by bit::
 
 from __future__ import annotations
 
-import csv
 import difflib
 import math
 from collections.abc import Sequence
@@ -29,6 +28,7 @@ from pathlib import Path
 from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, quantity_fields, with_overrides
 from nugget.study.calibrate.knobs import find_field
+from nugget.study.trials import read_table
 from nugget.units import to_si
 
 RESULTS = {
@@ -108,32 +108,16 @@ def read_trials(path: Path, setup: Setup) -> tuple[Trial, ...]:
     InputError
         One line that names the file, the row and the column.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-        lines = [
-            (number, next(csv.reader([line], skipinitialspace=True, strict=True)))
-            for number, line in enumerate(text.splitlines(), 1)
-            if line.strip() and not line.lstrip().startswith("#")
-        ]
-    except OSError as failure:
-        reason = failure.strerror or str(failure)
-        raise InputError(str(path), reason, "a readable CSV file of trials") from failure
-    except (UnicodeDecodeError, csv.Error) as failure:
-        raise InputError(path.name, str(failure), "a CSV file of trials in UTF-8") from failure
-    if not lines:
-        raise InputError(path.name, "an empty file", "a header such as 'duration,result'")
-    head = _head(path.name, lines[0][1], setup)
-    if len(lines) - 1 > MOST_ROWS:
-        raise InputError(path.name, f"{len(lines) - 1} rows", f"at most {MOST_ROWS}: use the column count")
+    names, lines = read_table(path)
+    head = _head(path.name, names, setup)
+    if len(lines) > MOST_ROWS:
+        raise InputError(path.name, f"{len(lines)} rows", f"at most {MOST_ROWS}: use the column count")
     fields = quantity_fields(setup)
     trials = []
-    for number, cells in lines[1:]:
-        where = f"{path.name}: row {number}"
-        if len(cells) != len(head):
-            raise InputError(where, f"{len(cells)} columns", f"{len(head)}, as in the header")
-        row = {name: cell.strip() for name, cell in zip(head, cells, strict=True)}
+    for number, cells in lines:
+        row = dict(zip(head, cells, strict=True))
         if any(row.values()):
-            trials.append(_trial(where, row, setup, fields))
+            trials.append(_trial(f"{path.name}: row {number}", row, setup, fields))
     if not any(trial.seen for trial in trials):
         raise InputError(path.name, "no row with a result", "at least one in result, inside or trace")
     _check_together(trials)
