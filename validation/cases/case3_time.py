@@ -83,7 +83,7 @@ def run_time() -> Outcome:
     given = _cool_weld(4.0)
     errors, hottest = _errors(given, START_S, SPAN_S)
     solidus = min(m.solidus_K or 9e9 for m in WeldModel(given).grid.materials)
-    checks: list[Check] = [at_most("hottest point over the lowest solidus", hottest / solidus, 1.0)]
+    checks: list[Check] = [at_most("guard: hottest point over the lowest solidus", hottest / solidus, 1.0)]
     for name, values in errors.items():
         checks.append(at_least(f"order, {name}", order(values), 1.9))
         checks.append(at_most(f"error with {COUNTS[-1]} steps, {name}", values[-1], 1e-3))

@@ -258,7 +258,7 @@ CASES = (
         key="6-face",
         title="Smaller face",
         claim="A smaller face gives more heat and a larger joint at the same current.",
-        source="Trend 5 of the collected trade practice (common practice, no source).",
+        source="Common practice, no source.",
         tolerance="Pass or fail.",
         run=run_face,
     ),
