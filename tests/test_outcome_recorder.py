@@ -42,6 +42,34 @@ def test_one_side_melts_before_both_and_metal_bonds_before_it_melts(recorder: Re
     assert (history["fused_outer_m"] <= 2.0 * history["contact_radius_m"] + 1e-12).all()
 
 
+def test_metal_that_the_tip_reaches_in_this_step_still_lies_beside_it(melting: Marched) -> None:
+    """A contact that jumps over molten metal chills it at once: that is no strip melted through."""
+    march, moments = melting
+    model, cold = march.model, moments[0]
+    column = int(np.flatnonzero(cold.touches[0].covered == 0.0)[0])
+    rows = model.grid.rows("strip")
+    enthalpy, temperature = cold.enthalpy.copy(), cold.temperature.copy()
+    enthalpy[rows, column] = 1.1 * model.tables.liquidus_J_m3[model.index[rows, column]]
+    temperature[rows, column] = 1.1 * model.tables.melting_K[model.index[rows, column]]
+    tip, *others = cold.touches
+    held = replace(
+        tip,
+        covered=np.ones_like(tip.covered),
+        above_K=temperature[rows.stop],
+        below_K=temperature[rows.stop - 1],
+    )
+    narrow = replace(cold, enthalpy=enthalpy, temperature=temperature)
+    wide = replace(narrow, touches=(held, *others))
+    recorder = Recorder(march)
+    for moment in (narrow, wide, wide):
+        recorder.add(moment)
+    beside, under = (recorder.history()[f"strip_{name}"] for name in ("beside_tip", "penetration"))
+    assert beside[:2] == pytest.approx(1.0, abs=0.1)
+    assert (under[:2] < 0.1).all()
+    assert under[2] == pytest.approx(1.0, abs=0.1)
+    assert beside[2] < 0.1
+
+
 def test_heat_in_the_interior_only_comes_from_the_weld(recorder: Recorder) -> None:
     heat = recorder.history()["interior_heat_J"]
     assert heat[0] == 0.0

@@ -56,7 +56,7 @@ class Recorder:
         faying = melt.at_faying(zone, fay.radius_m)
         probes = self.probes.read(moment.temperature)
         hottest = self._hottest_of_each(moment)
-        strip, under = self._share(moment, "strip"), tip.covered
+        strip, under = self._share(moment, "strip"), self._under(tip.covered)
         row = {
             "time_s": moment.time_s,
             "current_A": moment.electrics.current_A,
@@ -85,6 +85,14 @@ class Recorder:
         self.settling.add(moment.time_s, probes)
         self._keep(moment, row["hottest_K"], list(probes.values())[-1] if probes else -np.inf)
         self.last = moment
+
+    def _under(self, covered: FloatArray) -> FloatArray:
+        """Share of each column that the tip holds, and held a step ago.
+
+        A tip whose contact jumps outwards meets metal that melted beside it and chills it within a
+        microsecond; whether a step ends in between is chance.
+        """
+        return covered if self.last is None else np.minimum(covered, self.last.touches[0].covered)
 
     def done(self) -> bool:
         """Whether all probes have passed their peak after the last pulse."""
