@@ -96,6 +96,7 @@ def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
         ("duration,thickness,result\n0 ms,0.1 mm,held\n", "more than nothing"),
         ("duration,thickness,result\n1 ms,0.1,held\n", "row 2: thickness"),
         ("# note\n\nduration,thickness,result\n1 ms,0.1 mm,no\n", "row 4: result"),
+        ("duration,thickness,result\n1 ms,0.1 mm,\n", "no row with one"),
     ],
 )
 def test_one_clear_line_for_a_bad_table(text: str, says: str, tmp_path: Path) -> None:
@@ -112,7 +113,9 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
 
 @given(
     rows=st.lists(
-        st.tuples(st.floats(0.1, 90.0), st.floats(0.02, 1.0), st.sampled_from(list(RESULTS))), max_size=9
+        st.tuples(st.floats(0.1, 90.0), st.floats(0.02, 1.0), st.sampled_from(list(RESULTS))),
+        min_size=1,
+        max_size=9,
     )
 )
 def test_what_is_written_is_read(

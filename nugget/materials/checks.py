@@ -106,7 +106,8 @@ def _ranges(material: Material) -> Iterator[Verdict]:
     for name, curve in curves(material).items():
         low, high = RANGES[name]
         outside = (curve.value < low) | (curve.value > high)
-        text = f"{curve.value.min():.4g} to {curve.value.max():.4g} in SI units, {len(curve.value)} rows"
+        count = "1 row" if len(curve.value) == 1 else f"{len(curve.value)} rows"
+        text = f"{curve.value.min():.4g} to {curve.value.max():.4g} in SI units, {count}"
         if outside.any():
             t, value = curve.temperature_K[outside][0], curve.value[outside][0]
             text = f"{value:.4g} at {t:.5g} K is outside {low:g} to {high:g} (SI): is the unit right?"

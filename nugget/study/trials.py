@@ -105,7 +105,10 @@ def read_trials(path: Path, axis: Axis) -> tuple[Trial, ...]:
         if wanted not in head:
             raise InputError(path.name, ", ".join(head), f"a column named {wanted}")
     rows = [(number, dict(zip(head, cells, strict=True))) for number, cells in lines]
-    return tuple(_row(f"{path.name}: row {k}", row, axis, name) for k, row in rows if row["result"])
+    done = [(number, row) for number, row in rows if row["result"]]
+    if not done:
+        raise InputError(f"{path.name}: result", "no row with one", f"at least one of {', '.join(RESULTS)}")
+    return tuple(_row(f"{path.name}: row {number}", row, axis, name) for number, row in done)
 
 
 def _row(where: str, row: dict[str, str], axis: Axis, name: str | None) -> Trial:
