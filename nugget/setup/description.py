@@ -225,7 +225,7 @@ class Numerics:
     """
 
     refinement: float = 1.0
-    tolerance_K: float = 2.0
+    tolerance_K: float = 1.5
     longest_s: float = 60.0
 
 

@@ -134,6 +134,7 @@ class Trunk:
         recorder = Recorder(march)
         recorder.rows = self.recorder.rows[:count]
         recorder.zones = self.recorder.zones[:count]
+        recorder.last = march.begin
         recorder.settling.times = self.recorder.settling.times[:count]
         recorder.settling.values = self.recorder.settling.values[:count]
         for moment in islice(march, 1, None):  # the first is known already

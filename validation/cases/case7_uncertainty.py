@@ -189,7 +189,7 @@ def run_budget() -> Outcome:
         parts = {name: 0.5 * (high[key] - low[key]) / value for name, (low, high) in moved.items()}
         inputs = math.sqrt(sum(p**2 for p in parts.values()))
         body.append((title, "numerical: grid", f"{grid:+.2%}", "refinement 2 against 1, second order"))
-        body.append((title, "numerical: time step", f"{march:+.2%}", "tolerance 0.25 K against 2 K"))
+        body.append((title, "numerical: time step", f"{march:+.2%}", "tolerance 0.25 K against 1.5 K"))
         for i in INPUTS:
             ends = " and ".join(f"{(end[key] - value) / value:+.1%}" for end in moved[i.name])
             body.append(

@@ -13,8 +13,8 @@ GRID, TIME = 0.02, 0.005
 WAYS: dict[str, dict[str, object]] = {
     "standard": {},
     "fine grid": {"numerics.refinement": 2.0},
-    "half tolerance": {"numerics.tolerance": "1 K"},
-    "reference": {"numerics.refinement": 1.0, "numerics.tolerance": "0.25 K"},
+    "half tolerance": {"numerics.tolerance": "0.75 K"},
+    "reference": {"numerics.refinement": 1.0, "numerics.tolerance": "0.1875 K"},
 }
 
 
