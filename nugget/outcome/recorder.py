@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +14,9 @@ from nugget.outcome.melt import MeltReader
 from nugget.weld.march import March, Moment
 
 FloatArray = npt.NDArray[np.float64]
+
+CHILL_S = 20e-6
+"""Heat crosses some 20 um of nickel in this time, more than the row that touches the tip."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +42,7 @@ class Recorder:
         self._tips = [b for b in self.model.grid.bands if b.role.endswith(("tip", "shank"))]
         self._start = self.model.initial()
         self.last: Moment | None = None
+        self._held: deque[tuple[float, FloatArray]] = deque()
         self.hottest_by_material = np.full(len(self.model.grid.materials), -np.inf)
         material = np.where(self.model.grid.active, self.model.grid.material, len(self.hottest_by_material))
         self._by_material = np.argsort(material, axis=None, kind="stable")
@@ -56,7 +61,7 @@ class Recorder:
         faying = melt.at_faying(zone, fay.radius_m)
         probes = self.probes.read(moment.temperature)
         hottest = self._hottest_of_each(moment)
-        strip, under = self._share(moment, "strip"), self._under(tip.covered)
+        strip, under = self._share(moment, "strip"), self._under(moment)
         row = {
             "time_s": moment.time_s,
             "current_A": moment.electrics.current_A,
@@ -86,13 +91,19 @@ class Recorder:
         self._keep(moment, row["hottest_K"], list(probes.values())[-1] if probes else -np.inf)
         self.last = moment
 
-    def _under(self, covered: FloatArray) -> FloatArray:
-        """Share of each column that the tip holds, and held a step ago.
+    def _under(self, moment: Moment) -> FloatArray:
+        """Share of each column that the tip has held for `CHILL_S`, or since the step before.
 
-        A tip whose contact jumps outwards meets metal that melted beside it and chills it within a
-        microsecond; whether a step ends in between is chance.
+        A tip whose contact jumps outwards meets metal that melted beside it and chills it within
+        microseconds; whether steps end in between is chance.
         """
-        return covered if self.last is None else np.minimum(covered, self.last.touches[0].covered)
+        held = self._held
+        if not held and self.last is not None:
+            held.append((self.last.time_s, self.last.touches[0].covered))
+        held.append((moment.time_s, moment.touches[0].covered))
+        while len(held) > 1 and held[1][0] <= moment.time_s - CHILL_S:
+            held.popleft()
+        return np.minimum(held[0][1], held[-1][1])
 
     def done(self) -> bool:
         """Whether all probes have passed their peak after the last pulse."""
