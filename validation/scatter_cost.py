@@ -21,7 +21,7 @@ from nugget.study.scatter.welds import Scatter, scatter
 from validation.benchmark.timing import medians
 
 BAR = 1.7
-MARCHES = 5
+MARCHES = 25
 
 
 def one_march(setup: Setup) -> float:
