@@ -1,4 +1,4 @@
-"""The march against the same equations, grid, stages and tolerances with FiPy's terms and solvers."""
+"""The march against the same equations, grid, steps and tolerances with FiPy's terms and solvers."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import numpy as np
 from nugget.field.electric import ElectricField
 from nugget.field.heat import HeatField
 from nugget.setup.description import Setup
-from nugget.weld.march import GAMMA
 from nugget.weld.model import SETTLED_RADIUS, WeldModel
 from validation.benchmark.timing import REPEATS, Clock, FloatArray, clocked, march, medians, plain, seconds
 from validation.case import Check, Outcome, at_least, at_most
@@ -33,7 +32,7 @@ def run(repeats: int) -> Outcome:
     own = (clocks[0].seconds + clocks[1].seconds + clocks[2].seconds) / (clocks[0].calls + clocks[2].calls)
 
     times = np.array([moment.time_s for moment in moments])
-    phases = stages(times, setup.train_s)
+    phases = steps(times, setup.train_s)
     runs = [_peer(setup, phases) for _ in range(repeats)]
     taken = [run[0] for run in runs]
     theirs = float(np.median(taken))
@@ -72,16 +71,15 @@ def _peer(setup: Setup, phases: list[tuple[FloatArray, bool]]) -> tuple[float, l
     weld = FipyWeld(setup, setup.numerics.tolerance_K, SETTLED_RADIUS)
     states: list[State] = []
     with clocked((weld.charge, "solve"), (weld.heat, "solve")) as (charge, heat):
-        taken = seconds(lambda: states.extend(weld.march(phases)))
+        taken = seconds(lambda: states.extend(weld.march_in_stages(phases)))
     return taken, states, charge, heat
 
 
-def stages(times: FloatArray, pulse_s: float) -> list[tuple[FloatArray, bool]]:
-    """Steps of the peer: from stage to stage of the march, so that both solve as many fields."""
-    steps = np.diff(times)
-    split = np.column_stack([GAMMA * steps, (1.0 - GAMMA) * steps])
+def steps(times: FloatArray, pulse_s: float) -> list[tuple[FloatArray, bool]]:
+    """Steps of the peer: those of the march, while the pulse runs and after it."""
+    sizes = np.diff(times)
     during = times[1:] <= pulse_s * (1.0 + 1e-9)
-    return [(split[during].ravel(), True), (split[~during].ravel(), False)]
+    return [(sizes[during], True), (sizes[~during], False)]
 
 
 PIECE = Piece(
@@ -90,8 +88,9 @@ PIECE = Piece(
     what="Default weld without losses to air, pulse and the first 10 ms of the hold, standard grid. FiPy "
     "assembles and solves the same equations (validation/peers/fipy_weld.py): terms built once, "
     "coefficients as variables, extrapolated first guesses, its direct solver (SuperLU; its conjugate "
-    "gradients and GMRES took longer or did not converge on these matrices), step by step from stage to "
-    "stage of nugget's march, settled to the tolerance of nugget's step and to the same contact radii. "
+    "gradients and GMRES took longer or did not converge on these matrices), over the steps of nugget's "
+    "march with its two-stage formula, settled to the tolerance of nugget's step and to the same contact "
+    "radii. "
     "Building grid, tables and terms is left out on both sides.",
     run=run,
 )

@@ -120,7 +120,10 @@ class Balance:
         self.last = x, miss
         return float(np.abs(miss / x).max())
 
-    def next_step(self) -> None:
+    def next_stage(self) -> None:
         self.last = None
+
+    def next_step(self) -> None:
+        self.next_stage()
         for spot in self.spots:
             spot.keep()
