@@ -30,6 +30,7 @@ SLOPE_FROM = 1e-6
 steep slope made strides too short to be corrected by, and marches of plated strip stopped."""
 HOPELESS_AFTER, HOPELESS = 3, 20.0
 """A stage that still changes by so many times the error allowed will not settle."""
+SWINGS = 0.7
 KINK_K = 0.5
 KINK_SWEEPS = 4
 RELATIVE_PER_K = 0.001
@@ -308,7 +309,7 @@ class WeldModel:
                 junction.at_radius(touch, seeker.start(touch.wanted_m))
                 for junction, touch, seeker in zip(self.junctions, touches, seekers, strict=True)
             )
-        near = False
+        near, last_change = False, np.inf
         for iteration in range(MOST_ITERATIONS):
             if drive is not None:
                 source, origin = drive
@@ -322,6 +323,7 @@ class WeldModel:
                 self.heat.prepare(conduction, capacity, tau_s, afresh=iteration >= PATIENCE)
             step = self.heat.newton(conduction, tau_s, start, (guess, T), heat)
             change = self.error_norm(step.enthalpy_J_m3 - guess, T)
+            previous = guess
             guess = step.enthalpy_J_m3
             T, capacity = self.cells.temperature(guess)
             k_r, k_z, sigma = self.cells.conductivities(T)
@@ -339,7 +341,11 @@ class WeldModel:
             if near and still:
                 break
             if not near:
-                guess = self._across_kinks(step, guess, T, tau_s)
+                if change > SWINGS * last_change:
+                    guess = 0.5 * (guess + previous)
+                else:
+                    guess = self._across_kinks(step, guess, T, tau_s)
+                last_change = change
                 T, capacity = self.cells.temperature(guess)
             if drive is not None:
                 touches = tuple(
