@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 import numpy as np
 import numpy.typing as npt
 
@@ -30,17 +28,30 @@ class BandedOperator:
         self.shape = (slow, fast)
         self.half = (fast + 1) // 2
         self.band = np.zeros((slow * self.half, 2 * self.half + 1))
-        # A rim of cells that couple to nothing spares all questions about borders. East couples a
-        # cell with the next one on the fast side, north with the next one on the slow side.
+        # A rim of cells that couple to nothing spares all questions about borders.
         bordered = (slow + 2, 2 * self.half + 2)
-        self._east, self._north, self._inverse, self._field = (np.zeros(bordered) for _ in range(4))
+        self._rimmed = [np.zeros(bordered) for _ in range(5)]
         self._cells = (slice(1, slow + 1), slice(1, fast + 1))
+        # East couples a cell with the next one on the fast side, north with the next on the slow side.
+        self._east, self._north, self._inverse, self._given, self._found = map(self._views, self._rimmed)
         self.factorisations = 0
 
-    def _of(self, field: FloatArray, row: int, column: int, down: int = 0, right: int = 0) -> FloatArray:
-        """Every second cell from (row, column) on, 0 or 1 each; or what lies `down` and `right` of them."""
-        below, beside = self.shape[0] + 1 + down, 2 * self.half + 1 + right
-        return field[1 + row + down : below : 2, 1 + column + right : beside : 2]
+    def _views(self, field: FloatArray) -> dict[tuple[int, int], dict[tuple[int, int], FloatArray]]:
+        """Views of every second cell from (row, column) on, 0 or 1 each, and of its neighbours.
+
+        ``views[row, column][up, right]``, the latter from -1 to 1, are what lies there; made once,
+        as making them anew takes as long as the arithmetic.
+        """
+        below, beside = self.shape[0] + 1, 2 * self.half + 1
+        return {
+            (p, q): {
+                (up, right): field[1 + p + up : below + up : 2, 1 + q + right : beside + right : 2]
+                for up in (-1, 0, 1)
+                for right in (-1, 0, 1)
+            }
+            for p in (0, 1)
+            for q in (0, 1)
+        }
 
     def factor(self, diagonal: FloatArray, along_r: FloatArray, along_z: FloatArray) -> None:
         """Factor the matrix with this diagonal and these couplings between neighbours.
@@ -63,9 +74,10 @@ class BandedOperator:
             diagonal, inner, outer = diagonal.T, along_z.T, along_r.T
         if (diagonal <= 0.0).any():
             raise ArithmeticError("operator not positive definite (diagonal)")
-        self._east[1 : slow + 1, 1:fast] = inner
-        self._north[1:slow, 1 : fast + 1] = outer
-        self._inverse[self._cells] = 1.0 / diagonal
+        east, north, inverse = self._rimmed[:3]
+        east[1 : slow + 1, 1:fast] = inner
+        north[1:slow, 1 : fast + 1] = outer
+        np.divide(1.0, diagonal, out=inverse[self._cells])
         self._eliminate(diagonal)
         _, info = self._factorise(self.band.T, lower=1, overwrite_ab=1)
         self.factorisations += 1
@@ -74,44 +86,43 @@ class BandedOperator:
 
     def _eliminate(self, diagonal: FloatArray) -> None:
         """Fill the band with the operator of the cells that are kept."""
-        half, of = self.half, self._of
+        half = self.half
         self.band[:] = 0.0
         grid = self.band.reshape(self.shape[0], half, 2 * half + 1)
         grid[1::2, :, 0] = 1.0  # where the shorter side is odd, every second row has a cell too many
         for p in (0, 1):
-            E, N, V = (partial(of, field, p, p) for field in (self._east, self._north, self._inverse))
-            to_e, to_w, to_n = E() * V(0, 1), E(0, -1) * V(0, -1), N() * V(1, 0)
+            E, N, V = self._east[p, p], self._north[p, p], self._inverse[p, p]
+            to_e, to_w, to_n = E[0, 0] * V[0, 1], E[0, -1] * V[0, -1], N[0, 0] * V[1, 0]
             own = diagonal[p::2, p::2]
             kept = grid[p::2]
             kept[:, : own.shape[1], 0] = own
-            kept[:, :, 0] -= E() * to_e + E(0, -1) * to_w + N() * to_n + N(-1, 0) ** 2 * V(-1, 0)
-            kept[:, :, 1] -= to_e * E(0, 1)
-            kept[:, :, half - 1 + p] -= to_w * N(0, -1) + to_n * E(1, -1)
-            kept[:, :, half + p] -= to_e * N(0, 1) + to_n * E(1, 0)
-            kept[:, :, 2 * half] -= to_n * N(1, 0)
+            kept[:, :, 0] -= E[0, 0] * to_e + E[0, -1] * to_w + N[0, 0] * to_n + N[-1, 0] ** 2 * V[-1, 0]
+            kept[:, :, 1] -= to_e * E[0, 1]
+            kept[:, :, half - 1 + p] -= to_w * N[0, -1] + to_n * E[1, -1]
+            kept[:, :, half + p] -= to_e * N[0, 1] + to_n * E[1, 0]
+            kept[:, :, 2 * half] -= to_n * N[1, 0]
 
     def solve(self, right_hand_side: FloatArray) -> FloatArray:
         """Solve with the latest factors; `right_hand_side` has shape (rows, columns)."""
-        given, field, of = np.zeros_like(self._field), self._field, self._of
+        inverse, given, found = self._rimmed[2:]
         given[self._cells] = right_hand_side.T if self.transposed else right_hand_side
-        np.multiply(given, self._inverse, out=field)
+        np.multiply(given, inverse, out=found)
         b = np.empty((self.shape[0], self.half))
         for p in (0, 1):
-            b[p::2] = of(given, p, p) + self._inflow(p, p)
-        x, info = self._backsolve(self.band.T, b.ravel(), lower=1)
+            np.add(self._given[p, p][0, 0], self._inflow(p, p), out=b[p::2])
+        x, info = self._backsolve(self.band.T, b.ravel(), lower=1, overwrite_b=1)
         if info != 0:
             raise ArithmeticError(f"back substitution refused argument {-info}")
         x = x.reshape(b.shape)
         for p in (0, 1):
-            of(field, p, p)[:] = x[p::2]
+            self._found[p, p][0, 0][:] = x[p::2]
         for p in (0, 1):
-            of(field, p, 1 - p)[:] = of(self._inverse, p, 1 - p) * (
-                of(given, p, 1 - p) + self._inflow(p, 1 - p)
-            )
-        found = field[self._cells]
-        return np.ascontiguousarray(found.T) if self.transposed else found.copy()
+            rest = self._given[p, 1 - p][0, 0] + self._inflow(p, 1 - p)
+            np.multiply(self._inverse[p, 1 - p][0, 0], rest, out=self._found[p, 1 - p][0, 0])
+        cells = found[self._cells]
+        return np.ascontiguousarray(cells.T) if self.transposed else cells.copy()
 
     def _inflow(self, row: int, column: int) -> FloatArray:
-        """What the four neighbours add: each coupling times the neighbour's value in `_field`."""
-        E, N, x = (partial(self._of, f, row, column) for f in (self._east, self._north, self._field))
-        return E() * x(0, 1) + E(0, -1) * x(0, -1) + N() * x(1, 0) + N(-1, 0) * x(-1, 0)
+        """What the four neighbours add: each coupling times the neighbour's value in the answer."""
+        E, N, x = self._east[row, column], self._north[row, column], self._found[row, column]
+        return E[0, 0] * x[0, 1] + E[0, -1] * x[0, -1] + N[0, 0] * x[1, 0] + N[-1, 0] * x[-1, 0]

@@ -105,10 +105,10 @@ def _at(where: str) -> Iterator[None]:
 @contextmanager
 def _naming(file: SetupFile, where: str, name: str) -> Iterator[None]:
     """Let an error of the material library name the key of the setup file."""
-    known = library.names(file.materials)
     try:
         yield
     except InputError as error:
+        known = library.names(file.materials)
         if name in known:  # the file of this material is broken, or there are two of the name
             raise InputError(f"{where}: {error.where}", error.given, error.expected) from error
         close = difflib.get_close_matches(name, known, n=1, cutoff=0.5)

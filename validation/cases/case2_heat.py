@@ -193,7 +193,8 @@ def freeze(
     marks = np.diff(np.concatenate([[0.0], times]))
     train = tuple(Pulse(float(d)) for d in marks)
     given = rig.held(rig.setup(ConstantCurrent(0.0), ambient_K=far_K, train=train), wall_K)
-    given = replace(given, numerics=replace(given.numerics, tolerance_K=1.0))
+    # With steps of 1 K any change of the solver moves the front after 1 ms by up to 0.4 %.
+    given = replace(given, numerics=replace(given.numerics, tolerance_K=0.5))
     model = rig.heated(grid, given, np.zeros(grid.shape))
     reader = MeltReader(model)
     found, now = [], 0.0
