@@ -145,7 +145,9 @@ class WeldModel:
         self.mirrored = self.grid.bottom == "mirror"
         self.gap_W_m2K = self.junctions[0].gap_conductance(setup.ambient_K)
         near = self._near_cells()
-        self._scale = np.where(near, 1.0 / self.tables.sensible_J_m3K[self.index], 0.0) / np.sqrt(near.sum())
+        # Errors sit at fronts, which are lines: their share of the cells falls with refinement.
+        count = near.sum() / setup.numerics.refinement
+        self._scale = np.where(near, 1.0 / self.tables.sensible_J_m3K[self.index], 0.0) / np.sqrt(count)
         self._slopes = [-1.0] * len(self.junctions)
         self.stage_count = 0
 
