@@ -19,7 +19,7 @@ from nugget.grid.stack import Grid
 
 FloatArray = npt.NDArray[np.float64]
 
-STALE = 0.3
+STALE = 0.5
 
 
 @dataclass(frozen=True)

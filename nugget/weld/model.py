@@ -19,7 +19,7 @@ from nugget.weld.junction import Junction, Touch
 FloatArray = npt.NDArray[np.float64]
 
 MOST_ITERATIONS = 14
-PATIENCE = 2
+PATIENCE = 4
 """Iterations of a stage that may use a kept heat operator."""
 SETTLED = 0.25
 """A stage is settled when its last change is below this share of the error allowed per step. Twice as
