@@ -165,16 +165,20 @@ class CellTables:
 
     def properties(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
         """Return k_r, k_z [W/(m K)], electrical conductivity [S/m] and hardness [Pa]."""
-        return self._columns(temperature_K, 4)
+        return self._columns(temperature_K, 0, 4)
 
     def conductivities(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
         """Return k_r, k_z [W/(m K)] and electrical conductivity [S/m]."""
-        return self._columns(temperature_K, 3)
+        return self._columns(temperature_K, 0, 3)
 
-    def _columns(self, temperature_K: FloatArray, count: int) -> tuple[FloatArray, ...]:
+    def surfaces(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
+        """Return electrical conductivity [S/m] and hardness [Pa]."""
+        return self._columns(temperature_K, 2, 4)
+
+    def _columns(self, temperature_K: FloatArray, first: int, end: int) -> tuple[FloatArray, ...]:
         x = (temperature_K - COLDEST_K) * (1.0 / SPACING_K)
         found, share = _look_up(self.tables.by_temperature, self.property_base, x, _ROWS)
-        return tuple(found[..., n] + share * found[..., n + 4] for n in range(count))
+        return tuple(found[..., n] + share * found[..., n + 4] for n in range(first, end))
 
 
 _ROWS = round((HOTTEST_K - COLDEST_K) / SPACING_K) + 1
@@ -198,7 +202,7 @@ def _enthalpy_table(material: Material) -> tuple[FloatArray, float, float]:
     """Return rows of temperature and increment on a uniform enthalpy grid, start and step."""
     top = min(material.boiling_K or HOTTEST_K, HOTTEST_K)
     marks = [T for T in (material.solidus_K, material.liquidus_K) if T is not None]
-    fine = np.unique(np.concatenate([np.arange(COLDEST_K, top, 0.25), marks, [top]]))
+    fine = np.unique(np.concatenate([np.arange(COLDEST_K, top, 1.0), marks, [top]]))
     h = enthalpy_J_m3(material, fine)
     if material.boiling_K is not None:
         # Two more points carry the plateau: temperature almost stands still while heat enters.

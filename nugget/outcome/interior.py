@@ -66,8 +66,8 @@ class ProbeReader:
             return np.where(active, upper, -np.inf)
         lower = temperature[probe.lower]
         active = active & grid.active[probe.lower]
-        half_up = 0.5 * grid.dz[probe.upper] / self._rows[probe.upper].properties(upper)[1]
-        half_down = 0.5 * grid.dz[probe.lower] / self._rows[probe.lower].properties(lower)[1]
+        half_up = 0.5 * grid.dz[probe.upper] / self._rows[probe.upper].conductivities(upper)[1]
+        half_down = 0.5 * grid.dz[probe.lower] / self._rows[probe.lower].conductivities(lower)[1]
         flux = (upper - lower) / (half_up + heat.extra_z[probe.lower, 0] + half_down)
         face = upper - flux * half_up if probe.side == "upper" else lower + flux * half_down
         return np.where(active, face, -np.inf)

@@ -195,13 +195,11 @@ def equal_diameter(level: FloatArray, r: FloatArray, edge_m: float) -> float:
     """
     if float(level.max()) <= 0.0:
         return 0.0
-    square = np.concatenate([[0.0], r**2])
-    values = np.concatenate([[level[0]], level])
+    square, values = np.concatenate([[0.0], r**2]), np.concatenate([level[:1], level])
     inside = min(edge_m, float(r[-1])) ** 2
-    keep = square < inside
-    square = np.append(square[keep], inside)
-    values = np.append(values[keep], np.interp(inside, np.concatenate([[0.0], r**2]), values))
-    return 2.0 * float(np.sqrt((positive_share(values[:-1], values[1:]) * np.diff(square)).sum()))
+    ends = np.append(square[square < inside], inside)
+    at = np.interp(ends, square, values)
+    return 2.0 * float(np.sqrt((positive_share(at[:-1], at[1:]) * np.diff(ends)).sum()))
 
 
 def outermost(level: FloatArray, r: FloatArray) -> float:

@@ -111,7 +111,7 @@ class Junction:
         # for the force balance is how hard the surfaces are where they meet, and it keeps the
         # balance continuous when the strip beside the contact is hotter than under it.
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
-        _, _, sigma, hard = self.sides.properties(np.array((above_K, below_K)))
+        sigma, hard = self.sides.surfaces(np.array((above_K, below_K)))
         softer = np.maximum(hard.min(axis=0), LEAST_HARDNESS_PA)
         hardness = np.where(self.exists, softer, 0.0) * self.hardness_factor
         wanted, supported, fraction = self._size(hardness, before)

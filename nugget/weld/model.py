@@ -31,6 +31,8 @@ steep slope made strides too short to be corrected by, and marches of plated str
 HOPELESS_AFTER, HOPELESS = 3, 20.0
 """A stage that still changes by so many times the error allowed will not settle."""
 SWINGS = 0.7
+"""A stage whose change falls by less than this from one iteration to the next goes half the way:
+cells that hop over both ends of melting would swing for ever."""
 KINK_K = 0.5
 KINK_SWEEPS = 4
 RELATIVE_PER_K = 0.001
