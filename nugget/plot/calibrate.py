@@ -66,10 +66,10 @@ def _growth(panel: Axes, calibration: Calibration, case: Case) -> None:
     panel.fill_between(grid_ms, low, high, color=style.BLUE, alpha=0.2, linewidth=0.0)
     panel.plot(grid_ms, np.maximum(after, 0.0), color=style.BLUE, label="fitted, 95 %")
     edges = [style.MM * v for v in size_edges(case.condition.setup, calibration.bench.judging)]
-    for edge, word in zip(edges, ("resists the hand", "tears a button"), strict=True):
+    for edge, word in zip(edges, ("resists\nthe hand", "tears\na button"), strict=True):
         panel.axhline(edge, color=style.BLACK, linewidth=0.7, linestyle=(0, (1, 2)))
-        words = panel.text(0.01, edge, word, transform=panel.get_yaxis_transform(), va="bottom", fontsize=7.0)
-        words.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.7, "pad": 0.5})
+        # Beside the panel, where no trial lies.
+        panel.text(1.01, edge, word, transform=panel.get_yaxis_transform(), va="center", fontsize=7.0)
     seen: set[str] = set()
     places: dict[tuple[float, float], int] = {}
     for trial in case.trials:

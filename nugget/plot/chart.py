@@ -121,12 +121,13 @@ def _key(chart: Chart, trials: tuple[Trial, ...]) -> list[Any]:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    windows = [column.window for panel in chart.panels for column in panel.columns]
+    columns = [column for panel in chart.panels for column in panel.columns]
+    windows = [column.window for column in columns]
     radii = f"contact radius x {chart.factors[0]:g} to {chart.factors[-1]:g}"
     several = len(chart.factors) > 1
     handles: list[Any] = []
     if any(window.open for window in windows):
-        if several:
+        if several and any(column.sure.open for column in columns):
             handles.append(Patch(color=SURE, label=f"window at every {radii}"))
         handles.append(Patch(color=OPEN, label="window" + (" at the nominal radius only" if several else "")))
     if several:
