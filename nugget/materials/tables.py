@@ -30,8 +30,6 @@ BOILING_J_M3_K = 5e10
 stand still (a thousandth of the ordinary rise), finite so that the heat equation keeps its
 form. The heat of evaporation of nickel is 5.7e10 J/m3 (6.42 MJ/kg at 8900 kg/m3)."""
 
-_COLUMNS = ("conductivity_r", "conductivity_z", "conductance", "hardness")
-
 
 def _sample(curve: Curve | None, grid: FloatArray) -> FloatArray:
     return np.zeros_like(grid) if curve is None else curve(grid)
