@@ -35,8 +35,8 @@ WARM, FEWEST = 0.02, 0.1
 fewer than that share of the cells near the tip. Over all of them an early error, which sits in the few
 cells of a small spot, counted for nothing, and bonds after 0.15 ms came 3 % too early or too late."""
 SWINGS = 0.7
-"""A stage whose change falls by less than this from one iteration to the next goes half the way:
-cells that hop over both ends of melting would swing for ever."""
+"""A stage whose change stays above this share of the one before goes half the way: cells that hop over
+both ends of melting would swing for ever."""
 KINK_K = 0.5
 KINK_SWEEPS = 4
 RELATIVE_PER_K = 0.001
