@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nugget.study.edges import Edge, Growth
+from nugget.study.durations.edges import Edge, Growth
 
 LIMITS = {"can_penetration": ("Melted share of the can wall", 0.5), "expulsion": ("Expulsion", 0.0)}
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from nugget.setup import Setup, with_overrides
-from nugget.study.calibrate.march import Answer, Ask
+from nugget.study.calibration.condition import Answer, Ask
 
 TRUE = {"contact.radius_factor": 1.15, "source.internal_resistance": "6 mohm"}
 """What the invented machine has; the setup says 1.0 and 4.2 mohm."""

@@ -12,8 +12,8 @@ from growths import growth
 
 from nugget.cli.main import main
 from nugget.setup import Setup
-from nugget.study import chart as module
-from nugget.study.edges import Growth
+from nugget.study.charting import duration_chart as module
+from nugget.study.durations.edges import Growth
 
 QUICK = ("chart", "--workers", "1", "--vary", "strip.thickness=0.1:0.3 mm:3")
 
@@ -156,7 +156,7 @@ def test_an_interrupted_chart_says_how_to_go_on_and_does(
 
 
 def test_a_failed_chart_leaves_no_half_written_file(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from nugget.plot import chart as plot
+    from nugget.plot import chart_figure as plot
 
     def breaks(*_: object) -> None:
         raise ArithmeticError("no picture")

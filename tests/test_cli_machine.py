@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from nugget.cli.pulse import add_setup_options, chosen_setup
+from nugget.cli.commands.pulse_command import add_setup_options, chosen_setup
 from nugget.errors import InputError
 from nugget.setup import Setup
 

@@ -75,7 +75,7 @@ def test_errors_take_one_line(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setattr("nugget.cli.pulse.run", failing(error))
+    monkeypatch.setattr("nugget.cli.commands.pulse_command.run", failing(error))
     assert main(["pulse"]) == code
     assert one_line(capsys.readouterr().err) == line
 
@@ -84,12 +84,12 @@ def test_errors_take_one_line(
 def test_a_traceback_on_request(
     argv: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("nugget.cli.pulse.run", failing(KeyError("x")))
+    monkeypatch.setattr("nugget.cli.commands.pulse_command.run", failing(KeyError("x")))
     assert main(argv) == 1
     assert "Traceback (most recent call last)" in capsys.readouterr().err
 
 
 def test_a_command_returns_its_own_code(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("nugget.cli.pulse.run", lambda _: 0)
+    monkeypatch.setattr("nugget.cli.commands.pulse_command.run", lambda _: 0)
     assert main(["pulse"]) == 0
     assert build_parser().parse_args(["pulse", "--set", "a=1", "--set", "b=2"]).overrides == ["a=1", "b=2"]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 import nugget
-from nugget.cli import amounts, sheet, summary
+from nugget.cli import amounts, summary
+from nugget.cli import lab_sheet as sheet
 from nugget.outcome.verdict import Judged
 from nugget.outcome.weld import march_weld
 from nugget.setup.description import Limit

@@ -81,7 +81,7 @@ def test_progress_is_silent_away_from_a_terminal(capfd: pytest.CaptureFixture[st
 SCRIPT = """
 import sys, time
 from nugget.cli.workers import with_workers
-from nugget.study.run import Finished, run_all
+from nugget.study.tasks import Finished, run_all
 
 def slow(text):
     time.sleep(0.3)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from nugget.cli import material
+from nugget.cli.commands import material_command as material
 from nugget.errors import InputError
 
 BAD = Path(__file__).parent / "data" / "bad"

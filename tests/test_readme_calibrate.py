@@ -12,7 +12,7 @@ import pytest
 
 from nugget.cli.main import main
 from nugget.setup import default_setup
-from nugget.study.calibrate.table import read_trials
+from nugget.study.calibration.trial_table import read_trials
 
 ROOT = Path(__file__).parents[1]
 HEADING = "## From trial welds to your own chart\n"

@@ -10,7 +10,7 @@ from typing import Any, get_args
 import pytest
 from pydantic import BaseModel
 
-from nugget.cli.setup import add_parser
+from nugget.cli.commands.setup_command import add_parser
 from nugget.setup import preset, preset_names, presets, setup_from_dict, starter_text
 from nugget.setup.schema import SetupFile
 

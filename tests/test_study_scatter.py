@@ -15,13 +15,13 @@ from hypothesis import strategies as st
 
 from nugget.cli.main import main
 from nugget.errors import InputError, MarchError
-from nugget.plot.scatter import scatter_figure
+from nugget.plot.scatter_figure import scatter_figure
 from nugget.setup import Setup, default_setup
-from nugget.study.scatter import welds
-from nugget.study.scatter.report import scatter_csv, scatter_record
-from nugget.study.scatter.statistics import chance, chances, influences, quantiles
-from nugget.study.scatter.tolerance import drawn, setups_of, usual_tolerances, with_tolerances
-from nugget.study.scatter.welds import Sample, Scatter, kept, sample, sample_from, scatter
+from nugget.study.scattering import welds
+from nugget.study.scattering.scatter_record import scatter_csv, scatter_record
+from nugget.study.scattering.statistics import chance, chances, influences, quantiles
+from nugget.study.scattering.tolerance import drawn, setups_of, usual_tolerances, with_tolerances
+from nugget.study.scattering.welds import Sample, Scatter, kept, sample, sample_from, scatter
 
 QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=1 ms"]
 PNG = b"\x89PNG\r\n\x1a\n"

@@ -14,18 +14,19 @@ from test_study_scatter import fake as fake_sample
 
 from nugget.cli.main import main
 from nugget.errors import InputError
-from nugget.plot.suggest import suggestion_figure
+from nugget.plot.suggestion_figure import suggestion_figure
 from nugget.setup import Setup, default_setup, preset, with_overrides
-from nugget.study.calibrate.table import read_trials
-from nugget.study.edges import Edge, Growth
-from nugget.study.scatter import welds
-from nugget.study.scatter.tolerance import usual_tolerances
-from nugget.study.suggest import plan as planning
-from nugget.study.suggest import search, trains
-from nugget.study.suggest.candidate import Suggestion, read_free
-from nugget.study.suggest.plan import plan, plan_csv, setting_toml
-from nugget.study.suggest.report import suggestion_record
-from nugget.study.suggest.search import suggest
+from nugget.study.calibration.trial_table import read_trials
+from nugget.study.durations.edges import Edge, Growth
+from nugget.study.scattering import welds
+from nugget.study.scattering.tolerance import usual_tolerances
+from nugget.study.suggestion import setting_search as search
+from nugget.study.suggestion import trains
+from nugget.study.suggestion import trial_plan as planning
+from nugget.study.suggestion.candidate import Suggestion, read_free
+from nugget.study.suggestion.setting_search import suggest
+from nugget.study.suggestion.suggestion_record import suggestion_record
+from nugget.study.suggestion.trial_plan import plan, plan_csv, setting_toml
 
 PNG = b"\x89PNG\r\n\x1a\n"
 

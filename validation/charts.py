@@ -23,11 +23,11 @@ from typing import Any
 from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup, default_setup
-from nugget.study.axis import read_axis
-from nugget.study.branch import Trunk, with_duration
-from nugget.study.chart import draw_up, plan_chart
-from nugget.study.criteria import Criterion, criteria_of, margins
-from nugget.study.edges import Edge, grow
+from nugget.study.charting.duration_chart import draw_up, plan_chart
+from nugget.study.charting.variation import read_axis
+from nugget.study.durations.branches import Trunk, with_duration
+from nugget.study.durations.criteria import Criterion, criteria_of, margins
+from nugget.study.durations.edges import Edge, grow
 from nugget.weld.march import March
 
 LONGEST_S = 20e-3

@@ -16,8 +16,8 @@ import sys
 
 from nugget.errors import NuggetError
 from nugget.outcome.weld import march_weld
+from validation.readers import DATA
 from validation.schedule import ContactSet, Row, schedule, setup_of
-from validation.tables import DATA
 
 TRIALS = (
     *(

@@ -19,15 +19,15 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.setup import Setup, default_setup
-from nugget.study.calibrate.choose import nudged, slopes_of
-from nugget.study.calibrate.data import Bench, gather
-from nugget.study.calibrate.fit import calibrate
-from nugget.study.calibrate.judging import Judging, Observation, Traced, size_edges
-from nugget.study.calibrate.knobs import Knob, read_knob, setup_at
-from nugget.study.calibrate.march import Answer, Ask, answer
-from nugget.study.calibrate.marcher import Marcher, Points, kept
-from nugget.study.calibrate.table import read_trials
-from nugget.study.run import Finished
+from nugget.study.calibration.bench import Bench, gather
+from nugget.study.calibration.condition import Answer, Ask, answer
+from nugget.study.calibration.fit import calibrate
+from nugget.study.calibration.identifiable import nudged, slopes_of
+from nugget.study.calibration.knobs import Knob, read_knob, setup_at
+from nugget.study.calibration.marcher import Marcher, Points, kept
+from nugget.study.calibration.observation import Judging, Observation, Traced, size_edges
+from nugget.study.calibration.trial_table import read_trials
+from nugget.study.tasks import Finished
 from validation.case import Check, at_most
 
 FloatArray = npt.NDArray[np.float64]

@@ -16,8 +16,8 @@ from threadpoolctl import threadpool_limits
 from nugget.cli.workers import with_workers
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, default_setup
-from nugget.study.scatter.tolerance import usual_tolerances
-from nugget.study.scatter.welds import Scatter, scatter
+from nugget.study.scattering.tolerance import usual_tolerances
+from nugget.study.scattering.welds import Scatter, scatter
 from validation.benchmark.timing import medians
 
 BAR = 1.7

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from nugget.setup import preset, with_overrides
 from nugget.setup.description import Setup
-from validation.tables import rows
+from validation.readers import rows
 
 INCH_MM = 25.4
 ROW_BAR = 0.25

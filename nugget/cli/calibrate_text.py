@@ -6,13 +6,12 @@ import textwrap
 from collections.abc import Iterator
 
 from nugget.cli import amounts
+from nugget.cli.tables import WIDTH, table
 from nugget.outcome.record import CAUTIONS
-from nugget.study.calibrate.advise import Advice
-from nugget.study.calibrate.data import INNER, SIZE
-from nugget.study.calibrate.fit import Calibration
-from nugget.study.calibrate.report import interval_text
-
-WIDTH = 100
+from nugget.study.calibration.bench import INNER, SIZE
+from nugget.study.calibration.fit import Calibration
+from nugget.study.calibration.fit_record import interval_text
+from nugget.study.calibration.next_trial import Advice
 
 
 def print_calibration(calibration: Calibration) -> None:
@@ -44,13 +43,6 @@ def print_calibration(calibration: Calibration) -> None:
 def _count(number: int, name: str) -> str:
     ending = "" if number == 1 else "es" if name.endswith("ch") else "s"
     return f"{number} {name}{ending}"
-
-
-def table(rows: list[list[str]]) -> Iterator[str]:
-    """Lines of a table with columns of even width."""
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    for row in rows:
-        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
 
 
 def _fitted(calibration: Calibration) -> Iterator[str]:

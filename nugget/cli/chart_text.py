@@ -5,11 +5,10 @@ from __future__ import annotations
 import textwrap
 
 from nugget.cli import amounts
+from nugget.cli.tables import WIDTH
 from nugget.outcome.record import CAUTIONS
-from nugget.study.chart import Chart, Column, Panel
-from nugget.study.window import Window
-
-WIDTH = 100
+from nugget.study.charting.duration_chart import Chart, Column, Panel
+from nugget.study.durations.window import Window
 
 
 def print_chart(chart: Chart) -> None:

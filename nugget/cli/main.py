@@ -16,7 +16,8 @@ from nugget import __version__
 from nugget.errors import InputError, NuggetError
 
 COMMANDS = ("pulse", "chart", "calibrate", "scatter", "suggest", "setup", "material")
-"""Modules of `nugget.cli`, each with ``add_parser(subparsers)`` and ``run(args) -> int``.
+"""Each a module ``NAME_command`` of `nugget.cli.commands` with ``add_parser(subparsers)`` and
+``run(args) -> int``.
 
 They are imported for every call, ``nugget --help`` included: whatever is heavy is imported in ``run``.
 """
@@ -41,7 +42,7 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"nugget {__version__}")
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name in COMMANDS:
-        importlib.import_module(f"nugget.cli.{name}").add_parser(subparsers)
+        importlib.import_module(f"nugget.cli.commands.{name}_command").add_parser(subparsers)
     for one in (parser, *subparsers.choices.values()):
         one.add_argument(
             "--traceback",

@@ -6,10 +6,10 @@ import textwrap
 from collections.abc import Iterator
 
 from nugget.cli import amounts
-from nugget.cli.calibrate_text import WIDTH, table
+from nugget.cli.tables import WIDTH, table
 from nugget.outcome.record import CAUTIONS
-from nugget.study.scatter.statistics import RANKED, chances, influences, quantiles
-from nugget.study.scatter.welds import Scatter
+from nugget.study.scattering.statistics import RANKED, chances, influences, quantiles
+from nugget.study.scattering.welds import Scatter
 
 SHOWN = 4
 """Inputs that are named for each figure."""

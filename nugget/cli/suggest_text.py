@@ -6,11 +6,11 @@ import textwrap
 from collections.abc import Iterator
 
 from nugget.cli import amounts
-from nugget.cli.calibrate_text import WIDTH, table
+from nugget.cli.tables import WIDTH, table
 from nugget.outcome.record import CAUTIONS
-from nugget.study.suggest.candidate import Candidate, Suggestion
-from nugget.study.suggest.plan import Step, size_text
-from nugget.study.window import Window
+from nugget.study.durations.window import Window
+from nugget.study.suggestion.candidate import Candidate, Suggestion
+from nugget.study.suggestion.trial_plan import Step, size_text
 
 SHOWN = 6
 PLACES = {"coupon": "coupon", "empty can": "empty can", "cell": "dead cell"}

@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from nugget.cli import amounts
-from nugget.cli.sheet import (
+from nugget.cli.lab_sheet import (
     hardware_rows,
     interior_rows,
     joint_rows,

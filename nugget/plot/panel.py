@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from nugget.plot import style
+from nugget.plot.frame import JUST, TICKS_MS, Frame
 from nugget.plot.labels import Namer
-from nugget.plot.overlay import lay_over
-from nugget.study.chart import Chart, Panel
-from nugget.study.trials import Trial
-from nugget.study.window import FADED, faded_s, window_of
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+from nugget.plot.trial_marks import lay_over
+from nugget.study.charting.plotted_trials import Trial
+from nugget.study.durations.window import FADED
 
 FloatArray = npt.NDArray[np.float64]
 
-MS = 1e3
 OPEN, SURE, CLOSED = "#a9dccb", style.GREEN, "#b0b0b0"
 DASHES: dict[str, Any] = {
     "interior_peak_K": (0, (6, 2)),
@@ -44,103 +39,8 @@ NAMES = {
     "switch_device_current_A": "switch current",
     "source_current_A": "source current",
 }
-TICKS_MS = tuple(d * m for m in (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0) for d in (1.0, 2.0, 3.0, 5.0))
-JUST = 1.0 + 1e-9
 THIN: dict[str, Any] = {"linewidth": 1.4, "marker": "o", "markersize": 3.5, "zorder": 4.0}
 THICK: dict[str, Any] = {"marker": "o", "markersize": 5.0, "zorder": 5.0}
-
-
-@dataclass(frozen=True)
-class Frame:
-    """Axes of one panel; a lobe has the duration along x, every other chart along y."""
-
-    axes: Axes
-    chart: Chart
-    panel: Panel
-    turned: bool
-
-    @property
-    def value(self) -> FloatArray:
-        """Columns along the varied field, in the unit shown."""
-        return np.array([self.chart.axis.shown(column.value) for column in self.panel.columns])
-
-    @property
-    def span_ms(self) -> tuple[float, float]:
-        """Ends of the duration axis: from a round number below all nominal edges."""
-        columns = [column for panel in self.chart.panels for column in panel.columns]
-        found = [e.duration_s * MS for c in columns for e in c.nominal.edges if e.duration_s]
-        least = 0.9 * min([*found, self.chart.own_s * MS])
-        longest = self.chart.longest_s * MS
-        return max((t for t in TICKS_MS if t <= least), default=TICKS_MS[0]), longest
-
-    @property
-    def limits(self) -> list[str]:
-        return [edge.key for edge in self.panel.columns[0].nominal.edges if edge.kind == "limit"]
-
-    def edge(self, key: str) -> FloatArray:
-        """Duration [ms] of an edge by contact radius and column, NaN where there is none."""
-        found = [
-            [next((e.duration_s for e in growth.edges if e.key == key), None) for growth in column.growths]
-            for column in self.panel.columns
-        ]
-        return np.array(found, dtype=np.float64).T * MS
-
-    def reach(self, key: str) -> FloatArray:
-        """As `edge`, with the longest duration where the search came to it without meeting the edge."""
-        longest_ms, found = self.span_ms[1], self.edge(key)
-        seen = np.array([[g.searched_s * MS for g in column.growths] for column in self.panel.columns]).T
-        return np.where(np.isnan(found) & (seen >= longest_ms / JUST), longest_ms, found)
-
-    def until(self) -> FloatArray:
-        """Where the window ends [ms] by contact radius and column; NaN where that is not known."""
-        windows = [[window_of(growth) for growth in column.growths] for column in self.panel.columns]
-        return np.array([[np.nan if w.unknown else w.until_s for w in some] for some in windows]).T * MS
-
-    def faded(self) -> FloatArray:
-        """When the source has run out at nominal contact [ms], NaN where it has not."""
-        found = [faded_s(column.nominal) for column in self.panel.columns]
-        return np.array(found, dtype=np.float64) * MS
-
-    def swap(self, value: Any, duration: Any) -> tuple[Any, Any]:
-        """Coordinates of a point given as value along the varied field and duration."""
-        return (duration, value) if self.turned else (value, duration)
-
-    def line(self, duration: FloatArray, **how: Any) -> None:
-        self.axes.plot(*self.swap(self.value, duration), **{"clip_on": False, **how})
-
-    def fill(self, starts: FloatArray, ends: FloatArray, **how: Any) -> None:
-        """Fill from the last of `starts` to the first of `ends`, each of shape (radii, columns)."""
-        self._between(self._fine(starts).max(axis=0), self._fine(ends).min(axis=0), **how)
-        self._bars(starts.max(axis=0), ends.min(axis=0), **how)
-
-    def band(self, edges: FloatArray, **how: Any) -> None:
-        """Fill all that lies between those `edges` that are there, shape (radii, columns)."""
-        fine = self._fine(edges)
-        self._between(np.fmin.reduce(fine), np.fmax.reduce(fine), **how)
-
-    @property
-    def _between_columns(self) -> FloatArray:
-        value = self.value
-        return np.unique(np.concatenate([value, np.linspace(value[0], value[-1], 400)]))
-
-    def _fine(self, edges: FloatArray) -> FloatArray:
-        """Edges between the columns too, straight as the lines are drawn."""
-        with np.errstate(divide="ignore"):
-            logs = [np.interp(self._between_columns, self.value, np.log(edge)) for edge in edges]
-        return np.asarray(np.exp(np.array(logs)), dtype=np.float64)
-
-    def _between(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
-        known = np.isfinite(low) & np.isfinite(high) & (high >= low)
-        between = self.axes.fill_betweenx if self.turned else self.axes.fill_between
-        between(self._between_columns, low, high, where=list(known), linewidth=0.0, **how)
-
-    def _bars(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
-        """A bar where a column stands alone, which has no width to fill."""
-        known = np.concatenate([[False], np.isfinite(low) & np.isfinite(high) & (high > low), [False]])
-        alone = known[1:-1] & ~known[:-2] & ~known[2:]
-        for value, one, other in zip(self.value[alone], low[alone], high[alone], strict=True):
-            ends = self.swap([value, value], [one, other])
-            self.axes.plot(*ends, linewidth=7.0, solid_capstyle="butt", **how)
 
 
 def draw_panel(frame: Frame, trials: tuple[Trial, ...], first: bool) -> None:

@@ -15,7 +15,7 @@ from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, Ta
 from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.material import Material
-from nugget.setup.checks import duration_s, thickness_m
+from nugget.setup.consistency import duration_s, thickness_m
 from nugget.setup.description import (
     Circuit,
     Contact,

@@ -13,12 +13,12 @@ from pydantic import ValidationError
 
 from nugget.errors import InputError
 from nugget.setup.build import build
-from nugget.setup.checks import check
+from nugget.setup.consistency import check
 from nugget.setup.description import Setup
 from nugget.setup.fill import fill, split_none
-from nugget.setup.messages import as_input_error
 from nugget.setup.overlay import Tree, lay, plant, read_overrides
 from nugget.setup.presets import preset_tree
+from nugget.setup.refusals import as_input_error
 from nugget.setup.schema import SetupFile
 
 

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import sys
 
-from validation.evidence.running import Report, run
+from validation.evidence.piece import Report
+from validation.evidence.running import run
 
 REPORT = Report(
     package="validation.benchmark",

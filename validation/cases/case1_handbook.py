@@ -15,7 +15,7 @@ from nugget.materials import library
 from nugget.materials.material import Curve, Material
 from nugget.materials.tables import enthalpy_J_m3
 from validation.case import Case, Check, Drawing, Outcome, scaled
-from validation.tables import markdown, rows
+from validation.readers import markdown, rows
 
 FloatArray = npt.NDArray[np.float64]
 PURE = ("nickel", "iron", "copper", "aluminium", "tungsten", "molybdenum", "zinc")

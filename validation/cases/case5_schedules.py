@@ -13,6 +13,7 @@ from scipy.stats import linregress
 
 from nugget.outcome.weld import march_weld
 from validation.case import Case, Check, Drawing, Outcome, at_most, informative, scaled
+from validation.readers import markdown
 from validation.schedule import (
     MANY_SPOTS,
     MANY_SPOTS_FITTED,
@@ -26,7 +27,6 @@ from validation.schedule import (
     setup_of,
     tried,
 )
-from validation.tables import markdown
 
 MEDIAN_BAR, TREND_BAR = 0.10, 0.10
 THINNEST_MM, THICKEST_MM = 0.25, 2.0

@@ -12,7 +12,7 @@ from nugget.outcome.weld import march_weld
 from nugget.setup import default_setup, with_overrides
 from nugget.setup.description import Setup
 from validation.case import Case, Check, Drawing, Outcome, at_most, informative
-from validation.tables import markdown
+from validation.readers import markdown
 
 Change = Callable[[Setup], Setup]
 FIGURES = {

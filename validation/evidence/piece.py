@@ -1,4 +1,4 @@
-"""What a piece of evidence is: measurements against bars that were set beforehand."""
+"""What a piece of evidence is, measurements against bars that were set beforehand, and a report of them."""
 
 from __future__ import annotations
 
@@ -27,6 +27,30 @@ class Piece:
     title: str
     what: str
     run: Callable[[int], Outcome]
+
+
+@dataclass(frozen=True)
+class Report:
+    """A report made of pieces.
+
+    Attributes
+    ----------
+    package : str
+        Package of the pieces; each module of it has a `PIECE`.
+    modules : tuple of str
+    name, title, opening : str
+        File name without its ending, headline and first words (Markdown).
+    option, number : str, int
+        The number that each piece is given: name of its option, and default.
+    """
+
+    package: str
+    modules: tuple[str, ...]
+    name: str
+    title: str
+    opening: str
+    option: str
+    number: int
 
 
 def reported(name: str, value: float, unit: str = "", note: str = "") -> Check:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from validation import planar
+from validation import sheet_fem as planar
 from validation.case import Check, Outcome, at_most
 from validation.evidence.piece import Piece, reported
+from validation.readers import markdown
 from validation.rig import curve
-from validation.tables import markdown
 
 BAR = 0.05
 H_MM = 0.125

@@ -9,7 +9,7 @@ from typing import Any
 from validation.case import Check, Drawing, Outcome
 from validation.evidence.piece import Piece, reported
 from validation.evidence.runs import Changes, Run, march, march_all
-from validation.tables import markdown
+from validation.readers import markdown
 
 CURRENTS_KA = (1.0, 1.4, 2.0)
 DURATIONS_MS = (3.0, 5.0, 8.0, 12.0, 20.0)

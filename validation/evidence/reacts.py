@@ -6,7 +6,7 @@ from validation.case import Check, Outcome, at_least
 from validation.evidence.piece import Piece
 from validation.evidence.runs import Changes, Run, march, march_all
 from validation.mutations import no_interface_heat
-from validation.tables import markdown
+from validation.readers import markdown
 
 LEAST = 0.005
 """A change counts when mean current or fused diameter moves by more than the time step may."""

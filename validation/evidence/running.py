@@ -7,39 +7,16 @@ import importlib
 import os
 import platform
 import time
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from validation.evidence.piece import Report
+
 if TYPE_CHECKING:
-    from validation.evidence.sheet import Done
+    from validation.evidence.page import Done
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
-
-
-@dataclass(frozen=True)
-class Report:
-    """A report made of pieces.
-
-    Attributes
-    ----------
-    package : str
-        Package of the pieces; each module of it has a `PIECE`.
-    modules : tuple of str
-    name, title, opening : str
-        File name without its ending, headline and first words (Markdown).
-    option, number : str, int
-        The number that each piece is given: name of its option, and default.
-    """
-
-    package: str
-    modules: tuple[str, ...]
-    name: str
-    title: str
-    opening: str
-    option: str
-    number: int
 
 
 def run(report: Report, about: str | None, argv: list[str] | None) -> int:
@@ -50,7 +27,7 @@ def run(report: Report, about: str | None, argv: list[str] | None) -> int:
     parser.add_argument(f"--{report.option}", dest="number", type=int, default=report.number)
     args = parser.parse_args(argv)
 
-    from validation.evidence.sheet import write
+    from validation.evidence.page import write
 
     names = [name for name in report.modules if not args.only or name in args.only]
     done = [_run(f"{report.package}.{name}", args.number) for name in names]
@@ -65,7 +42,7 @@ def _run(module: str, number: int) -> Done:
     from rich.console import Console
     from rich.table import Table
 
-    from validation.evidence.sheet import HEAD, Done, row
+    from validation.evidence.page import HEAD, Done, row
 
     piece = importlib.import_module(module).PIECE
     start = time.perf_counter()

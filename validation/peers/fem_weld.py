@@ -16,10 +16,10 @@ import numpy.typing as npt
 from nugget.grid.stack import build_grid
 from nugget.setup.description import Setup
 from validation.peers import fem_mesh
-from validation.peers.circuit import Backward, current_A, load_ohm
 from validation.peers.contact import Balance, Spot
 from validation.peers.fipy_weld import Past, State
 from validation.peers.matter import Matter, Stuff
+from validation.peers.stepping import Backward, current_A, load_ohm
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.setup.description import Setup
-from validation.peers.circuit import Backward, current_A, load_ohm
 from validation.peers.contact import Balance
 from validation.peers.fipy_fields import FipyFields, FloatArray
+from validation.peers.stepping import Backward, current_A, load_ohm
 
 SHARE = 1.0 - 1.0 / np.sqrt(2.0)
 """Length of a stage over that of its step."""

@@ -13,7 +13,7 @@ from nugget.setup import default_setup, preset
 from nugget.setup.description import Setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
-from validation.tables import markdown
+from validation.readers import markdown
 
 FloatArray = npt.NDArray[np.float64]
 REFINEMENT = 0.4

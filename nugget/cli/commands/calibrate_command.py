@@ -1,0 +1,165 @@
+"""``nugget calibrate``: fit the uncertain inputs to trial welds and scope traces of one machine."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nugget.cli.options import (
+    add_folder_options,
+    add_marching_options,
+    add_setup_options,
+    check_folder,
+    check_least,
+    chosen_setup,
+    keeping,
+    place,
+)
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from nugget.setup import Setup
+    from nugget.study.calibration.bench import Bench
+    from nugget.study.calibration.condition import Answer
+    from nugget.study.calibration.fit import Calibration
+    from nugget.study.calibration.knobs import Knob
+    from nugget.study.calibration.observation import Judging
+    from nugget.study.tasks import Finished
+
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``calibrate`` command."""
+    parser = subparsers.add_parser(
+        "calibrate",
+        help="fit source, leads and contact to your own trial welds",
+        description="Fit what nobody knows exactly to trial welds and scope traces, and write a file that"
+        " every command takes as --machine. What the data cannot tell is said, and which trial would.",
+        epilog="example: nugget calibrate mine.toml trials.csv --trace scope.csv",
+    )
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
+    parser.add_argument("trials", type=Path, metavar="TRIALS.csv", help="trial welds, one row each")
+    add_setup_options(parser)
+    parser.add_argument(
+        "--trace",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="SCOPE.csv",
+        help="current and tip voltage against time of a weld with the setup as it is; may be repeated",
+    )
+    parser.add_argument(
+        "--fit",
+        action="append",
+        default=[],
+        metavar="FIELD[=LOW:HIGH]",
+        help="fit this field, such as contact.radius_factor=0.7:1.4; may be repeated (default: what the"
+        " data can tell)",
+    )
+    parser.add_argument(
+        "--spread",
+        metavar="SHARE",
+        help="weld-to-weld spread of the joint's diameter, of the weld-size target (default: 0.12)",
+    )
+    parser.add_argument(
+        "--holds-from",
+        metavar="SHARE",
+        help="share of the weld-size target from which a joint resists the hand (default: 0.5)",
+    )
+    add_folder_options(parser, "machine file, JSON and figure")
+    add_marching_options(parser, cluster=False)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read, fit, print and write; return the exit code."""
+    from nugget.study.calibration.knobs import read_knob
+    from nugget.study.calibration.marcher import kept
+
+    setup = chosen_setup(args)
+    bench = _bench(args, setup)
+    check_least("--workers", args.workers, 1)
+    knobs = [read_knob(setup, text) for text in args.fit] or None
+    folder, start = place(args)
+    check_folder(folder)
+    finished = kept(folder / f"{start}calibrate.finished.jsonl", args.resume)
+    with keeping(args, finished):
+        calibration = _compute(args, bench, knobs, finished)
+        _answer(args, calibration, folder, start)
+    return 0 if calibration.state == "fitted" else 1
+
+
+def _bench(args: argparse.Namespace, setup: Setup) -> Bench:
+    from nugget.study.calibration.bench import gather
+    from nugget.study.calibration.trial_table import read_trials
+
+    trials = read_trials(args.trials, setup)
+    return gather(trials, setup, args.trials.parent, args.trace, _judging(args))
+
+
+def _judging(args: argparse.Namespace) -> Judging:
+    from nugget.errors import InputError
+    from nugget.study.calibration.observation import Judging
+
+    given = {"spread_share": ("--spread", args.spread), "holds_share": ("--holds-from", args.holds_from)}
+    values = {}
+    for name, (option, text) in given.items():
+        if text is None:
+            continue
+        try:
+            value = float(text)
+        except ValueError:
+            value = 0.0
+        if not 0.01 <= value <= 0.95:
+            raise InputError(option, text, "a share between 0.01 and 0.95")
+        values[name] = value
+    return Judging(**values)
+
+
+def _compute(
+    args: argparse.Namespace, bench: Bench, knobs: list[Knob] | None, finished: Finished[Answer]
+) -> Calibration:
+    from nugget.cli.workers import progress, with_workers
+    from nugget.study.calibration.fit import calibrate
+
+    with progress("Marching", 1) as done:
+
+        def count(finished: int, asked: int) -> None:
+            done(str(finished), asked)
+
+        def job(executor: Executor | None) -> Calibration:
+            return calibrate(bench, knobs, executor, finished, count)
+
+        return with_workers(job, 64, args.workers)
+
+
+def _answer(args: argparse.Namespace, calibration: Calibration, folder: Path, start: str) -> None:
+    """Print, and write every file whole or not at all; only a fit that holds makes a machine file."""
+    from nugget.outcome.writing import write_text
+    from nugget.study.calibration.fit_record import calibration_record, machine_toml
+
+    text = json.dumps(calibration_record(calibration), indent=2, allow_nan=False)
+    if args.json:
+        print(text)
+    else:
+        from nugget.cli.calibrate_text import print_calibration
+
+        print_calibration(calibration)
+    written = []
+    if args.out is not None:
+        written.append(write_text(folder / "calibration.json", text + "\n"))
+    if calibration.state == "fitted":
+        machine = machine_toml(calibration, args.trials.name)
+        written.append(write_text(folder / f"{start}machine.toml", machine))
+        if not args.no_plots and (args.out is not None or not args.json):
+            from nugget.plot.fit_figure import calibration_figure
+            from nugget.plot.style import write_figure
+
+            figure = calibration_figure(calibration)
+            written.append(write_figure(figure, folder / f"{start}calibration.png"))
+    if written and not args.json:
+        print("\nWritten: " + ", ".join(str(path) for path in written))

@@ -1,0 +1,173 @@
+"""``nugget chart``: how long the pulse may be, against strip thickness or any other field."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nugget.cli.options import (
+    add_marching_options,
+    add_setup_options,
+    check_folder,
+    check_least,
+    chosen_setup,
+    keeping,
+    longest_of,
+    stem,
+)
+
+if TYPE_CHECKING:
+    from nugget.setup import Setup
+    from nugget.study.charting.duration_chart import Chart, Plan
+    from nugget.study.charting.plotted_trials import Trial
+    from nugget.study.charting.variation import Axis
+    from nugget.study.durations.edges import Growth
+    from nugget.study.tasks import Finished
+
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+PICTURES, TABLES = (".png", ".svg", ".pdf"), (".csv", ".json")
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``chart`` command."""
+    parser = subparsers.add_parser(
+        "chart",
+        help="draw how long the pulse may be against strip thickness, or any other pair",
+        description="Draw the shortest pulse that makes the joint and the longest before each limit, against"
+        " strip thickness or another field. Every edge is found at three contact radii.",
+        epilog="example: nugget chart mine.toml --vary 'electrode.force=10 N:60 N:11' --out force.pdf",
+    )
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
+    add_setup_options(parser)
+    parser.add_argument(
+        "--vary",
+        metavar="FIELD=FROM:TO:COUNT",
+        help="field along the other axis (default: strip.thickness=0.05 mm:0.3 mm:11)",
+    )
+    parser.add_argument("--strips", metavar="A,B,C", help="strip materials, one panel each")
+    parser.add_argument(
+        "--lobe",
+        action="store_true",
+        help="weldability lobe: source current or voltage (or the field of --vary) against weld time",
+    )
+    parser.add_argument("--longest", metavar="TIME", help="longest pulse to look at (default: 3 times yours)")
+    parser.add_argument("--trials", type=Path, metavar="FILE.csv", help="trial welds to lay over the chart")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="where to: .png, .svg, .pdf, .csv or .json; may be repeated (default: PNG and CSV here)",
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parser.add_argument("--no-band", action="store_true", help="nominal contact radius only")
+    parser.add_argument("--no-advice", action="store_true", help="where no window exists, try no changes")
+    add_marching_options(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute, print and write; return the exit code."""
+    from nugget.study.charting.duration_chart import kept, plan_chart
+
+    setup = chosen_setup(args)
+    files = _files(args)
+    axis = _axis(args, setup)
+    strips = _strips(args)
+    plan = plan_chart(setup, axis, strips, longest_of(args), not args.no_band)
+    trials = _trials(args, plan)
+    store = files[0].with_suffix("") if files else Path(_stem(args))
+    store = store.with_name(f"{store.name}.finished.jsonl")
+    finished = kept(store, args.resume)
+    with keeping(args, finished):
+        _answer(args, _compute(args, plan, finished), trials, files)
+    return 0
+
+
+def _compute(args: argparse.Namespace, plan: Plan, finished: Finished[Growth]) -> Chart:
+    from concurrent.futures import Executor
+
+    from nugget.cli.cluster import with_cluster
+    from nugget.cli.workers import progress, with_workers
+    from nugget.study.charting.duration_chart import draw_up
+
+    with progress("Marching", len(plan.tasks)) as done:
+
+        def job(executor: Executor | None) -> Chart:
+            return draw_up(plan, executor, finished, done, not args.no_advice)
+
+        if args.cluster is not None:
+            return with_cluster(args.cluster, job)
+        return with_workers(job, len(plan.tasks), args.workers)
+
+
+def _stem(args: argparse.Namespace) -> str:
+    return f"nugget-{stem(args)}-{'lobe' if args.lobe else 'chart'}"
+
+
+def _files(args: argparse.Namespace) -> list[Path]:
+    """Where to write; InputError before any work is done when one of them cannot be."""
+    from nugget.errors import InputError
+
+    check_least("--workers", args.workers, 1)
+    known = (*PICTURES, *TABLES)
+    files = list(args.out)
+    if not files and not args.json:
+        files = [Path(f"{_stem(args)}{ending}") for ending in (".png", ".csv")]
+    for file in files:
+        if file.suffix.lower() not in known:
+            raise InputError("--out", str(file), f"a name that ends in {', '.join(known)}")
+        check_folder(file.parent)
+    return files
+
+
+def _strips(args: argparse.Namespace) -> list[str]:
+    from nugget.errors import InputError
+
+    names = [] if args.strips is None else [name.strip() for name in args.strips.split(",")]
+    if not all(names):
+        raise InputError("--strips", args.strips, "materials with a comma between them")
+    return names
+
+
+def _axis(args: argparse.Namespace, setup: Setup) -> Axis | None:
+    from nugget.study.charting.variation import lobe_axis, read_axis
+
+    if args.vary is not None:
+        return read_axis(setup, args.vary)
+    return lobe_axis(setup) if args.lobe else None
+
+
+def _trials(args: argparse.Namespace, plan: Plan) -> tuple[Trial, ...]:
+    from nugget.study.charting.plotted_trials import read_trials
+
+    return () if args.trials is None else read_trials(args.trials, plan.axis)
+
+
+def _answer(args: argparse.Namespace, chart: Chart, trials: tuple[Trial, ...], files: list[Path]) -> None:
+    """Print, and write every file whole or not at all."""
+    from nugget.outcome.writing import write_text
+    from nugget.study.charting.chart_record import chart_csv, chart_record
+
+    text = json.dumps(chart_record(chart), indent=2, allow_nan=False)
+    if args.json:
+        print(text)
+    else:
+        from nugget.cli.chart_text import print_chart
+
+        print_chart(chart)
+    for file in files:
+        ending = file.suffix.lower()
+        if ending in PICTURES:
+            from nugget.plot.chart_figure import chart_figure
+            from nugget.plot.style import write_figure
+
+            write_figure(chart_figure(chart, trials, args.lobe), file, colours=256)
+        else:
+            write_text(file, chart_csv(chart) if ending == ".csv" else text + "\n")
+    if files and not args.json:
+        print("\nWritten: " + ", ".join(str(file) for file in files))

@@ -1,0 +1,97 @@
+"""``nugget pulse``: predict one weld, print the lab sheet, draw the figures."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from nugget.cli.followup_text import (
+    add_afterwards_options,
+    afterwards_record,
+    print_afterwards,
+    repeated_of,
+    service_of,
+    wanted,
+)
+from nugget.cli.options import add_setup_options, check_folder, chosen_setup, place
+
+if TYPE_CHECKING:
+    from nugget.outcome.verdict import Judgement
+
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``pulse`` command."""
+    parser = subparsers.add_parser(
+        "pulse",
+        help="predict one weld: joint, heat inside the cell, verdict",
+        description="Predict one weld and judge it at three contact radii. Prints a summary and draws two"
+        " figures into the current folder.",
+        epilog="example: nugget pulse mine.toml --set 'pulse.0.duration=12 ms' --out results",
+    )
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
+    add_setup_options(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parser.add_argument(
+        "--out", type=Path, metavar="DIR", help="write summary.json, weld.npz and the figures into DIR"
+    )
+    parser.add_argument("--no-plots", action="store_true", help="draw no figures")
+    add_afterwards_options(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Predict, print and write; return the exit code."""
+    from nugget.cli.workers import progress, with_workers
+    from nugget.outcome.verdict import judge, variants
+
+    setup = chosen_setup(args)
+    rest_s, current_A, heat_W = wanted(args, setup)
+    plots = not args.no_plots and (args.out is not None or not args.json)
+    if args.out is not None or plots:
+        check_folder(args.out or Path())
+    total = len(variants(setup))
+    with progress("Marching", total) as done:
+        judgement = with_workers(lambda executor: judge(setup, executor, done), total)
+    repeated = repeated_of(args, judgement.weld, rest_s)
+    service = service_of(judgement.weld, current_A, heat_W)
+    more = afterwards_record(repeated, service)
+    text = _json(judgement, more) if args.json or args.out is not None else ""
+    if args.json:
+        print(text)
+    else:
+        from nugget.cli.summary import print_summary
+
+        print_summary(judgement)
+        print_afterwards(judgement.weld, repeated, service)
+    written = _write(args, judgement, text, plots)
+    if written and not args.json:
+        print("\nWritten: " + ", ".join(str(path) for path in written))
+    return 0
+
+
+def _json(judgement: Judgement, more: dict[str, Any]) -> str:
+    from nugget.outcome.record import record
+
+    return json.dumps(record(judgement) | more, indent=2, allow_nan=False)
+
+
+def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: bool) -> list[Path]:
+    """Write the files that were asked for, each whole or not at all."""
+    from nugget.outcome.writing import write_text
+
+    (folder, start), written = place(args), []
+    if args.out is not None:
+        written.append(write_text(folder / "summary.json", text + "\n"))
+        written.append(judgement.weld.save(folder / "weld.npz"))
+    if plots:
+        from nugget.plot.histories import histories_figure
+        from nugget.plot.section import section_figure
+        from nugget.plot.style import write_figure
+
+        for kind, draw in (("section", section_figure), ("histories", histories_figure)):
+            written.append(write_figure(draw(judgement.weld), folder / f"{start}{kind}.png"))
+    return written

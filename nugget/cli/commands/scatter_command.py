@@ -1,0 +1,118 @@
+"""``nugget scatter``: how the result spreads when force, thickness, contact and source vary."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nugget.cli.options import (
+    add_folder_options,
+    add_marching_options,
+    add_setup_options,
+    check_folder,
+    check_least,
+    chosen_setup,
+    keeping,
+    place,
+)
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from nugget.setup import Setup
+    from nugget.study.scattering.tolerance import Tolerance
+    from nugget.study.scattering.welds import Sample, Scatter
+    from nugget.study.tasks import Finished
+
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``scatter`` command."""
+    parser = subparsers.add_parser(
+        "scatter",
+        help="how the weld spreads when its inputs vary by stated tolerances",
+        description="March many welds whose inputs vary by stated tolerances: the chance of a sufficient"
+        " joint and of breaking each limit, and which input matters most.",
+        epilog="example: nugget scatter mine.toml --tolerance 'electrode.force=10 %%' --samples 200",
+    )
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
+    add_setup_options(parser)
+    parser.add_argument(
+        "--tolerance",
+        action="append",
+        default=[],
+        metavar="FIELD=WIDTH",
+        help="95 %% of welds lie within WIDTH: '20 %%', '0.5 mm', 'x1.25' or 'none'; may be repeated",
+    )
+    parser.add_argument("--samples", type=int, default=500, metavar="N", help="welds (default: %(default)s)")
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="draws other welds (default: 1)")
+    add_folder_options(parser, "table, JSON and figure")
+    add_marching_options(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Draw, march, print and write; return the exit code."""
+    from nugget.study.scattering.tolerance import check_samples, with_tolerances
+    from nugget.study.scattering.welds import kept
+
+    setup = chosen_setup(args)
+    check_least("--workers", args.workers, 1)
+    check_least("--seed", args.seed, 0)
+    check_samples(args.samples)
+    tolerances = with_tolerances(setup, args.tolerance)
+    folder, start = place(args)
+    check_folder(folder)
+    finished = kept(folder / f"{start}scatter.finished.jsonl", args.resume)
+    with keeping(args, finished):
+        _answer(args, _compute(args, setup, tolerances, finished), folder, start)
+    return 0
+
+
+def _compute(
+    args: argparse.Namespace,
+    setup: Setup,
+    tolerances: tuple[Tolerance, ...],
+    finished: Finished[Sample],
+) -> Scatter:
+    from nugget.cli.cluster import with_cluster
+    from nugget.cli.workers import progress, with_workers
+    from nugget.study.scattering.welds import scatter
+
+    with progress("Marching", args.samples) as done:
+
+        def job(executor: Executor | None) -> Scatter:
+            return scatter(setup, tolerances, args.samples, args.seed, executor, finished, done)
+
+        if args.cluster is not None:
+            return with_cluster(args.cluster, job)
+        return with_workers(job, args.samples, args.workers)
+
+
+def _answer(args: argparse.Namespace, scatter: Scatter, folder: Path, start: str) -> None:
+    """Print, and write every file whole or not at all."""
+    from nugget.outcome.writing import write_text
+    from nugget.study.scattering.scatter_record import scatter_csv, scatter_record
+
+    text = json.dumps(scatter_record(scatter), indent=2, allow_nan=False)
+    if args.json:
+        print(text)
+    else:
+        from nugget.cli.scatter_text import print_scatter
+
+        print_scatter(scatter)
+    written = []
+    if args.out is not None:
+        written.append(write_text(folder / "scatter.json", text + "\n"))
+    if args.out is not None or not args.json:
+        written.append(write_text(folder / f"{start}scatter.csv", scatter_csv(scatter)))
+    if not args.no_plots and (args.out is not None or not args.json):
+        from nugget.plot.scatter_figure import scatter_figure
+        from nugget.plot.style import write_figure
+
+        written.append(write_figure(scatter_figure(scatter), folder / f"{start}scatter.png"))
+    if written and not args.json:
+        print("\nWritten: " + ", ".join(str(path) for path in written))

@@ -1,0 +1,140 @@
+"""What the commands share: options, the setup they name, places of files, interrupted calls."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from nugget.cli.machine import add_machine_option, machine_overrides
+
+if TYPE_CHECKING:
+    from nugget.setup import Setup
+    from nugget.study.tasks import Finished
+
+
+def add_setup_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say which setup is meant, for every command that takes one."""
+    parser.add_argument(
+        "--materials",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="file or folder with your own materials; may be repeated",
+    )
+    parser.add_argument("--preset", metavar="NAME", help="start from a preset, see `nugget setup --list`")
+    add_machine_option(parser)
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        dest="overrides",
+        metavar="FIELD=VALUE",
+        help="override a field, such as pulse.0.duration='12 ms'; may be repeated",
+    )
+
+
+def chosen_setup(args: argparse.Namespace) -> Setup:
+    """Return the setup that the options of `add_setup_options` and the argument ``setup`` name."""
+    from nugget.errors import InputError
+    from nugget.setup import default_setup, load_setup, preset
+
+    if args.setup is not None and args.preset is not None:
+        raise InputError("--preset", args.preset, "either a setup file or a preset, not both")
+    with machine_overrides(args.machine) as overrides:
+        overrides += args.overrides
+        if args.materials:  # relative to where the command runs, not to the setup file
+            overrides.append(
+                f"materials={json.dumps([str(Path(path).absolute()) for path in args.materials])}"
+            )
+        if args.setup is not None:
+            return load_setup(args.setup, overrides)
+        return default_setup(overrides) if args.preset is None else preset(args.preset, overrides)
+
+
+def add_folder_options(parser: argparse.ArgumentParser, what: str) -> None:
+    """Add the options that say what is written, `what` into the folder of ``--out``."""
+    parser.add_argument("--out", type=Path, metavar="DIR", help=f"write {what} into DIR")
+    parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parser.add_argument("--no-plots", action="store_true", help="draw no figure")
+
+
+def add_marching_options(parser: argparse.ArgumentParser, cluster: bool = True) -> None:
+    """Add the options that say where the welds are marched."""
+    parser.add_argument(
+        "--workers", type=int, metavar="N", help="processes here (default: one for each core)"
+    )
+    if cluster:
+        parser.add_argument(
+            "--cluster", metavar="ADDRESS", help="compute on a dask.distributed scheduler instead"
+        )
+    parser.add_argument(
+        "--resume", action="store_true", help="go on from what an interrupted call has finished"
+    )
+
+
+def check_least(option: str, value: int | None, least: int) -> None:
+    """Raise InputError when the number given for `option` is below `least`."""
+    from nugget.errors import InputError
+
+    if value is not None and value < least:
+        raise InputError(option, value, f"at least {least}")
+
+
+def stem(args: argparse.Namespace) -> str:
+    """What files are called after: the setup file, the preset, or the default."""
+    return Path(args.setup).stem if args.setup is not None else args.preset or "default"
+
+
+def place(args: argparse.Namespace) -> tuple[Path, str]:
+    """Folder and beginning of the names of what is written."""
+    return (args.out, "") if args.out is not None else (Path(), f"nugget-{stem(args)}-")
+
+
+@contextmanager
+def keeping(args: argparse.Namespace, *stores: Finished[Any]) -> Iterator[None]:
+    """Say what is kept when the body fails, and remove it when it does not."""
+    if args.resume and not any(len(store) for store in stores):
+        print(f"nugget: --resume: nothing is kept in {stores[0].path}, starting afresh", file=sys.stderr)
+    try:
+        yield
+    except BaseException:
+        for store in stores:
+            if store.on_disk:
+                count = f"{len(store)} finished {'march is' if len(store) == 1 else 'marches are'}"
+                hint = "the same command with --resume goes on"
+                print(f"nugget: {count} kept in {store.path}; {hint}", file=sys.stderr)
+        raise
+    for store in stores:
+        store.discard()
+
+
+def check_folder(folder: Path) -> None:
+    """Raise InputError when `folder` can be neither written nor made, before any work is done."""
+    from nugget.errors import InputError
+
+    above = next(part for part in (folder, *folder.absolute().parents) if part.exists())
+    try:
+        with tempfile.TemporaryFile(dir=above):  # rights alone do not tell: full, read-only, not a disk
+            pass
+    except OSError as failure:
+        given = "a file" if above.is_file() else failure.strerror or str(failure)
+        raise InputError(str(folder), given, "a folder that can be written") from failure
+
+
+def longest_of(args: argparse.Namespace) -> float | None:
+    """The longest pulse [s] that ``--longest`` names, for every command that searches durations."""
+    from nugget.errors import InputError
+    from nugget.units import to_si
+
+    if args.longest is None:
+        return None
+    try:
+        return to_si(args.longest, "time")
+    except ValueError as problem:
+        raise InputError("--longest", args.longest, str(problem)) from problem

@@ -1,0 +1,167 @@
+"""The chart for the wall: how long a pulse may be, against strip thickness or any other field."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING, Any
+
+from nugget.outcome.record import CAUTIONS
+from nugget.plot import style
+from nugget.plot.frame import Frame
+from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
+from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
+from nugget.setup import quantity_fields
+from nugget.study.charting.duration_chart import Chart, Panel
+from nugget.study.charting.plotted_trials import Trial
+from nugget.study.charting.variation import Axis, said_value, strength_path
+from nugget.study.durations.window import Window
+from nugget.units import article
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+WIDTH_IN, PANEL_IN, PLOT_IN = 10.0, 5.2, 5.6
+"""Width of a chart of one strip, width of a panel where there are more, height of the axes."""
+HEAD_IN, LEFT_IN, RIGHT_IN, SIDE_IN = 1.5, 0.95, 0.35, 0.3
+AXIS_IN, KEY_IN, KEY_COLUMNS = 0.8, 0.25, 3
+"""Height of the names below the axes, of a row of the key, and its columns."""
+LINE_IN, CAUTION_IN, LETTERS_PER_IN = 0.185, 0.6, 13.5
+RC: Any = {
+    "font.size": 12.0,
+    "axes.titlesize": 13.0,
+    "axes.labelsize": 13.0,
+    "lines.linewidth": 2.6,
+    "hatch.linewidth": 0.8,
+}
+
+
+def chart_figure(chart: Chart, trials: tuple[Trial, ...] = (), lobe: bool = False) -> Figure:
+    """Return the figure of a chart.
+
+    Parameters
+    ----------
+    chart : Chart
+    trials : tuple of Trial
+        Welds of the user's own, overlaid.
+    lobe : bool
+        Draw the weldability lobe: the varied field, current or voltage, against weld time.
+    """
+    import matplotlib
+
+    count = len(chart.panels)
+    width = WIDTH_IN if count == 1 else LEFT_IN + PANEL_IN * count
+    words = [_words(chart, panel, PANEL_IN - 0.6 if count > 1 else width - 0.7) for panel in chart.panels]
+    foot_in = LINE_IN * max(len(lines) for lines in words) + CAUTION_IN
+    key_in = AXIS_IN + KEY_IN * -(-len(_key(chart, trials)) // KEY_COLUMNS)
+    height = HEAD_IN + PLOT_IN + key_in + foot_in
+    with style.drawing(width, height) as figure, matplotlib.rc_context(RC):
+        figure.set_layout_engine("none")
+        edges = {"left": LEFT_IN / width, "right": 1.0 - RIGHT_IN / width}
+        edges |= {"top": 1.0 - HEAD_IN / height, "bottom": (foot_in + key_in) / height, "wspace": 0.14}
+        all_axes = figure.subplots(1, count, squeeze=False, sharex=True, sharey=True, gridspec_kw=edges)[0]
+        _head(figure, chart, lobe)
+        place: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, foot_in / height)}
+        figure.legend(handles=_key(chart, trials), fontsize=10.0, frameon=False, ncols=KEY_COLUMNS, **place)
+        for axes, panel, lines in zip(all_axes, chart.panels, words, strict=True):
+            draw_panel(Frame(axes, chart, panel, lobe), trials, first=axes is all_axes[0])
+            left = SIDE_IN / width if count == 1 else axes.get_position().x0
+            answer: dict[str, Any] = (
+                {"fontsize": 14.0, "weight": "bold"} if count == 1 else {"fontsize": 10.5}
+            )
+            above = 1.0 - (HEAD_IN - (0.24 if count == 1 else 0.1)) / height
+            figure.text(left, above, own_answer(chart, panel), va="bottom", **answer)
+            figure.text(left, foot_in / height, "\n".join(lines), fontsize=10.0, va="top", linespacing=1.3)
+        figure.text(SIDE_IN / width, 0.14 / height, CAUTIONS[0], fontsize=10.5, weight="bold", va="bottom")
+    return figure
+
+
+def _head(figure: Figure, chart: Chart, lobe: bool) -> None:
+    """Title, and what does not vary."""
+    setup, tip = chart.setup, chart.setup.electrode
+    strength = strength_path(setup)
+    source = Axis(quantity_fields(setup)[strength], (), None).text(said_value(setup, strength) or 0.0)
+    machine = {
+        "strip.material": chart.panels[0].strip if len(chart.panels) == 1 else "",
+        "strip.thickness": f"{sum(layer.thickness_m for layer in setup.strip) * 1e3:.3g} mm",
+        strength: f"{source} {setup.resolved['source']['kind']}",
+        "electrode.force": f"{setup.force_N:g} N",
+        "electrode.face_diameter": f"{tip.face_diameter_m * 1e3:g} mm {tip.form} tip",
+    }
+    kept = [text for path, text in machine.items() if text and path != chart.axis.field.path]
+    x, inch = SIDE_IN / figure.get_figwidth(), 1.0 / figure.get_figheight()
+    title = "Weldability lobe" if lobe else "How long may the pulse be?"
+    figure.text(x, 1.0 - 0.15 * inch, title, fontsize=20.0, weight="bold", va="top")
+    lines = f"{setup.title}\n{', '.join(kept)}"
+    figure.text(x, 1.0 - 0.56 * inch, lines, fontsize=11.0, va="top", color="#404040")
+
+
+def own_answer(chart: Chart, panel: Panel) -> str:
+    """What the chart says at the user's own value, in words; empty where it has no column there."""
+    own = chart.axis.own
+    column = next((c for c in panel.columns if own is not None and math.isclose(c.value, own)), None)
+    if column is None or own is None:
+        return ""
+    start = f"At {chart.axis.text(own)}: "
+    if not column.window.open:
+        return start + ("not known" if column.window.unknown else "no window")
+    said = start + _span(column.window)
+    if len(chart.factors) == 1:
+        return said
+    return f"{said}, {_span(column.sure) if column.sure.open else 'but none'} at every contact radius"
+
+
+def _span(window: Window) -> str:
+    assert window.from_s is not None
+    ends = f"{window.from_s * 1e3:.2g} to {window.until_s * 1e3:.2g} ms"
+    return ends if window.binding is not None else f"{window.from_s * 1e3:.2g} ms and more"
+
+
+def _key(chart: Chart, trials: tuple[Trial, ...]) -> list[Any]:
+    """What the colours mean; the lines carry their names."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    columns = [column for panel in chart.panels for column in panel.columns]
+    windows = [column.window for column in columns]
+    radii = f"contact radius x {chart.factors[0]:g} to {chart.factors[-1]:g}"
+    several = len(chart.factors) > 1
+    handles: list[Any] = []
+    if any(window.open for window in windows):
+        if several and any(column.sure.open for column in columns):
+            handles.append(Patch(color=SURE, label=f"window at every {radii}"))
+        handles.append(Patch(color=OPEN, label="window" + (" at the nominal radius only" if several else "")))
+    if several:
+        handles.append(Patch(color=style.BLUE, alpha=0.2, label=f"target, {radii}"))
+        handles.append(Patch(color=style.RED, alpha=0.2, label=f"first limit, {radii}"))
+    if any(window.closed for window in windows):
+        handles.append(
+            Patch(facecolor="white", edgecolor=CLOSED, linewidth=0.0, hatch="///", label="no window")
+        )
+    if chart.axis.own is not None:
+        own: dict[str, Any] = {"marker": "*", "markersize": 15, "color": style.BLACK}
+        handles.append(Line2D([], [], linestyle="none", label="your setting", **own))
+    for name in dict.fromkeys(trial.result for trial in trials):
+        handles.append(Line2D([], [], linestyle="none", label=f"trial: {name}", **marker(name)))
+    others = elsewhere(chart, trials)
+    if others:
+        label = f"underlined: made on {' or '.join(article(one) for one in others)}"
+        handles.append(Line2D([], [], linestyle="none", label=label, **UNDERLINE))
+    return handles
+
+
+def _words(chart: Chart, panel: Panel, width_in: float) -> list[str]:
+    """What stands below a panel: why there is no window, and what would open one."""
+    advice = panel.advice
+    if advice is None:
+        return []
+    opens = [trial.sentence for trial in advice.trials if trial.window.open]
+    shut = [trial.sentence for trial in advice.trials if not trial.window.open]
+    lines = [f"No window at {chart.axis.text(advice.value)}: {advice.crossing}."]
+    lines.append(
+        f"Tried and opens one: {'; '.join(opens)}." if opens else "None of the changes tried opens one."
+    )
+    if shut:
+        lines.append(f"Tried and does not: {'; '.join(shut)}.")
+    wide = int(width_in * LETTERS_PER_IN)
+    return [part for line in lines for part in textwrap.wrap(line, wide, subsequent_indent="   ")]

@@ -1,0 +1,141 @@
+"""What a fit is kept as: a TOML file to lay over setups, and one JSON object."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from nugget.outcome.record import CAUTIONS
+from nugget.setup.starter import to_toml
+from nugget.study.calibration.bench import GRID_SIZE, SIZE
+from nugget.study.calibration.fit import Calibration, Fitted
+from nugget.study.calibration.observation import Traced
+
+
+def machine_toml(calibration: Calibration, trials: str) -> str:
+    """Return the fitted values as TOML to be laid over a setup.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        Whose state is ``fitted``.
+    trials : str
+        Name of the file of trials, for the comment.
+    """
+    from nugget.constants import VERSION
+
+    count = sum(trial.count for case in calibration.bench.cases for trial in case.trials)
+    lines = [
+        f"# What `nugget calibrate` found from {trials} ({count} welds), nugget {VERSION}.",
+        "# Lay it over a setup of the same machine: nugget pulse SETUP.toml --machine THIS.toml",
+        "# Behind each value: its 95 % interval, and what the setup had.",
+    ]
+    table = ""
+    for fitted in sorted(calibration.fitted, key=lambda f: f.knob.path):
+        section, _, key = fitted.knob.path.rpartition(".")
+        if section != table:
+            lines += ["", f"[{section}]"]
+            table = section
+        lines.append(f"{key} = {to_toml(_handy(fitted))}  # {interval_text(fitted)}; was {_own(fitted)}")
+    return "\n".join(lines) + "\n"
+
+
+def interval_text(fitted: Fitted) -> str:
+    """The 95 % interval in words; an end at the bound is said to be open."""
+    axis = fitted.knob.axis
+    low = f"{'below ' if fitted.low_open else ''}{axis.text(fitted.low)}"
+    high = f"{'above ' if fitted.high_open else ''}{axis.text(fitted.high)}"
+    return f"{low} to {high}"
+
+
+def _own(fitted: Fitted) -> str:
+    return fitted.knob.axis.text(fitted.knob.own)
+
+
+def _handy(fitted: Fitted) -> object:
+    """The value as a setup file holds it, in the unit that people use."""
+    axis = fitted.knob.axis
+    shown = float(f"{axis.shown(fitted.value):.5g}")
+    return f"{shown:g} {axis.unit}" if axis.unit else shown
+
+
+def calibration_record(calibration: Calibration) -> dict[str, Any]:
+    """Everything about a fit, JSON-ready."""
+    from nugget.constants import VERSION
+
+    return {
+        "state": calibration.state,
+        "why": calibration.why,
+        "fitted": [
+            {
+                "field": f.knob.path,
+                "unit": f.knob.field.unit,
+                "value": f.value,
+                "low": f.low,
+                "high": f.high,
+                "low_open": f.low_open,
+                "high_open": f.high_open,
+                "own": f.knob.own,
+                "bounds": [f.knob.low, f.knob.high],
+            }
+            for f in calibration.fitted
+        ],
+        "correlations": calibration.correlations.tolist(),
+        "least_deviation_of_logarithm": calibration.bounds.tolist(),
+        "not_identified": [{"field": b.knob.path, "reason": b.reason} for b in calibration.blind],
+        "log_likelihood_gained": calibration.gain,
+        "unlikely_rows": list(calibration.unlikely),
+        "trials_that_would_tell_most": [asdict(advice) for advice in calibration.advice],
+        "conditions": _conditions(calibration),
+        "observations": _observations(calibration),
+        "assumptions": asdict(calibration.bench.judging),
+        "marches": calibration.marches,
+        "marches_failed": calibration.failed,
+        "cautions": list(CAUTIONS),
+        "version": VERSION,
+    }
+
+
+def _conditions(calibration: Calibration) -> list[dict[str, Any]]:
+    found = []
+    for case in calibration.bench.cases:
+        grid, size = list(case.outputs(GRID_SIZE)), list(case.outputs(SIZE))
+        found.append(
+            {
+                "name": case.condition.name,
+                "changes": dict(case.condition.changes),
+                "target_m": case.condition.setup.joint.target_diameter_m,
+                "durations_s": list(case.durations_s),
+                "size_m": calibration.after[size].tolist(),
+                "size_before_m": calibration.before[size].tolist(),
+                "growth_s": case.ask(case.condition.setup).grid_s.tolist(),
+                "growth_m": calibration.after[grid].tolist(),
+                "growth_before_m": calibration.before[grid].tolist(),
+                "growth_deviation_m": calibration.spread[grid].tolist(),
+            }
+        )
+    return found
+
+
+def _observations(calibration: Calibration) -> list[dict[str, Any]]:
+    """What was seen, beside what the fitted model says: classes with their probabilities."""
+    found: list[dict[str, Any]] = []
+    for one in calibration.bench.observations:
+        if isinstance(one, Traced):
+            outputs = calibration.after[list(one.outputs)]
+            found.append({"row": one.words, "seen": list(one.values), "predicted": outputs.tolist()})
+            continue
+        output = calibration.after[one.output : one.output + 1]
+        chances = [float(share[0]) for share in one.shares(output)] if one.edges else []
+        found.append(
+            {
+                "row": one.words,
+                "seen": one.value if one.value is not None else one.seen,
+                "predicted": float(output[0]),
+                "spread": one.spread,
+                "count": one.count,
+                "class_edges": list(one.edges),
+                "class_chances": chances,
+            }
+        )
+    return found

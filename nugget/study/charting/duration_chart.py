@@ -1,0 +1,297 @@
+"""Charts: the window of pulse durations against any field of a setup.
+
+>>> from nugget.setup import default_setup
+>>> from nugget.study.charting.duration_chart import draw_up, plan_chart
+>>> chart = draw_up(plan_chart(default_setup()))      # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from nugget.errors import InputError
+from nugget.outcome.verdict import BAND
+from nugget.setup import Setup, with_overrides
+from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
+from nugget.study.charting.variation import Axis, usual_axis
+from nugget.study.durations.edges import Edge, Growth, count_s, grow
+from nugget.study.durations.window import Window, agreed, crossing, window_of
+from nugget.study.tasks import Finished, key_of, run_all
+
+ROOM = 3.0
+"""Longest pulse searched, as a multiple of the setup's own, before it is rounded up."""
+ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+
+
+@dataclass(frozen=True)
+class Column:
+    """One place along the axis: what every duration does there.
+
+    Attributes
+    ----------
+    value : float
+        Of the axis field [SI].
+    growths : tuple of Growth
+        At contact radius x 0.8, 1 and 1.25, or at 1 alone.
+    """
+
+    value: float
+    growths: tuple[Growth, ...]
+
+    @property
+    def nominal(self) -> Growth:
+        return self.growths[len(self.growths) // 2]
+
+    @property
+    def window(self) -> Window:
+        """At nominal contact."""
+        return window_of(self.nominal)
+
+    @property
+    def sure(self) -> Window:
+        """Shared by all contact radii."""
+        return agreed(self.growths)
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Why a column has no window, and what the changes that were tried do about it.
+
+    Attributes
+    ----------
+    value : float
+        Where along the axis [SI].
+    crossing : str
+    trials : tuple of Tried
+        Those that open a window first.
+    """
+
+    value: float
+    crossing: str
+    trials: tuple[Tried, ...]
+
+
+@dataclass(frozen=True)
+class Panel:
+    """The columns of one strip."""
+
+    strip: str
+    setup: Setup
+    columns: tuple[Column, ...]
+    advice: Advice | None = None
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A finished chart.
+
+    Attributes
+    ----------
+    setup : Setup
+        The user's own.
+    axis : Axis
+    longest_s : float
+        Durations up to this one were searched [s].
+    factors : tuple of float
+        Contact radius factors of each column's growths.
+    panels : tuple of Panel
+        One for each strip.
+    """
+
+    setup: Setup
+    axis: Axis
+    longest_s: float
+    factors: tuple[float, ...]
+    panels: tuple[Panel, ...]
+
+    @property
+    def own_s(self) -> float:
+        """Duration of the setup's last pulse [s]."""
+        return self.setup.train[-1].duration_s
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A chart that is still to be computed; all its setups have been checked.
+
+    Attributes
+    ----------
+    tasks : dict of str to (Setup, float)
+        Arguments of `nugget.study.durations.edges.grow` by key.
+    keys : tuple of tuple of tuple of str
+        Keys by panel, column and contact radius factor.
+    """
+
+    setup: Setup
+    axis: Axis
+    longest_s: float
+    factors: tuple[float, ...]
+    strips: tuple[Setup, ...]
+    tasks: dict[str, tuple[Setup, float]]
+    keys: tuple[tuple[tuple[str, ...], ...], ...]
+
+
+def plan_chart(
+    setup: Setup,
+    axis: Axis | None = None,
+    strips: Sequence[str] = (),
+    longest_s: float | None = None,
+    band: bool = True,
+) -> Plan:
+    """Check every setup of a chart before any of them is marched.
+
+    Parameters
+    ----------
+    setup : Setup
+    axis : Axis, optional
+        Strip thickness by default.
+    strips : sequence of str
+        Strip materials, one panel each; the setup's own by default.
+    longest_s : float, optional
+        Longest pulse to search [s]; three times the setup's own by default.
+    band : bool
+        Whether contact radius x 0.8 and x 1.25 are computed too.
+
+    Raises
+    ------
+    InputError
+        If a value along the axis makes a setup that cannot be.
+    """
+    chosen = tuple(with_strip(setup, name) for name in dict.fromkeys(strips)) or (setup,)
+    axis = usual_axis(chosen[0]) if axis is None else axis
+    longest_s = usual_longest(setup) if longest_s is None else _checked(setup, longest_s)
+    factors = BAND if band else (1.0,)
+    tasks: dict[str, tuple[Setup, float]] = {}
+    keys = []
+    for strip in chosen:
+        panel = []
+        for value in axis.values:
+            column, there = [], axis.setup_at(strip, value)
+            for factor in factors:
+                task = _with_radius(there, factor), longest_s
+                column.append(key_of(*task))
+                tasks[column[-1]] = task
+            panel.append(tuple(column))
+        keys.append(tuple(panel))
+    return Plan(setup, axis, longest_s, factors, chosen, tasks, tuple(keys))
+
+
+def draw_up(
+    plan: Plan,
+    executor: Executor | None = None,
+    finished: Finished[Growth] | None = None,
+    on_done: Callable[[str, int], None] | None = None,
+    advice: bool = True,
+) -> Chart:
+    """Compute a chart.
+
+    Parameters
+    ----------
+    plan : Plan
+    executor : Executor, optional
+        One march after the other in this process by default.
+    finished : Finished, optional
+        From `kept`: results of an earlier call, and where new ones are put.
+    on_done : callable, optional
+        Called with the key of each march that is in and the number there will be.
+    advice : bool
+        Try changes where there is no window.
+    """
+    total = len(plan.tasks)
+
+    def count(key: str) -> None:
+        if on_done is not None:
+            on_done(key, total)
+
+    results = run_all(grow, plan.tasks, executor, finished, count)
+    panels = [
+        Panel(
+            strip.resolved["strip"].get("material") or "layers",
+            strip,
+            tuple(
+                Column(value, tuple(results[key] for key in column))
+                for value, column in zip(plan.axis.values, columns, strict=True)
+            ),
+        )
+        for strip, columns in zip(plan.strips, plan.keys, strict=True)
+    ]
+    if advice:
+        closed = [_closed(plan.axis, panel) for panel in panels]
+        tried = [
+            [] if one is None else changes(plan.axis.setup_at(panel.setup, one.value))
+            for one, panel in zip(closed, panels, strict=True)
+        ]
+        keys = [[key_of(change.setup, plan.longest_s) for change in some] for some in tried]
+        tasks = {
+            key: (change.setup, plan.longest_s)
+            for some, names in zip(tried, keys, strict=True)
+            for change, key in zip(some, names, strict=True)
+        }
+        fresh = {key: task for key, task in tasks.items() if key not in results}
+        total += len(fresh)
+        results |= run_all(grow, fresh, executor, finished, count)
+        panels = [
+            panel if one is None else replace(panel, advice=_advice(one, some, [results[k] for k in names]))
+            for panel, one, some, names in zip(panels, closed, tried, keys, strict=True)
+        ]
+    return Chart(plan.setup, plan.axis, plan.longest_s, plan.factors, tuple(panels))
+
+
+def _closed(axis: Axis, panel: Panel) -> Column | None:
+    """The column without a window that matters most: nearest to the user's own setting."""
+    closed = [column for column in panel.columns if column.window.closed]
+    if not closed:
+        return None
+    if axis.own is None:
+        return max(closed, key=lambda column: column.window.ratio)
+    own = axis.own
+    return min(closed, key=lambda column: abs(column.value - own))
+
+
+def _advice(column: Column, tried: list[Any], growths: list[Growth]) -> Advice:
+    return Advice(column.value, crossing(column.nominal), tuple(judge_changes(tried, growths)))
+
+
+def kept(path: Path | None = None, resume: bool = False) -> Finished[Growth]:
+    """Finished marches, in a file when `path` is given; `resume` reads what it holds already."""
+    return Finished(asdict, growth_from, path, resume)
+
+
+def growth_from(tree: dict[str, Any]) -> Growth:
+    """Rebuild a `Growth` from what `dataclasses.asdict` and JSON made of it."""
+    columns = {name: tuple(tree[name]) for name in ("time_s", "fused_m", "bonded_m", "current_A")}
+    return Growth(**(tree | columns | {"edges": tuple(Edge(**edge) for edge in tree["edges"])}))
+
+
+def with_strip(setup: Setup, name: str) -> Setup:
+    """Return `setup` with a strip of another material, as thick as its own."""
+    whole_m = sum(layer.thickness_m for layer in setup.strip)
+    return with_overrides(setup, {"strip.material": name, "strip.thickness": f"{whole_m * 1e3:.9g} mm"})
+
+
+def usual_longest(setup: Setup) -> float:
+    """Three times the setup's own last pulse, rounded up to a number for an axis [s]."""
+    wanted = ROOM * setup.train[-1].duration_s
+    decade = 10.0 ** math.floor(math.log10(wanted))
+    longest_s = decade * next(r for r in ROUND if r * decade >= wanted * (1.0 - 1e-9))
+    step_s = count_s(setup)
+    return longest_s if step_s is None else max(1, round(longest_s / step_s)) * step_s
+
+
+def _checked(setup: Setup, longest_s: float) -> float:
+    pulse, step_s = setup.train[-1], count_s(setup)
+    shortest_s = max(pulse.upslope_s + pulse.downslope_s, 1e-5)
+    if not shortest_s < longest_s <= 10.0:
+        text = f"between {shortest_s * 1e3:.3g} ms, for the slopes to fit, and 10 s"
+        raise InputError("longest pulse", f"{longest_s * 1e3:.4g} ms", text)
+    return longest_s if step_s is None else max(1, round(longest_s / step_s)) * step_s
+
+
+def _with_radius(setup: Setup, factor: float) -> Setup:
+    contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
+    return replace(setup, contact=contact)

@@ -1,0 +1,156 @@
+"""Shorter pulses as branches off one long march.
+
+Until the current stops, a short pulse and a long one are the same weld. So the long pulse is
+marched once with all its moments kept, and a shorter one starts from the last moment before the
+two part: before its downslope, its cut-off or its last firing. Nothing of it is approximated.
+The last pulse of a train is the one that is cut.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import islice
+from typing import Any
+
+from nugget.errors import MarchError
+from nugget.outcome.figures import BURN_THROUGH_SHARE, figures_of
+from nugget.outcome.recorder import Recorder
+from nugget.setup.description import Setup
+from nugget.study.durations.criteria import History, margins
+from nugget.weld.march import March, Moment
+from nugget.weld.model import WeldModel
+
+BURN_THROUGH = "burn-through"
+"""Why a march was not taken any further."""
+FALLEN = 0.98
+LONGEST_WATCH_S = 5e-3
+"""A joint is done when it grows no more and what is molten has fallen to this share of its
+largest, or after this long: it peaks within tenths of a millisecond after the current stops."""
+WATCHED = ("can_penetration", "strip_penetration")
+
+
+def with_duration(setup: Setup, duration_s: float) -> Setup:
+    """Return `setup` with the last pulse lasting `duration_s`; `resolved` is left as it was."""
+    return replace(setup, train=(*setup.train[:-1], replace(setup.train[-1], duration_s=duration_s)))
+
+
+@dataclass(frozen=True)
+class Run:
+    """One pulse: its figures and its whole history.
+
+    `deep` tells whether the cool-down was followed until the interior had passed its peak.
+    """
+
+    duration_s: float
+    figures: dict[str, Any]
+    history: History
+    deep: bool
+
+
+class Trunk:
+    """The longest pulse, every moment kept, and the branches that leave it.
+
+    Parameters
+    ----------
+    setup : Setup
+    longest_s : float
+        Duration of the last pulse [s].
+
+    Attributes
+    ----------
+    start_s : float
+        When the last pulse begins [s].
+    searched_s : float
+        Durations up to this one can be branched.
+    ended : str
+        Why `searched_s` is below `longest_s`; empty when it is not.
+    single_solves : int
+        Stage solves that the longest pulse took, with cool-down when it came to one.
+    runs : dict of float to Run
+        Every pulse that was asked for, by duration.
+    """
+
+    def __init__(self, setup: Setup, longest_s: float) -> None:
+        self.setup = with_duration(setup, longest_s)
+        self.longest_s, self.ended = longest_s, ""
+        self.start_s = self.setup.train_s - longest_s
+        self.model = WeldModel(self.setup)
+        self.recorder = Recorder(March(self.setup, self.model))
+        self.moments: list[Moment] = []
+        self.runs: dict[float, Run] = {}
+        self._grow()
+        self.single_solves = self.model.stage_count
+        last = self.moments[-1].time_s - self.start_s
+        self.searched_s = longest_s if not self.ended else min(last, longest_s)
+
+    def _grow(self) -> None:
+        """March the longest pulse until the interior has peaked or the wall has burnt through."""
+        guards = {limit.key for limit in self.setup.limits} & {"can_penetration", "expulsion"}
+        try:
+            for moment in self.recorder.march:
+                self._record(self.recorder, moment)
+                if moment.time_s <= self.setup.train_s * (1.0 + 1e-9):
+                    self.moments.append(moment)
+                    if guards and self._burnt():
+                        self.ended = BURN_THROUGH
+                        return
+                if self.recorder.done():
+                    self.runs[self.longest_s] = self._run(self.recorder, self.longest_s, True)
+                    return
+        except MarchError as failure:
+            self.ended = str(failure)
+
+    def _burnt(self) -> bool:
+        row = self.recorder.rows[-1]
+        return row["can_penetration"] >= BURN_THROUGH_SHARE or row["vapour_J"] > 0.0
+
+    @staticmethod
+    def _record(recorder: Recorder, moment: Moment) -> None:
+        recorder.add(moment)
+        recorder.rows[-1] |= margins(recorder, moment)
+
+    @staticmethod
+    def _run(recorder: Recorder, duration_s: float, deep: bool) -> Run:
+        return Run(duration_s, figures_of(recorder, deep), recorder.history(), deep)
+
+    def history(self) -> History:
+        """History of the long pulse until the current stops."""
+        count = len(self.moments)
+        return {name: column[:count] for name, column in self.recorder.history().items()}
+
+    def run(self, duration_s: float, deep: bool) -> Run:
+        """Return the pulse of `duration_s`, at most `searched_s`, branched off unless it is known."""
+        known = self.runs.get(duration_s)
+        if known is None or (deep and not known.deep):
+            known = self.runs[duration_s] = self._branch(duration_s, deep)
+        return known
+
+    def _branch(self, duration_s: float, deep: bool) -> Run:
+        setup = with_duration(self.setup, duration_s)
+        parts_s = self.start_s + duration_s - setup.train[-1].downslope_s
+        before = [k for k, moment in enumerate(self.moments) if moment.time_s < parts_s * (1.0 - 1e-9)]
+        count = len(before)
+        march = March(setup, self.model, self.moments[count - 1])
+        recorder = Recorder(march)
+        recorder.rows = self.recorder.rows[:count]
+        recorder.zones = self.recorder.zones[:count]
+        recorder.last = march.begin
+        recorder.settling.times = self.recorder.settling.times[:count]
+        recorder.settling.values = self.recorder.settling.values[:count]
+        for moment in islice(march, 1, None):  # the first is known already
+            self._record(recorder, moment)
+            if recorder.done() if deep else self._joint_is_done(recorder, moment):
+                break
+        return self._run(recorder, duration_s, deep)
+
+    @staticmethod
+    def _joint_is_done(recorder: Recorder, moment: Moment) -> bool:
+        since = moment.time_s - recorder.setup.train_s
+        if since <= 0.0 or moment.flow is not None:
+            return False
+        rows = recorder.rows
+        fallen = rows[-1]["fused_diameter_m"] <= rows[-2]["fused_diameter_m"] and all(
+            rows[-1][name] <= FALLEN * max(row[name] for row in rows) or rows[-1][name] >= BURN_THROUGH_SHARE
+            for name in WATCHED
+        )
+        return fallen or since > LONGEST_WATCH_S

@@ -1,0 +1,166 @@
+"""Many welds whose inputs vary: what becomes of them, and what that depends on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from nugget.errors import MarchError
+from nugget.outcome.verdict import breaks, figure_for
+from nugget.outcome.weld import march_weld
+from nugget.setup import Setup
+from nugget.study.scattering.tolerance import Tolerance, drawn, setups_of
+from nugget.study.tasks import Finished, key_of, run_all
+
+FloatArray = npt.NDArray[np.float64]
+
+KEPT = (
+    "fused_diameter_m",
+    "target_diameter_m",
+    "bonded_diameter_m",
+    "can_penetration",
+    "can_inner_peak_K",
+    "interior_peak_K",
+    "peak_current_A",
+    "weld_energy_J",
+    "solver_seconds",
+)
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One weld of many.
+
+    Attributes
+    ----------
+    figures : dict
+        Figures of merit, SI units in the names; those of `KEPT` that apply.
+    limits : dict of str to float or None
+        What each limit bounds.
+    broken : tuple of str
+        Limits that were broken.
+    peak_reached : bool
+    failed : str
+        Why the march stopped; empty when it did not.
+    """
+
+    figures: dict[str, float]
+    limits: dict[str, float | None]
+    broken: tuple[str, ...]
+    peak_reached: bool
+    failed: str = ""
+
+    @property
+    def enough(self) -> bool:
+        """Whether the joint reaches its target."""
+        return self.figures["fused_diameter_m"] >= self.figures["target_diameter_m"]
+
+    @property
+    def good(self) -> bool:
+        """Whether it does so with every limit kept and the interior followed past its peak."""
+        return self.enough and not self.broken and self.peak_reached
+
+
+def sample(setup: Setup) -> Sample:
+    """March one weld; one argument, for executors."""
+    try:
+        figures = march_weld(setup).figures
+    except (MarchError, ArithmeticError) as failure:
+        return Sample({}, {}, (), False, str(failure))
+    values = {limit.key: figure_for(limit, figures) for limit in setup.limits}
+    return Sample(
+        {name: float(figures[name]) for name in KEPT if figures.get(name) is not None},
+        values,
+        tuple(limit.key for limit in setup.limits if breaks(limit, values[limit.key])),
+        bool(figures["peak_reached"]),
+    )
+
+
+def sample_from(tree: dict[str, Any]) -> Sample:
+    """Rebuild a `Sample` from JSON."""
+    return Sample(**{**tree, "broken": tuple(tree["broken"])})
+
+
+def kept(path: Path | None = None, resume: bool = False) -> Finished[Sample]:
+    """Finished marches, in a file when `path` is given; `resume` reads what it holds already."""
+    return Finished(asdict, sample_from, path, resume)
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """Many welds of one setup.
+
+    Attributes
+    ----------
+    setup : Setup
+    tolerances : tuple of Tolerance
+    deviations : ndarray, shape (n, inputs)
+        Of the welds in `samples`, in standard deviations.
+    samples : tuple of Sample
+        Those whose march came to its end.
+    failed : tuple of str
+        Why the other marches stopped.
+    seed : int
+    """
+
+    setup: Setup
+    tolerances: tuple[Tolerance, ...]
+    deviations: FloatArray
+    samples: tuple[Sample, ...]
+    failed: tuple[str, ...]
+    seed: int
+
+    def column(self, name: str) -> FloatArray | None:
+        """A figure of every weld; None where it does not apply."""
+        values = [one.figures.get(name) for one in self.samples]
+        return None if any(v is None for v in values) else np.array(values, dtype=np.float64)
+
+
+def scatter(
+    setup: Setup,
+    tolerances: Sequence[Tolerance],
+    samples: int = 500,
+    seed: int = 1,
+    executor: Executor | None = None,
+    finished: Finished[Sample] | None = None,
+    on_done: Callable[[str], None] | None = None,
+) -> Scatter:
+    """March `samples` welds whose inputs vary by `tolerances`.
+
+    Parameters
+    ----------
+    setup : Setup
+    tolerances : sequence of Tolerance
+    samples : int
+    seed : int
+        The same seed draws the same welds.
+    executor : Executor, optional
+        One march after the other in this process by default.
+    finished : Finished, optional
+        Marches of an earlier call.
+    on_done : callable, optional
+        Called with the key of each march that is in.
+
+    Raises
+    ------
+    InputError
+        When a tolerance reaches what no setup can have.
+    MarchError
+        When not a single march came to its end.
+    """
+    deviations = drawn(tolerances, samples, seed)
+    setups = setups_of(setup, tolerances, deviations)
+    keys = [key_of(one) for one in setups]
+    results = run_all(sample, dict(zip(keys, setups, strict=True)), executor, finished, on_done)
+    rows = [results[key] for key in keys]
+    ended = [k for k, one in enumerate(rows) if not one.failed]
+    failed = tuple(one.failed for one in rows if one.failed)
+    if not ended:
+        raise MarchError(0.0, f"none of {samples} welds came to its end, the first because {failed[0]}")
+    return Scatter(setup, tuple(tolerances), deviations[ended], tuple(rows[k] for k in ended), failed, seed)

@@ -1,0 +1,175 @@
+"""What a search compares: free fields, candidates with their windows, and what it found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from nugget.errors import InputError
+from nugget.setup import Setup
+from nugget.study.calibration.knobs import find_field
+from nugget.study.charting.hardware_changes import Tried
+from nugget.study.charting.variation import Axis, said_value
+from nugget.study.durations.edges import Growth, count_s
+from nugget.study.durations.window import Window, window_of
+from nugget.study.scattering.statistics import Chance
+from nugget.study.suggestion.trains import Train
+
+
+@dataclass(frozen=True)
+class Free:
+    """A field that the search may change, between two values [SI]."""
+
+    axis: Axis
+    low: float
+    high: float
+
+    def values(self, count: int) -> list[float]:
+        """Values to try: evenly spread, the setup's own among them."""
+        found = [float(f"{v:.4g}") for v in np.linspace(self.low, self.high, count)]
+        own = self.axis.own
+        if own is not None and self.low <= own <= self.high:
+            found[int(np.argmin([abs(v - own) for v in found]))] = own
+        return sorted(set(found))
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One setting and train, with the window of durations that it leaves.
+
+    Attributes
+    ----------
+    train : Train
+    values : tuple of (str, float)
+        Fields that were changed [SI].
+    growths : tuple of Growth
+        At contact radius over the band, at 1, and times the band.
+    window : Window
+        That all contact radii share.
+    chances : tuple of Chance
+        Under the scatter, at `duration_s`; empty where it was not scattered.
+    """
+
+    train: Train
+    values: tuple[tuple[str, float], ...]
+    growths: tuple[Growth, ...]
+    window: Window
+    chances: tuple[Chance, ...] = ()
+
+    @property
+    def nominal(self) -> Window:
+        """The window at nominal contact."""
+        return window_of(self.growths[len(self.growths) // 2])
+
+    @property
+    def margin(self) -> float:
+        """How wide the shared window is: the logarithm of last over first duration.
+
+        Negative where the limit comes first; where the target is never reached, below that by how
+        much of it is missing.
+        """
+        return margin_of(self.window, self.growths)
+
+    @property
+    def duration_s(self) -> float:
+        """The middle of the shared window, or of the nominal one, by ratio [s]."""
+        window = self.window if self.window.open else self.nominal
+        start_s = window.from_s if window.from_s is not None else window.until_s
+        step_s = count_s(self.train.setup)
+        middle_s = math.sqrt(max(start_s, 1e-9) * max(window.until_s, 1e-9))
+        if step_s is not None:
+            return max(1, round(middle_s / step_s)) * step_s
+        return float(f"{middle_s:.3g}")
+
+    @property
+    def setup(self) -> Setup:
+        """The setup with the recommended train."""
+        return self.train.with_duration(self.duration_s)
+
+    @property
+    def good(self) -> Chance | None:
+        """Chance of a joint that suffices with every limit kept."""
+        return next((one for one in self.chances if one.key == "good"), None)
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """What the search found.
+
+    Attributes
+    ----------
+    setup : Setup
+        The user's own.
+    free : tuple of Free
+    band : float
+        Contact radii from 1 / `band` to `band` have to agree.
+    longest_s : float
+    candidates : tuple of Candidate
+        The best first.
+    crossing : str
+        Why there is no window at nominal contact; empty when there is one.
+    hardware : tuple of (Tried, Window)
+        Changes that were tried where no setting is safe: at nominal contact, and the window that
+        all contact radii share.
+    known : (float, Window) or None
+        Band of contact radii over which the best candidate would be safe, and its window there;
+        where it is not over the whole band, but at nominal contact.
+    """
+
+    setup: Setup
+    free: tuple[Free, ...]
+    band: float
+    longest_s: float
+    candidates: tuple[Candidate, ...]
+    crossing: str
+    hardware: tuple[tuple[Tried, Window], ...]
+    known: tuple[float, Window] | None = None
+
+    @property
+    def best(self) -> Candidate:
+        return self.candidates[0]
+
+    @property
+    def tried(self) -> Candidate:
+        """What trials should be made with: the best where it is safe, else the best single pulse."""
+        single = (one for one in self.candidates if one.train.kind == "single")
+        return self.best if self.safe else next(single, self.best)
+
+    @property
+    def safe(self) -> bool:
+        """Whether any setting keeps every limit at all contact radii."""
+        return self.best.window.open
+
+
+def margin_of(window: Window, growths: Sequence[Growth]) -> float:
+    """Margin of a window, see `Candidate.margin`."""
+    if window.from_s is not None and window.until_s > 0.0:
+        return math.log(window.until_s / max(window.from_s, 1e-9))
+    reached = min(max(g.fused_m, default=0.0) / g.edge("target").threshold for g in growths)
+    return -10.0 + min(reached, 1.0)
+
+
+def read_free(setup: Setup, text: str) -> Free:
+    """Read ``FIELD=LOW:HIGH``, such as ``source.open_circuit_voltage=8 V:14 V``.
+
+    Raises
+    ------
+    InputError
+    """
+    name, equals, span = text.partition("=")
+    field = find_field(setup, name.strip(), "--allow")
+    where, parts = f"--allow {field.path}", [part.strip() for part in span.split(":")]
+    if field.path.startswith("pulse."):
+        raise InputError(where, text, "another field: durations and trains are searched anyway")
+    if not equals or len(parts) != 2:
+        raise InputError(where, text, "FIELD=LOW:HIGH, such as 'electrode.force=15 N:50 N'")
+    try:
+        low, high = (field.read(part) for part in parts)
+    except ValueError as problem:
+        raise InputError(where, span, str(problem)) from problem
+    if not (math.isfinite(low) and math.isfinite(high) and low < high):
+        raise InputError(where, span, "a lower value first, then a higher one")
+    return Free(Axis(field, (), said_value(setup, field.path)), low, high)

@@ -1,0 +1,179 @@
+"""Charts: what is planned, what is reused, what is written, all without a march."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+from growths import growth
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nugget.errors import InputError
+from nugget.setup import Setup, default_setup, quantity_fields
+from nugget.study.charting import duration_chart as module
+from nugget.study.charting.chart_record import chart_csv, chart_record
+from nugget.study.charting.duration_chart import draw_up, kept, plan_chart, usual_longest
+from nugget.study.charting.hardware_changes import changes
+from nugget.study.charting.variation import lobe_axis, read_axis
+from nugget.study.durations.branches import with_duration
+from nugget.study.durations.edges import Growth
+
+SETUP = default_setup()
+AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
+
+
+def made_up(task: tuple[Setup, float]) -> Growth:
+    """Target at 26 ms per mm of strip over the contact radius factor, limit at 12 ms less 4 ms per mm."""
+    setup, longest_s = task
+    mm = 1e3 * sum(layer.thickness_m for layer in setup.strip)
+    factor = setup.contact.radius_factor * (setup.force_N / 30.0)
+    target, limit = 26.0 * mm / factor, 6.0 * factor
+    within = 1e3 * longest_s
+    return growth(target if target < within else None, {"can_penetration": limit}, within)
+
+
+@pytest.fixture(autouse=True)
+def no_march(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "grow", made_up)
+
+
+def test_the_plan_holds_every_column_at_three_contact_radii() -> None:
+    plan = plan_chart(SETUP, AXIS)
+    assert len(plan.tasks) == 3 * len(plan.axis.values)
+    factors = sorted({setup.contact.radius_factor for setup, _ in plan.tasks.values()})
+    assert factors == [0.8, 1.0, 1.25]
+    assert len(plan_chart(SETUP, AXIS, band=False).tasks) == len(plan.axis.values)
+
+
+def test_a_radius_factor_of_the_setups_own_is_the_nominal_one() -> None:
+    plan = plan_chart(default_setup(["contact.radius_factor=1.1"]))
+    found = sorted({setup.contact.radius_factor for setup, _ in plan.tasks.values()})
+    assert found == pytest.approx([0.88, 1.1, 1.375])
+
+
+def test_a_value_that_makes_no_setup_is_bad_input_before_any_march() -> None:
+    with pytest.raises(InputError, match="spacing"):
+        plan_chart(SETUP, read_axis(SETUP, "spacing=3:9 mm:4"))
+    with pytest.raises(InputError, match="unobtainium"):
+        plan_chart(SETUP, AXIS, strips=["nickel-200", "unobtainium"])
+    with pytest.raises(InputError, match="longest pulse"):
+        plan_chart(SETUP, longest_s=20.0)
+
+
+@settings(max_examples=25, deadline=None)
+@given(ms=st.floats(0.1, 500.0))
+def test_the_longest_pulse_is_a_round_number_with_room_above_the_setups_own(ms: float) -> None:
+    longest_s = usual_longest(with_duration(SETUP, 1e-3 * ms))
+    assert 2.999 * ms <= 1e3 * longest_s <= 4.6 * ms
+    assert float(f"{longest_s:.1e}") == pytest.approx(longest_s)
+
+
+def test_windows_narrow_to_nothing_where_the_edges_cross() -> None:
+    found = draw_up(plan_chart(SETUP, AXIS), advice=False)
+    (panel,) = found.panels
+    for column in panel.columns:
+        expected = 26.0 * column.value * 1e3 < 6.0
+        assert column.window.open == expected
+        assert column.sure.open == (26.0 * column.value * 1e3 / 0.8 < 6.0 * 0.8)
+    assert found.own_s == pytest.approx(SETUP.train[-1].duration_s)
+
+
+def test_one_panel_for_each_strip_and_none_twice() -> None:
+    found = draw_up(plan_chart(SETUP, AXIS, strips=["nickel-200", "copper-etp", "nickel-200"]), advice=False)
+    assert [panel.strip for panel in found.panels] == ["nickel-200", "copper-etp"]
+    assert found.panels[1].setup.strip[0].material.name == "copper-etp"
+
+
+def test_any_executor_gives_the_same_chart() -> None:
+    plan = plan_chart(SETUP, AXIS)
+    with ThreadPoolExecutor(3) as executor:
+        assert draw_up(plan, executor) == draw_up(plan)
+
+
+def test_advice_is_what_was_tried_for_the_closed_column_nearest_to_the_users_own() -> None:
+    seen: list[tuple[str, int]] = []
+    plan = plan_chart(SETUP, AXIS)
+    found = draw_up(plan, on_done=lambda key, total: seen.append((key, total)))
+    advice = found.panels[0].advice
+    assert advice is not None
+    assert advice.value == pytest.approx(0.25e-3), "the first closed one beyond 0.15 mm"
+    assert "comes before" in advice.crossing
+    opened = {trial.change.what: trial for trial in advice.trials if trial.window.open}
+    assert set(opened) == {"more force", "thinner strip"}, "all that the made-up growth reacts to"
+    assert advice.trials[0].window.open, "what helps comes first"
+    assert opened["more force"].change.values == {"electrode.force": 45.0}, "the moderate form is enough"
+    assert "45 N instead of 30 N" in opened["more force"].sentence
+    assert "to 9 ms" in opened["more force"].sentence
+    assert len({key for key, _ in seen}) == seen[-1][1], "every march is counted, those of the advice too"
+    assert seen[-1][1] > len(plan.tasks)
+
+
+def test_no_advice_where_every_column_has_a_window() -> None:
+    axis = read_axis(SETUP, "electrode.force=30:60 N:3")
+    assert draw_up(plan_chart(SETUP, axis)).panels[0].advice is None
+
+
+def test_changes_that_a_setup_cannot_take_are_left_out() -> None:
+    whats = {change.what for change in changes(SETUP)}
+    assert "a slot between the tips" in whats
+    indirect = default_setup(["arrangement.kind=indirect"])
+    assert "a slot between the tips" not in {change.what for change in changes(indirect)}
+    for change in changes(SETUP):
+        for path, value in change.values.items():
+            assert quantity_fields(change.setup)[path].path == path
+            assert value >= 0.0
+
+
+def test_an_interrupted_chart_goes_on_and_ends_the_same(tmp_path: Path) -> None:
+    path, plan = tmp_path / "chart.finished.jsonl", plan_chart(SETUP, AXIS)
+    ran = 0
+
+    def stops(task: tuple[Setup, float]) -> Growth:
+        nonlocal ran
+        ran += 1
+        if ran == 10:
+            raise KeyboardInterrupt
+        return made_up(task)
+
+    module.grow = stops  # type: ignore[assignment]
+    with pytest.raises(KeyboardInterrupt):
+        draw_up(plan, finished=kept(path))
+    finished = kept(path, resume=True)
+    assert len(finished) == 9
+    assert draw_up(plan, finished=finished) == draw_up(plan)
+    again = kept(path, resume=True)
+    module.grow = None  # type: ignore[assignment]
+    assert draw_up(plan, finished=again) is not None, "everything is in the file"
+
+
+def test_the_table_holds_every_edge_in_si() -> None:
+    found = draw_up(plan_chart(SETUP, AXIS), advice=False)
+    rows = list(csv.DictReader(io.StringIO(chart_csv(found))))
+    assert len(rows) == 3 * 6
+    first = rows[1]
+    assert first["contact_radius_factor"] == "1.0"
+    assert float(first["strip.thickness [m]"]) == 0.05e-3
+    assert float(first["target_from_s"]) == pytest.approx(1.3e-3)
+    assert float(first["can_penetration_until_s"]) == pytest.approx(6e-3)
+    assert float(first["window_until_s"]) == pytest.approx(6e-3)
+    assert first["window_ends_with"] == "can_penetration"
+    assert rows[-2]["window_ends_with"] == "no window"
+    assert rows[-2]["window_from_s"] == ""
+
+
+def test_the_record_is_json_and_says_where_its_numbers_come_from() -> None:
+    found = draw_up(plan_chart(SETUP, lobe_axis(SETUP), strips=["nickel-200", "copper-etp"]))
+    tree = json.loads(json.dumps(chart_record(found), allow_nan=False))
+    assert tree["setup"] == SETUP.resolved
+    assert tree["vary"]["field"] == "source.open_circuit_voltage"
+    assert len(tree["panels"]) == 2
+    assert len(tree["panels"][0]["columns"][0]["growths"]) == 3
+    items = {source["item"] for source in tree["data_sources"]}
+    assert any(item.startswith("copper-etp") for item in items)
+    assert any(item.startswith("nickel-200") for item in items)
+    assert "prediction is never a permission" in tree["cautions"][0]

@@ -1,0 +1,110 @@
+"""Many tasks on any executor, interrupted and taken up again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from concurrent.futures import Executor, ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from nugget.errors import InputError
+from nugget.setup import default_setup
+from nugget.study.tasks import Finished, key_of, run_all
+
+
+def square(value: int) -> int:
+    return value * value
+
+
+def store(path: Path, resume: bool = False) -> Finished[int]:
+    return Finished(lambda value: value, int, path, resume)
+
+
+TASKS = {f"task {k}": k for k in range(8)}
+
+
+@pytest.mark.parametrize("make", [lambda: None, lambda: ThreadPoolExecutor(3)])
+def test_every_task_once_in_the_order_given(make: Callable[[], Executor | None]) -> None:
+    seen: list[str] = []
+    assert list(run_all(square, TASKS, make(), on_done=seen.append).items()) == [
+        (key, value * value) for key, value in TASKS.items()
+    ]
+    assert sorted(seen) == sorted(TASKS)
+
+
+def test_an_interrupted_call_goes_on_where_it_stopped(tmp_path: Path) -> None:
+    path = tmp_path / "chart.finished.jsonl"
+
+    def stops(value: int) -> int:
+        if value == 5:
+            raise KeyboardInterrupt
+        return square(value)
+
+    with pytest.raises(KeyboardInterrupt):
+        run_all(stops, TASKS, None, store(path))
+    ran: list[int] = []
+
+    def counts(value: int) -> int:
+        ran.append(value)
+        return square(value)
+
+    seen: list[str] = []
+    results = run_all(counts, TASKS, None, store(path, resume=True), seen.append)
+    assert results == run_all(square, TASKS)
+    assert ran == [5, 6, 7], "what was finished is not run again"
+    assert sorted(seen) == sorted(TASKS), "but counted"
+
+
+def test_without_resume_nothing_old_is_used(tmp_path: Path) -> None:
+    path = tmp_path / "x.jsonl"
+    store(path).put("task 1", 99)
+    assert run_all(square, TASKS, None, store(path))["task 1"] == 1
+
+
+def test_a_torn_last_line_costs_only_its_own_task(tmp_path: Path) -> None:
+    path = tmp_path / "x.jsonl"
+    first = store(path)
+    first.put("task 1", 1)
+    first.put("task 2", 4)
+    path.write_bytes(path.read_bytes()[:-9])
+    again = store(path, resume=True)
+    assert len(again) == 1
+    again.put("task 3", 9)
+    assert json.loads(path.read_text().splitlines()[-1]) == {"key": "task 3", "result": 9}
+    assert len(store(path, resume=True)) == 2
+    again.discard()
+    assert not path.exists()
+
+
+def test_a_file_that_cannot_be_written_is_bad_input(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(InputError, match="a file that can be written"):
+        store(tmp_path / "file" / "x.jsonl").put("task 1", 1)
+
+
+def test_an_error_of_a_task_stops_the_rest_and_keeps_what_is_done(tmp_path: Path) -> None:
+    def fails(value: int) -> int:
+        if value == 3:
+            raise ArithmeticError("no")
+        return value
+
+    kept = store(tmp_path / "x.jsonl")
+    with ThreadPoolExecutor(1) as executor, pytest.raises(ArithmeticError, match="no"):
+        run_all(fails, TASKS, executor, kept)
+    assert "task 0" in kept
+
+
+def test_a_key_changes_with_everything_that_the_answer_hangs_on() -> None:
+    base = key_of(default_setup(), 0.02)
+    assert base == key_of(default_setup(), 0.02)
+    changed = [
+        key_of(default_setup(), 0.03),
+        key_of(default_setup(["electrode.force=31 N"]), 0.02),
+        key_of(
+            default_setup(["limits.can_penetration.value=0.4", "limits.can_penetration.source=mine"]), 0.02
+        ),
+        key_of(default_setup(["strip.material=nickel-201"]), 0.02),
+    ]
+    assert len({base, *changed}) == 5
