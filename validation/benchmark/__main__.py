@@ -12,7 +12,7 @@ from validation.evidence.running import run
 
 REPORT = Report(
     package="validation.benchmark",
-    modules=("floor", "fipy_ratio", "accuracy", "growth", "workers", "start_up"),
+    modules=("floor", "fipy_ratio", "accuracy", "growth", "two_workers", "start_up"),
     name="benchmark",
     title="Benchmark: what a march costs",
     opening="Times are medians of one run on one machine; what is judged are ratios within that run.",
