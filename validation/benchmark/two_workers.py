@@ -25,7 +25,7 @@ def run(repeats: int) -> Outcome:
 
 
 PIECE = Piece(
-    name="workers",
+    name="two_workers",
     title="One and two workers",
     what="Twelve strip thicknesses of the default chart and a scatter, in worker processes with one thread "
     "each, start of the processes included.",
