@@ -56,7 +56,7 @@ def simulate(setup: Setup, **options: Any) -> Weld:
     setup : Setup
         From `default_setup`, `load_setup` or `preset`.
     **options
-        ``on_step``: called with every `nugget.weld.march.Moment`.
+        ``on_step``: called with every `nugget.weld.march.WeldState`.
 
     Raises
     ------

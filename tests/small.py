@@ -7,16 +7,14 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from nugget.grid.layout import Band
+from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup, preset
-from nugget.weld.march import March, Moment
+from nugget.weld.march import March, WeldState
 
-FloatArray = npt.NDArray[np.float64]
-Marched = tuple[March, list[Moment]]
+Marched = tuple[March, list[WeldState]]
 Rows = float | Sequence[tuple[float, float]]
 
 COARSE = ("numerics.refinement=0.25", "numerics.tolerance=40 K", "hold_time=0.1 ms")
@@ -56,9 +54,9 @@ def marched(setup: Setup) -> Marched:
     return march, list(march)
 
 
-def at(moments: list[Moment], time_s: float) -> Moment:
+def at(states: list[WeldState], time_s: float) -> WeldState:
     """The moment nearest to a time."""
-    return min(moments, key=lambda moment: abs(moment.time_s - time_s))
+    return min(states, key=lambda state: abs(state.time_s - time_s))
 
 
 def curve(given: Rows) -> Curve:
@@ -98,18 +96,20 @@ def column_grid(
     z = np.concatenate([[layers[0][2][0]], *(faces[1:] for _, _, faces in layers)])
     materials = list(dict.fromkeys(id(material) for _, material, _ in layers))
     unique = {id(material): material for _, material, _ in layers}
-    bands: list[Band] = []
+    layer_rows: list[LayerRows] = []
     index: list[int] = []
     for role, material, faces in layers:
         rows = len(faces) - 1
-        bands.append(Band(material.title, role, len(index), len(index) + rows, r_faces[-1], material))
+        layer_rows.append(
+            LayerRows(material.title, role, len(index), len(index) + rows, r_faces[-1], material)
+        )
         index += [materials.index(id(material))] * rows
     return Grid(
         r_faces=np.array(r_faces),
         z_faces=z,
         material=np.repeat(np.array(index, dtype=np.intp)[:, None], len(r_faces) - 1, axis=1),
         materials=tuple(unique[key] for key in materials),
-        bands=tuple(bands),
+        layer_rows=tuple(layer_rows),
         interfaces=tuple(interfaces),
         grounds=(),
         bottom=bottom,

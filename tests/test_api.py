@@ -46,7 +46,7 @@ def test_a_setup_comes_from_the_default_a_preset_or_a_file(tmp_path: Path) -> No
 
 def test_simulate_tells_every_step() -> None:
     steps: list[int] = []
-    weld = nugget.simulate(QUICK, on_step=lambda moment: steps.append(moment.step))
+    weld = nugget.simulate(QUICK, on_step=lambda state: steps.append(state.step))
     assert steps == list(range(weld.steps + 1))
 
 
@@ -81,14 +81,14 @@ def test_a_weld_is_saved_and_read_back_able_to_draw(quick: nugget.Weld, tmp_path
 
 
 def test_watching_yields_fields_step_by_step(quick: nugget.Weld) -> None:
-    moments = nugget.watch(QUICK)
-    first = next(moments)
+    states = nugget.watch(QUICK)
+    first = next(states)
     assert first.time_s == 0.0
     assert first.temperature.shape == quick.active.shape
-    second = next(moments)
+    second = next(states)
     assert second.time_s > 0.0
     assert second.temperature[quick.active].max() > first.temperature[quick.active].max()
-    moments.close()
+    states.close()
 
 
 def test_overrides_reach_the_weld() -> None:

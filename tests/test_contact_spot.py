@@ -39,11 +39,11 @@ def test_coverage_grows_with_the_radius_and_never_jumps(radius: float, growth: f
 @given(hardness=hardnesses, force=st.floats(0.1, 200.0))
 def test_the_contact_carries_the_force_or_says_how_much_of_it(hardness: np.ndarray, force: float) -> None:
     cap = 1e-3
-    radius, supported = spot.supporting_radius(force, hardness, FACES, cap)
+    radius, load_share = spot.supporting_radius(force, hardness, FACES, cap)
     carried = float((hardness * spot.coverage(radius, FACES) * AREA).sum())
-    assert carried == pytest.approx(supported * force, rel=1e-9, abs=1e-12)
+    assert carried == pytest.approx(load_share * force, rel=1e-9, abs=1e-12)
     assert radius <= cap
-    assert supported == pytest.approx(1.0) if radius < cap else 0.0 <= supported <= 1.0
+    assert load_share == pytest.approx(1.0) if radius < cap else 0.0 <= load_share <= 1.0
 
 
 @given(hardness=hardnesses, force=st.floats(0.1, 100.0), more=st.floats(1.0, 3.0))
@@ -56,9 +56,9 @@ def test_more_force_or_softer_metal_widens_the_contact(
 
 
 def test_even_hardness_gives_the_textbook_radius() -> None:
-    radius, supported = spot.supporting_radius(30.0, np.full(COLUMNS, 1e9), FACES, 1e-3)
+    radius, load_share = spot.supporting_radius(30.0, np.full(COLUMNS, 1e9), FACES, 1e-3)
     assert radius == pytest.approx(math.sqrt(30.0 / (math.pi * 1e9)))
-    assert supported == 1.0
+    assert load_share == 1.0
 
 
 def test_a_molten_core_carries_nothing() -> None:
@@ -122,7 +122,7 @@ def test_the_split_is_that_of_the_flux_balance(R: tuple[float, float], across: f
     halves = np.array([R[0]]), np.array([R[1]])
     cells = np.array([300.0]), np.array([300.0])
     one, _ = spot.side_temperatures(cells, halves, np.array([across]), np.array([1e9]))
-    share = spot.heat_split(halves, np.array([across]))[0]
+    share = spot.heat_partition(halves, np.array([across]))[0]
     assert 0.0 <= share <= 1.0
     assert share * 1e9 == pytest.approx((one[0] - 300.0) / R[0], rel=1e-6)
-    assert share + spot.heat_split(halves[::-1], np.array([across]))[0] == pytest.approx(1.0)
+    assert share + spot.heat_partition(halves[::-1], np.array([across]))[0] == pytest.approx(1.0)

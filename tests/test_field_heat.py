@@ -11,7 +11,7 @@ from small import coarse, column_grid, matter
 
 from nugget.contact.laws import MetallicContact
 from nugget.contact.spot import coverage
-from nugget.field.heat import STALE, Conduction, HeatField, Link
+from nugget.field.heat import STALE, Conduction, HeatField, ThermalContact
 from nugget.grid.stack import Grid, Interface, build_grid
 
 AMBIENT, HOLDER, FILM = 293.0, 310.0, 40.0
@@ -24,9 +24,9 @@ GRIDS = {
 EVERY = pytest.mark.parametrize("name", GRIDS)
 
 
-def links(grid: Grid, gap: float = 5000.0) -> list[Link]:
+def thermal_contacts(grid: Grid, gap: float = 5000.0) -> list[ThermalContact]:
     return [
-        Link(
+        ThermalContact(
             coverage(0.55 * i.cap_m, grid.r_faces) * (np.arange(grid.shape[1]) < i.columns),
             np.full(grid.shape[1], 2e-7),
             gap,
@@ -43,7 +43,7 @@ def conduction(heat: HeatField) -> Conduction:
     """Conductivities that differ along r and z and from cell to cell."""
     random = np.random.default_rng(3)
     k_r, k_z = (20.0 + 300.0 * random.random(heat.grid.shape) for _ in range(2))
-    return heat.conduction(k_r, k_z, links(heat.grid))
+    return heat.conduction(k_r, k_z, thermal_contacts(heat.grid))
 
 
 def some_field(grid: Grid, seed: int) -> np.ndarray:
@@ -93,7 +93,7 @@ def test_every_newton_step_balances_energy(name: str, stale: bool) -> None:
     old = conducting
     if stale:
         old = heat.conduction(
-            np.full(heat.grid.shape, 90.0), np.full(heat.grid.shape, 15.0), links(heat.grid)
+            np.full(heat.grid.shape, 90.0), np.full(heat.grid.shape, 15.0), thermal_contacts(heat.grid)
         )
     heat.prepare(old, capacity, tau)
     T, start = some_field(heat.grid, 4), 4e6 * some_field(heat.grid, 5)
@@ -153,8 +153,8 @@ def wire(interface_below: float | None = None, interfaces: tuple[Interface, ...]
     lower = ("can", matter(), [-2e-3, -1e-3, 0.0])
     upper = ("tip", matter(), [0.0, 1e-3, 2e-3])
     grid = column_grid([lower, upper], [0.0, 1e-3], interfaces)
-    bands = (grid.bands[0], replace(grid.bands[1], conductance_below_W_m2K=interface_below))
-    return HeatField(replace(grid, bands=bands), AMBIENT, HOLDER, 0.0)
+    layer_rows = (grid.layer_rows[0], replace(grid.layer_rows[1], conductance_below_W_m2K=interface_below))
+    return HeatField(replace(grid, layer_rows=layer_rows), AMBIENT, HOLDER, 0.0)
 
 
 def test_conductances_are_half_cells_in_series() -> None:
@@ -179,8 +179,8 @@ def test_an_interface_conducts_by_its_contact_and_by_the_gas_beside_it() -> None
     heat, k = wire(interfaces=(faying,)), np.full((4, 1), 50.0)
 
     def across(covered: float, gap: float) -> float:
-        link = Link(np.array([covered]), np.array([3e-6]), gap)
-        return float(heat.conduction(k, k, [link]).g_z[1, 0]) / (math.pi * 1e-6)
+        thermal_contact = ThermalContact(np.array([covered]), np.array([3e-6]), gap)
+        return float(heat.conduction(k, k, [thermal_contact]).g_z[1, 0]) / (math.pi * 1e-6)
 
     series = 1e-3 / 50.0
     assert across(1.0, 5000.0) == pytest.approx(1.0 / (series + 3e-6))

@@ -31,9 +31,9 @@ def names(grid: Grid) -> list[str]:
 @EVERY
 def test_bands_fill_the_rows_from_bottom_to_top(name: str) -> None:
     grid = GRIDS[name]
-    assert grid.bands[0].start == 0
-    assert grid.bands[-1].end == grid.shape[0]
-    assert all(below.end == above.start for below, above in pairwise(grid.bands))
+    assert grid.layer_rows[0].start == 0
+    assert grid.layer_rows[-1].end == grid.shape[0]
+    assert all(below.end == above.start for below, above in pairwise(grid.layer_rows))
     assert (grid.dr > 0.0).all()
     assert (grid.dz > 0.0).all()
 
@@ -52,8 +52,8 @@ def test_every_layer_has_its_thickness_and_its_volume(name: str) -> None:
         expected = upper + tip
     elif setup.arrangement == "opposed":
         expected = tip[::-1] + expected
-    assert len(grid.bands) == len(expected)
-    for band, (thickness, radius) in zip(grid.bands, expected, strict=True):
+    assert len(grid.layer_rows) == len(expected)
+    for band, (thickness, radius) in zip(grid.layer_rows, expected, strict=True):
         rows = slice(band.start, band.end)
         assert grid.z_faces[band.end] - grid.z_faces[band.start] == pytest.approx(thickness)
         held = float(np.where(grid.active[rows], grid.volume[rows], 0.0).sum())
@@ -177,7 +177,7 @@ def test_a_series_weld_is_grounded_in_strip_and_can(name: str) -> None:
     assert rows == set(range(strip.start, strip.stop)) | set(range(can.start, can.stop))
     for ground in grid.grounds:
         edge = grid.r_faces[ground.column + 1]
-        layer = next(b for b in grid.bands if b.start <= ground.row < b.end)
+        layer = next(b for b in grid.layer_rows if b.start <= ground.row < b.end)
         assert edge == pytest.approx(min(setup.spacing_m, 0.9 * layer.radius_m))
         assert ground.planar_factor > 0.0
 
@@ -208,7 +208,7 @@ def test_only_equal_sheets_are_mirrored() -> None:
 
 def test_cells_beside_a_layer_are_air() -> None:
     grid = GRIDS["default"]
-    for band in grid.bands:
+    for band in grid.layer_rows:
         outside = grid.r_faces[1:] > band.radius_m * (1.0 + 1e-9)
         assert not grid.active[band.start : band.end, outside].any()
         assert grid.active[band.start : band.end, ~outside].all()
@@ -217,7 +217,7 @@ def test_cells_beside_a_layer_are_air() -> None:
 def test_one_material_in_many_layers_is_tabulated_once() -> None:
     names = [material.name for material in GRIDS["plated"].materials]
     assert len(names) == len(set(names))
-    assert len(GRIDS["plated"].bands) > len(names)
+    assert len(GRIDS["plated"].layer_rows) > len(names)
 
 
 def test_refinement_divides_every_spacing() -> None:
@@ -225,7 +225,9 @@ def test_refinement_divides_every_spacing() -> None:
     coarse = GRIDS["default"]
     assert fine.shape[0] == pytest.approx(2 * coarse.shape[0], rel=0.1)
     assert fine.shape[1] == pytest.approx(2 * coarse.shape[1], rel=0.1)
-    assert [(b.role, b.radius_m) for b in fine.bands] == [(b.role, b.radius_m) for b in coarse.bands]
+    assert [(b.role, b.radius_m) for b in fine.layer_rows] == [
+        (b.role, b.radius_m) for b in coarse.layer_rows
+    ]
 
 
 def test_the_standard_grid_is_as_large_as_the_issue_asks() -> None:

@@ -91,12 +91,12 @@ def test_energies_of_the_pair_add_up(weld: Weld) -> None:
 
 def test_losses_are_those_of_both_spots(weld: Weld, melting: Marched) -> None:
     """Series, opposed and mirrored count the whole weld; indirect has its heat at one tip only."""
-    march, moments = melting
+    march, states = melting
     recorder = Recorder(march)
-    recorder.add(moments[-1])
+    recorder.add(states[-1])
     found = figures_of(recorder, False)
-    assert found["outside_heat_J"] == pytest.approx(2.0 * moments[-1].ledger["outside"])
-    assert found["holder_heat_J"] == pytest.approx(2.0 * moments[-1].ledger["holder"])
+    assert found["outside_heat_J"] == pytest.approx(2.0 * states[-1].energy["outside"])
+    assert found["holder_heat_J"] == pytest.approx(2.0 * states[-1].energy["holder"])
     assert found["peak_reached"] is False
 
 
@@ -117,11 +117,11 @@ def test_the_force_that_tears_a_button_out(weld: Weld) -> None:
 
 def made(melting: Marched, enthalpy: np.ndarray | None = None, **setup: object) -> dict[str, object]:
     """Figures of a single made-up moment."""
-    march, moments = melting
+    march, states = melting
     other = March(replace(march.setup, **setup), march.model)  # type: ignore[arg-type]
     recorder = Recorder(other)
     recorder.setup = other.setup
-    recorder.add(moments[0] if enthalpy is None else replace(moments[0], enthalpy=enthalpy))
+    recorder.add(states[0] if enthalpy is None else replace(states[0], enthalpy=enthalpy))
     return figures_of(recorder, True)
 
 
@@ -138,8 +138,8 @@ def test_nothing_melted_has_no_onset(melting: Marched) -> None:
 
 
 def test_boiling_is_expulsion_and_burn_through(melting: Marched) -> None:
-    march, moments = melting
-    h = moments[0].enthalpy.copy()
+    march, states = melting
+    h = states[0].enthalpy.copy()
     place = march.model.grid.rows("strip").start, 0
     h[place] = march.model.tables.boiling_J_m3[march.model.grid.material[place]] + 1e9
     found = made(melting, h)
@@ -149,8 +149,8 @@ def test_boiling_is_expulsion_and_burn_through(melting: Marched) -> None:
 
 
 def test_a_molten_wall_is_burn_through_and_a_molten_strip_is_melted_through(melting: Marched) -> None:
-    march, moments = melting
-    model, h = march.model, moments[0].enthalpy.copy()
+    march, states = melting
+    model, h = march.model, states[0].enthalpy.copy()
     tables, index = model.tables, model.index
     can, strip = model.grid.rows("can"), model.grid.rows("strip")
     for rows in (can, strip):
@@ -161,16 +161,16 @@ def test_a_molten_wall_is_burn_through_and_a_molten_strip_is_melted_through(melt
     assert found["burn_through"] is True
     assert found["strip_melted_through"] is True
     assert found["strip_molten_beside_tip"] is False
-    h[can.start] = moments[0].enthalpy[can.start]
+    h[can.start] = states[0].enthalpy[can.start]
     assert made(melting, h)["burn_through"] is False
 
 
 def test_materials_past_their_tables_are_named(weld: Weld, melting: Marched) -> None:
-    march, moments = melting
+    march, states = melting
     metals = {"nickel-200", "can-steel", "cucrzr"}
     assert metals.isdisjoint(weld.held_past_table)
     recorder = Recorder(march)
-    recorder.add(moments[0])
+    recorder.add(states[0])
     recorder.hottest_by_material[:] = march.model.tables.table_end_K + 2.0
     names = [material.name for material in march.model.grid.materials]
     assert figures_of(recorder, True)["held_past_table"] == names

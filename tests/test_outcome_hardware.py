@@ -12,7 +12,7 @@ from small import coarse
 from nugget.outcome.hardware import hardware_figures
 from nugget.setup.description import Circuit, Pulse
 from nugget.supply.kinds import Battery, ConstantCurrent, Source
-from nugget.weld.ledger import RATES, Ledger
+from nugget.weld.energy_balance import RATES, EnergyBalance
 
 HISTORY = {
     "load_ohm": np.array([0.0, 2e-3, 2e-3, 0.0]),
@@ -20,7 +20,7 @@ HISTORY = {
     "emf_V": np.array([0.0, 12.0, -11.4, 0.0]),
     "supported": np.array([1.0, 0.9, 0.6, 0.7]),
 }
-LEDGER = Ledger(np.zeros(len(RATES)), clamp_J=0.4)
+ENERGY = EnergyBalance(np.zeros(len(RATES)), clamp_J=0.4)
 SUMS = {"action": 5000.0, "charge": -5.0, "drawn": 60.0}
 
 
@@ -29,7 +29,7 @@ def figures(source: Source | None = None, device_ohm: float = 6e-3) -> dict[str,
     circuit = Circuit(source, 2e-3, 0.0, device_ohm, 5)
     setup = replace(coarse(), circuit=circuit, train=(Pulse(3e-3, gap_s=5e-3), Pulse(2e-3)))
     sums = np.array([SUMS.get(name, 0.0) for name in RATES])
-    return hardware_figures(setup, HISTORY, replace(LEDGER, sums=sums))
+    return hardware_figures(setup, HISTORY, replace(ENERGY, sums=sums))
 
 
 def test_currents() -> None:
@@ -77,6 +77,6 @@ def test_the_least_support_of_the_force_is_kept() -> None:
 
 def test_a_source_that_gave_nothing_has_no_sag() -> None:
     still = {name: np.zeros(3) for name in HISTORY} | {"load_ohm": np.full(3, 1e-3)}
-    found = hardware_figures(coarse(), still, Ledger())
+    found = hardware_figures(coarse(), still, EnergyBalance())
     assert found["voltage_sag_share"] is None
     assert found["peak_current_A"] == found["rms_current_A"] == 0.0

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from small import coarse
 
 from nugget.constants import GAS_CONSTANT_J_MOL_K
-from nugget.outcome.interior import ProbeReader, Settling, crossing_time, dose, peak, time_above
+from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time, dose, peak, time_above
 from nugget.setup.description import Kinetics
 from nugget.weld.model import WeldModel
 
@@ -70,10 +70,10 @@ def test_the_dose_of_a_steep_rise_needs_few_samples() -> None:
 
 
 def settled(values: list[float], times: list[float] | None = None, patience_s: float = 0.0) -> bool:
-    settling = Settling(300.0, patience_s)
+    peak_detector = PeakDetector(300.0, patience_s)
     for time_s, value in zip(times or range(1, len(values) + 1), values, strict=True):
-        settling.add(float(time_s), {"roll": value})
-    return settling.done()
+        peak_detector.add(float(time_s), {"roll": value})
+    return peak_detector.done()
 
 
 def test_a_run_ends_when_a_probe_has_fallen_by_a_twentieth_of_its_rise() -> None:
@@ -98,12 +98,12 @@ def test_a_probe_that_has_not_felt_the_weld_yet_does_not_count_as_still() -> Non
 
 
 def test_all_probes_must_have_passed() -> None:
-    settling = Settling(300.0, 0.0)
+    peak_detector = PeakDetector(300.0, 0.0)
     for time_s, (can, roll) in enumerate([(300.0, 300.0), (500.0, 310.0), (400.0, 320.0)], 1):
-        settling.add(float(time_s), {"can_inner": can, "roll": roll})
-    assert not settling.done()
-    settling.add(4.0, {"can_inner": 400.0, "roll": 318.0})
-    assert settling.done()
+        peak_detector.add(float(time_s), {"can_inner": can, "roll": roll})
+    assert not peak_detector.done()
+    peak_detector.add(4.0, {"can_inner": 400.0, "roll": 318.0})
+    assert peak_detector.done()
 
 
 CELL = WeldModel(coarse("cell.conductance_below=1e4 W/(m2 K)", name="default"))

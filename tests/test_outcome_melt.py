@@ -20,7 +20,7 @@ from nugget.outcome.melt import (
     outermost,
     positive_share,
 )
-from nugget.weld.march import March, Moment
+from nugget.weld.march import March, WeldState
 from nugget.weld.model import WeldModel
 
 R = np.linspace(0.025e-3, 0.975e-3, 20)
@@ -33,22 +33,22 @@ GRID = MODEL.grid
 FAYING = GRID.interfaces[1].above, GRID.interfaces[1].below
 
 
-def melted(level: float | np.ndarray, radius_m: float | None = None) -> Moment:
+def melted(level: float | np.ndarray, radius_m: float | None = None) -> WeldState:
     """A moment with every cell that can melt at a level, and its faying contact at a radius."""
     h = np.where(READER.melts, READER.solidus + level / READER.per_span, REST.enthalpy)
-    tip, faying = REST.touches
+    tip, faying = REST.contacts
     wide = GRID.interfaces[1].cap_m if radius_m is None else radius_m
     levels = np.broadcast_to(level, GRID.shape)
     sides = []
     for row, (solidus, span) in zip(FAYING, READER.ranges, strict=True):
         sides.append(np.where(np.isfinite(solidus), solidus + levels[row] * span, 300.0))
     faying = replace(faying, radius_m=wide, above_K=sides[0], below_K=sides[1])
-    return replace(REST, enthalpy=h, touches=(tip, faying))
+    return replace(REST, enthalpy=h, contacts=(tip, faying))
 
 
-def joint(moment: Moment, bond_fraction: float, before: tuple[np.ndarray, float] | None = None) -> Faying:
+def joint(state: WeldState, bond_fraction: float, before: tuple[np.ndarray, float] | None = None) -> Faying:
     """Diameters after a moment."""
-    return READER.at_faying(READER.zone(moment, bond_fraction, before), moment.touches[1].radius_m)
+    return READER.at_faying(READER.zone(state, bond_fraction, before), state.contacts[1].radius_m)
 
 
 def disc(radius_m: float) -> np.ndarray:
@@ -130,19 +130,19 @@ def test_a_fused_disc() -> None:
 
 def test_a_diameter_is_the_mean_of_what_enthalpy_and_interface_temperature_say() -> None:
     by_enthalpy, by_temperature = melted(disc(0.4e-3)), melted(disc(0.2e-3))
-    faying = joint(replace(by_enthalpy, touches=by_temperature.touches), 0.9)
+    faying = joint(replace(by_enthalpy, contacts=by_temperature.contacts), 0.9)
     assert faying.fused_m == pytest.approx(0.5 * (0.8e-3 + 0.4e-3), rel=1e-6)
     assert faying.one_side_m == pytest.approx(faying.fused_m)
 
 
 def test_melt_on_one_side_is_not_fusion() -> None:
-    moment = melted(disc(0.4e-3))
-    h = moment.enthalpy.copy()
+    state = melted(disc(0.4e-3))
+    h = state.enthalpy.copy()
     below = GRID.interfaces[1].below
     h[: below + 1] = REST.enthalpy[: below + 1]
-    tip, faying = moment.touches
-    cold = replace(faying, below_K=REST.touches[1].below_K)
-    faying = joint(replace(moment, enthalpy=h, touches=(tip, cold)), 0.9)
+    tip, faying = state.contacts
+    cold = replace(faying, below_K=REST.contacts[1].below_K)
+    faying = joint(replace(state, enthalpy=h, contacts=(tip, cold)), 0.9)
     assert faying.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
     assert faying.fused_m == faying.outer_m == faying.inner_m == 0.0
 
@@ -168,11 +168,11 @@ def test_fusion_ends_at_the_contact_edge() -> None:
 
 @pytest.mark.parametrize(("fraction", "bonds"), [(0.5, True), (0.9, False)])
 def test_a_solid_bond_needs_its_share_of_the_lower_melting_point(fraction: float, bonds: bool) -> None:
-    moment = melted(-5.0)
-    tip, faying = moment.touches
+    state = melted(-5.0)
+    tip, faying = state.contacts
     warm = np.full(GRID.shape[1], 1000.0)
-    moment = replace(moment, touches=(tip, replace(faying, above_K=warm + 300.0, below_K=warm)))
-    found = joint(moment, fraction)
+    state = replace(state, contacts=(tip, replace(faying, above_K=warm + 300.0, below_K=warm)))
+    found = joint(state, fraction)
     assert found.fused_m == 0.0
     assert found.bonded_m == pytest.approx(2.0 * GRID.interfaces[1].cap_m if bonds else 0.0)
 
@@ -181,8 +181,8 @@ def test_a_solid_bond_needs_its_share_of_the_lower_melting_point(fraction: float
     ("radius", "level", "molten"), [(1.0, 0.6, True), (0.9, 0.6, False), (1.0, 0.4, False)]
 )
 def test_the_rim_counts_once_the_contact_is_at_its_cap(radius: float, level: float, molten: bool) -> None:
-    moment = melted(level, radius * GRID.interfaces[1].cap_m)
-    assert READER.rim_is_molten(moment) is molten
+    state = melted(level, radius * GRID.interfaces[1].cap_m)
+    assert READER.rim_is_molten(state) is molten
 
 
 @pytest.mark.parametrize("role", ["strip", "can"])

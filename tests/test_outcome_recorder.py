@@ -14,10 +14,10 @@ from nugget.weld.march import March
 
 @pytest.fixture(scope="module")
 def recorder(melting: Marched) -> Recorder:
-    march, moments = melting
+    march, states = melting
     found = Recorder(march)
-    for moment in moments:
-        found.add(moment)
+    for state in states:
+        found.add(state)
     return found
 
 
@@ -25,8 +25,8 @@ def test_every_column_has_one_entry_per_moment(recorder: Recorder, melting: Marc
     history = recorder.history()
     assert {len(column) for column in history.values()} == {len(melting[1])}
     assert all(np.isfinite(column).all() for column in history.values())
-    assert history["time_s"].tolist() == [moment.time_s for moment in melting[1]]
-    assert history["current_A"].tolist() == [moment.electrics.current_A for moment in melting[1]]
+    assert history["time_s"].tolist() == [state.time_s for state in melting[1]]
+    assert history["current_A"].tolist() == [state.circuit.current_A for state in melting[1]]
 
 
 def test_the_interior_of_a_cell_is_followed(recorder: Recorder) -> None:
@@ -44,25 +44,25 @@ def test_one_side_melts_before_both_and_metal_bonds_before_it_melts(recorder: Re
 
 def test_metal_that_the_tip_has_only_just_reached_still_lies_beside_it(melting: Marched) -> None:
     """A contact that jumps over molten metal chills it at once: that is no strip melted through."""
-    march, moments = melting
-    model, cold = march.model, moments[0]
-    column = int(np.flatnonzero(cold.touches[0].covered == 0.0)[0])
+    march, states = melting
+    model, cold = march.model, states[0]
+    column = int(np.flatnonzero(cold.contacts[0].contact_fraction == 0.0)[0])
     rows = model.grid.rows("strip")
     enthalpy, temperature = cold.enthalpy.copy(), cold.temperature.copy()
     enthalpy[rows, column] = 1.1 * model.tables.liquidus_J_m3[model.index[rows, column]]
     temperature[rows, column] = 1.1 * model.tables.melting_K[model.index[rows, column]]
-    tip, *others = cold.touches
+    tip, *others = cold.contacts
     held = replace(
         tip,
-        covered=np.ones_like(tip.covered),
+        contact_fraction=np.ones_like(tip.contact_fraction),
         above_K=temperature[rows.stop],
         below_K=temperature[rows.stop - 1],
     )
     narrow = replace(cold, enthalpy=enthalpy, temperature=temperature)
-    wide = replace(narrow, touches=(held, *others))
+    wide = replace(narrow, contacts=(held, *others))
     recorder = Recorder(march)
-    for microseconds, moment in ((0.0, narrow), (1.0, wide), (2.0, wide), (30.0, wide)):
-        recorder.add(replace(moment, time_s=moment.time_s + 1e-6 * microseconds))
+    for microseconds, state in ((0.0, narrow), (1.0, wide), (2.0, wide), (30.0, wide)):
+        recorder.add(replace(state, time_s=state.time_s + 1e-6 * microseconds))
     beside, under = (recorder.history()[f"strip_{name}"] for name in ("beside_tip", "penetration"))
     assert beside[:3] == pytest.approx(1.0, abs=0.1)
     assert (under[:3] < 0.1).all()
@@ -79,7 +79,7 @@ def test_heat_in_the_interior_only_comes_from_the_weld(recorder: Recorder) -> No
 
 def test_heat_of_the_tips_is_their_enthalpy(recorder: Recorder, melting: Marched) -> None:
     model, first, last = recorder.model, melting[1][0], melting[1][-1]
-    rows = [r for b in model.grid.bands if b.role in ("tip", "shank") for r in range(b.start, b.end)]
+    rows = [r for b in model.grid.layer_rows if b.role in ("tip", "shank") for r in range(b.start, b.end)]
     gained = ((last.enthalpy - first.enthalpy) * model.heat.volume)[rows].sum()
     assert recorder.tip_heat_J() == pytest.approx(gained)
     assert 0.0 < gained < recorder.history()["weld_J"][-1]
@@ -96,7 +96,7 @@ def test_snapshots_are_taken_at_their_moments(recorder: Recorder, melting: March
 def test_the_hottest_of_each_material_is_kept(recorder: Recorder, melting: Marched) -> None:
     grid = recorder.model.grid
     for k in range(len(grid.materials)):
-        highest = max(float(moment.temperature[grid.material == k].max()) for moment in melting[1])
+        highest = max(float(state.temperature[grid.material == k].max()) for state in melting[1])
         assert recorder.hottest_by_material[k] == highest
 
 
@@ -107,8 +107,8 @@ def test_a_run_is_not_done_while_a_pulse_is_on_or_the_roll_still_warms(recorder:
 def test_a_run_is_done_when_every_probe_has_passed() -> None:
     march = March(coarse("pulse.0.duration=0.2 ms", until_ms=20))
     recorder = Recorder(march)
-    for moment in march:
-        recorder.add(moment)
+    for state in march:
+        recorder.add(state)
         if recorder.done():
             break
     history = recorder.history()

@@ -26,7 +26,7 @@ def test_what_was_saved_is_read_back(weld: Weld, kept: Path) -> None:
     again = load_weld(kept)
     assert again.setup == weld.setup
     assert again.figures == weld.figures
-    assert again.bands == weld.bands
+    assert again.layers == weld.layers
     for name in ("r_faces_m", "z_faces_m", "active", "melting_K"):
         assert (getattr(again, name) == getattr(weld, name)).all()
     assert set(again.history) == set(weld.history)
@@ -124,9 +124,9 @@ def test_a_broken_stream_is_refused(kept: Path, tmp_path: Path) -> None:
 
 
 def test_layers_are_kept_as_they_are_drawn(weld: Weld) -> None:
-    roles = [band.role for band in weld.bands]
+    roles = [band.role for band in weld.layers]
     assert roles == ["roll", "disc", "can", "strip", "tip", "shank"]
-    strip = weld.bands[3]
+    strip = weld.layers[3]
     assert (strip.bottom_m, strip.top_m) == (0.0, pytest.approx(0.15e-3))
     assert strip.radius_m == pytest.approx(4e-3)
     assert np.isinf(weld.melting_K[~weld.active]).all()
@@ -135,11 +135,11 @@ def test_layers_are_kept_as_they_are_drawn(weld: Weld) -> None:
 def test_watching_is_marching() -> None:
     """The same steps to the same end, with the fields on the way."""
     setup = coarse("pulse.0.duration=0.1 ms", until_ms=20)
-    moments = list(watch(setup))
+    states = list(watch(setup))
     seen: list[float] = []
-    weld = march_weld(setup, on_step=lambda moment: seen.append(moment.time_s))
-    assert seen == [moment.time_s for moment in moments] == weld.history["time_s"].tolist()
+    weld = march_weld(setup, on_step=lambda state: seen.append(state.time_s))
+    assert seen == [state.time_s for state in states] == weld.history["time_s"].tolist()
     assert weld.peak_reached
-    assert moments[-1].time_s < 20e-3, "both end when the probe has passed its peak"
-    assert all(moment.temperature.shape == weld.active.shape for moment in moments)
-    assert max(float(m.temperature[weld.active].max()) for m in moments) == weld.hottest_K
+    assert states[-1].time_s < 20e-3, "both end when the probe has passed its peak"
+    assert all(state.temperature.shape == weld.active.shape for state in states)
+    assert max(float(m.temperature[weld.active].max()) for m in states) == weld.hottest_K

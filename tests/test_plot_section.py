@@ -10,7 +10,7 @@ from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 
 import nugget
-from nugget.outcome.weld import BandInfo, Weld, march_weld
+from nugget.outcome.weld import LayerInfo, Weld, march_weld
 from nugget.plot.section import is_mirrored, layer_name, layers, section_figure, whole_field
 
 COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
@@ -43,8 +43,8 @@ def words(panel: Any) -> list[str]:
 
 def test_two_panels_with_time_and_temperature(weld: Weld, figure: Figure) -> None:
     hottest, inner = figure.axes
-    moment = f"{weld.snapshots['hottest'].time_s * 1e3:.3g} ms"
-    assert hottest.get_title(loc="left").startswith(f"Hottest moment, {moment}")
+    state = f"{weld.snapshots['hottest'].time_s * 1e3:.3g} ms"
+    assert hottest.get_title(loc="left").startswith(f"Hottest moment, {state}")
     top = weld.figures["hottest_K"] - 273.15
     assert hottest.get_title(loc="left").endswith(f": {top:.0f} °C")
     assert inner.get_title(loc="left").startswith("Roll top at its peak")
@@ -121,8 +121,8 @@ def test_opposed_sheets_are_unfolded_at_their_mirror_plane(sheets: Weld) -> None
 
 
 def test_names_of_layers() -> None:
-    def band(role: str, title: str) -> BandInfo:
-        return BandInfo(title, role, 0.0, 1.0, 1.0)
+    def band(role: str, title: str) -> LayerInfo:
+        return LayerInfo(title, role, 0.0, 1.0, 1.0)
 
     assert layer_name(band("can", "Deep-drawn can steel, 0.06 % C"), False) == "wall: Deep-drawn can steel"
     assert layer_name(band("can", "Copper, hard drawn"), True) == "sheet: Copper"

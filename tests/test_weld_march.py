@@ -13,48 +13,48 @@ from nugget.errors import MarchError
 from nugget.grid import stack
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
-from nugget.weld.plan import spans
+from nugget.weld.phases import phases
 
 
 def test_it_starts_at_rest(melting: Marched) -> None:
     march, (first, *_) = melting
-    assert first.time_s == first.electrics.current_A == 0.0
+    assert first.time_s == first.circuit.current_A == 0.0
     assert first.tip_closed
     assert pytest.approx(march.setup.ambient_K, abs=0.1) == first.temperature[march.model.grid.active]
 
 
 def test_time_and_steps_go_forward(melting: Marched) -> None:
-    _, moments = melting
-    assert all(a.time_s < b.time_s for a, b in pairwise(moments))
-    assert [moment.step for moment in moments] == list(range(len(moments)))
+    _, states = melting
+    assert all(a.time_s < b.time_s for a, b in pairwise(states))
+    assert [state.step for state in states] == list(range(len(states)))
 
 
 @pytest.mark.parametrize("name", ["melting", "bank", "transformer", "slopes"])
 def test_energy_balances_to_rounding(name: str, request: pytest.FixtureRequest) -> None:
     """Melting, moving contacts, lifting and all: load = stored + holder + air + sheet outside."""
-    march, moments = request.getfixturevalue(name)
-    ledger = moments[-1].ledger
-    stored = march.model.stored(moments[-1].enthalpy) - march.initial_J
-    spent = stored + ledger["holder"] + ledger["air"] + ledger["outside"]
-    assert ledger["load"] > 0.1
-    assert spent == pytest.approx(ledger["load"], rel=1e-9)
-    assert ledger.worst_J < 1e-9 * ledger["load"]
+    march, states = request.getfixturevalue(name)
+    energy = states[-1].energy
+    stored = march.model.stored(states[-1].enthalpy) - march.initial_J
+    spent = stored + energy["holder"] + energy["air"] + energy["outside"]
+    assert energy["load"] > 0.1
+    assert spent == pytest.approx(energy["load"], rel=1e-9)
+    assert energy.worst_J < 1e-9 * energy["load"]
 
 
 @pytest.mark.parametrize("name", ["melting", "bank", "transformer"])
 def test_what_the_source_gave_is_found_again(name: str, request: pytest.FixtureRequest) -> None:
     """Resistances, load and clamp; with steps as loose as these to a few parts in a thousand."""
-    march, moments = request.getfixturevalue(name)
-    ledger = moments[-1].ledger
-    spent = ledger["action"] * march.setup.circuit.series_ohm + ledger["returned"] + ledger.clamp_J
-    assert spent == pytest.approx(ledger["drawn"], rel=5e-3)
+    march, states = request.getfixturevalue(name)
+    energy = states[-1].energy
+    spent = energy["action"] * march.setup.circuit.series_ohm + energy["returned"] + energy.clamp_J
+    assert spent == pytest.approx(energy["drawn"], rel=5e-3)
 
 
 @pytest.mark.parametrize("name", ["melting", "bank", "transformer", "slopes"])
 def test_a_step_lands_on_every_switching_instant(name: str, request: pytest.FixtureRequest) -> None:
-    march, moments = request.getfixturevalue(name)
-    times = np.array([moment.time_s for moment in moments])
-    ends = [span.end_s for span in spans(march.setup) if span.end_s < times[-1]]
+    march, states = request.getfixturevalue(name)
+    times = np.array([state.time_s for state in states])
+    ends = [span.end_s for span in phases(march.setup) if span.end_s < times[-1]]
     assert len(ends) >= 2
     for end in ends:
         assert np.abs(times - end).min() < 1e-10
@@ -65,44 +65,42 @@ def test_it_stops_at_the_longest_time(melting: Marched) -> None:
 
 
 def test_a_march_may_be_cut_in_the_middle_of_a_pulse() -> None:
-    _, moments = marched(coarse("pulse.0.duration=5 ms", until_ms=0.2))
-    assert moments[-1].time_s == pytest.approx(0.2e-3)
-    assert moments[-1].electrics.current_A > 0.0
+    _, states = marched(coarse("pulse.0.duration=5 ms", until_ms=0.2))
+    assert states[-1].time_s == pytest.approx(0.2e-3)
+    assert states[-1].circuit.current_A > 0.0
 
 
 def test_contacts_never_shrink_while_the_tip_is_down(melting: Marched) -> None:
-    _, moments = melting
-    down = [moment for moment in moments if moment.tip_closed]
+    _, states = melting
+    down = [state for state in states if state.tip_closed]
     for a, b in pairwise(down):
-        for before, after in zip(a.touches, b.touches, strict=True):
-            assert after.wanted_m >= before.wanted_m * (1.0 - 1e-9)
-    assert down[-1].touches[1].radius_m > 2.0 * down[0].touches[1].radius_m
+        for before, after in zip(a.contacts, b.contacts, strict=True):
+            assert after.equilibrium_radius_m >= before.equilibrium_radius_m * (1.0 - 1e-9)
+    assert down[-1].contacts[1].radius_m > 2.0 * down[0].contacts[1].radius_m
 
 
 def test_the_strip_melted_or_the_tests_above_say_little(melting: Marched) -> None:
-    march, moments = melting
-    assert (
-        max(float(moment.temperature.max()) for moment in moments) > march.setup.strip[0].material.solidus_K
-    )
+    march, states = melting
+    assert max(float(state.temperature.max()) for state in states) > march.setup.strip[0].material.solidus_K
 
 
 def test_the_tip_lifts_after_the_hold_time(melting: Marched) -> None:
     """From then on the joint cools slower: nothing crosses to the tip."""
-    march, moments = melting
-    assert all(moment.tip_closed == (moment.time_s < 2.6e-3 + 1e-9) for moment in moments)
-    lifted = next(moment for moment in moments if not moment.tip_closed)
-    links = march.model.links(lifted.touches, lifted.tip_closed)
-    assert links[0].covered.sum() == links[0].gap_W_m2K == 0.0
+    march, states = melting
+    assert all(state.tip_closed == (state.time_s < 2.6e-3 + 1e-9) for state in states)
+    lifted = next(state for state in states if not state.tip_closed)
+    thermal_contacts = march.model.thermal_contacts(lifted.contacts, lifted.tip_closed)
+    assert thermal_contacts[0].contact_fraction.sum() == thermal_contacts[0].gap_W_m2K == 0.0
 
 
 def test_a_lifted_tip_keeps_its_heat() -> None:
-    march, moments = marched(coarse("pulse.0.duration=0.2 ms", "hold_time=0 ms", until_ms=5))
+    march, states = marched(coarse("pulse.0.duration=0.2 ms", "hold_time=0 ms", until_ms=5))
     grid, model = march.model.grid, march.model
     tips = np.zeros(grid.shape, dtype=bool)
     tips[grid.rows("tip").start :] = True
-    off, end = at(moments, 0.2e-3), moments[-1]
+    off, end = at(states, 0.2e-3), states[-1]
     gain = float((model.heat.volume * (end.enthalpy - off.enthalpy))[tips].sum())
-    lost = end.ledger["holder"] - off.ledger["holder"]
+    lost = end.energy["holder"] - off.energy["holder"]
     warm = float((model.heat.volume * (off.enthalpy - model.initial()))[tips].sum())
     assert abs(gain + lost) < 1e-3 * warm, "but for the air, nothing comes or goes"
 
@@ -124,8 +122,8 @@ def test_a_mirrored_stack_is_the_full_stack(monkeypatch: pytest.MonkeyPatch) -> 
     assert whole.model.grid.shape[0] == 2 * half.model.grid.shape[0]
     a, b = mirrored[-1], full[-1]
     assert a.load_ohm == pytest.approx(b.load_ohm, rel=1e-3)
-    assert a.ledger["returned"] == pytest.approx(b.ledger["returned"], rel=1e-3)
-    assert 2.0 * a.ledger["load"] == pytest.approx(b.ledger["load"], rel=1e-3)
+    assert a.energy["returned"] == pytest.approx(b.energy["returned"], rel=1e-3)
+    assert 2.0 * a.energy["load"] == pytest.approx(b.energy["load"], rel=1e-3)
     upper = b.temperature[half.model.grid.shape[0] :]
     assert upper - 293.0 == pytest.approx(a.temperature - 293.0, rel=5e-3, abs=0.5)
     lower = b.temperature[: half.model.grid.shape[0]][::-1]
@@ -139,34 +137,34 @@ def test_an_indirect_weld_adds_its_return_tip() -> None:
         "pulse.0.duration=0.05 ms",
         until_ms=0.05,
     )
-    _, moments = marched(setup)
-    last = moments[-1]
-    assert last.flow is not None
-    assert last.load_ohm - 0.4e-3 == pytest.approx(last.flow.resistance_ohm)
-    spent_outside = last.ledger["returned"] - last.ledger["load"]
-    assert spent_outside == pytest.approx(0.4e-3 * last.ledger["action"])
+    _, states = marched(setup)
+    last = states[-1]
+    assert last.electric is not None
+    assert last.load_ohm - 0.4e-3 == pytest.approx(last.electric.resistance_ohm)
+    spent_outside = last.energy["returned"] - last.energy["load"]
+    assert spent_outside == pytest.approx(0.4e-3 * last.energy["action"])
 
 
 def test_a_march_goes_on_from_a_moment(melting: Marched) -> None:
     """As if it had never stopped, but for the size of its next steps."""
-    march, moments = melting
-    begin = at(moments, 1.5e-3)
+    march, states = melting
+    begin = at(states, 1.5e-3)
     again = list(March(march.setup, march.model, begin))
     assert again[0] is begin
-    whole, end = moments[-1], again[-1]
+    whole, end = states[-1], again[-1]
     assert end.time_s == whole.time_s
-    assert end.ledger["load"] == pytest.approx(whole.ledger["load"], rel=0.02)
-    assert end.touches[1].radius_m == pytest.approx(whole.touches[1].radius_m, rel=0.02)
-    assert end.ledger.worst_J < 1e-9 * end.ledger["load"]
+    assert end.energy["load"] == pytest.approx(whole.energy["load"], rel=0.02)
+    assert end.contacts[1].radius_m == pytest.approx(whole.contacts[1].radius_m, rel=0.02)
+    assert end.energy.worst_J < 1e-9 * end.energy["load"]
 
 
 def test_the_first_step_resolves_the_first_contact(melting: Marched) -> None:
-    march, moments = melting
+    march, states = melting
     radius = min(interface.first_m for interface in march.model.grid.interfaces)
     strip = march.setup.strip[0].material
     alpha = float(strip.conductivity_z(298.15)) / (strip.density_kg_m3 * float(strip.heat_capacity(298.15)))
     assert march.first_step_s() == pytest.approx(radius**2 / (50.0 * alpha))
-    assert moments[1].time_s <= march.first_step_s() * (1.0 + 1e-9)
+    assert states[1].time_s <= march.first_step_s() * (1.0 + 1e-9)
 
 
 def failing_after(time_s: float) -> type[WeldModel]:
@@ -201,6 +199,6 @@ def test_one_failure_only_costs_a_smaller_step() -> None:
 
     setup = coarse("pulse.0.duration=0.1 ms", until_ms=0.1)
     model = Once(setup)
-    moments = list(March(setup, model))
+    states = list(March(setup, model))
     assert model.failed
-    assert moments[-1].time_s == pytest.approx(0.1e-3)
+    assert states[-1].time_s == pytest.approx(0.1e-3)

@@ -12,13 +12,13 @@ import pytest
 from small import coarse
 
 from nugget.errors import MarchError
-from nugget.field.heat import Step
+from nugget.field.heat import NewtonUpdate
 from nugget.outcome.weld import march_weld
 from nugget.setup import default_setup, with_overrides
 from nugget.weld import model as weld_model
-from nugget.weld.circuit import Drive
+from nugget.weld.active_source import ActiveSource
 from nugget.weld.march import March
-from nugget.weld.model import SETTLED_RADIUS, Seeker, Stage, WeldModel
+from nugget.weld.model import SETTLED_RADIUS, ContactRadiusSolver, StageResult, WeldModel
 
 SETUPS = {
     "series": coarse(name="default"),
@@ -36,11 +36,11 @@ ANSWERS: dict[str, Callable[[float], float]] = {
 }
 
 
-def search(seeker: Seeker, answer: Callable[[float], float]) -> int:
+def search(radius_solver: ContactRadiusSolver, answer: Callable[[float], float]) -> int:
     for tries in range(60):
-        if seeker.settled(answer(seeker.radius_m)):
+        if radius_solver.settled(answer(radius_solver.radius_m)):
             return tries
-        seeker.next(answer(seeker.radius_m))
+        radius_solver.next(answer(radius_solver.radius_m))
     raise AssertionError("never settled")
 
 
@@ -48,30 +48,32 @@ def search(seeker: Seeker, answer: Callable[[float], float]) -> int:
 @pytest.mark.parametrize("start", [0.1e-3, 0.4e-3, 0.74e-3])
 def test_the_search_finds_the_radius_that_answers_itself(name: str, start: float) -> None:
     """Or the jump, where the balance skips a radius."""
-    answer, seeker = ANSWERS[name], Seeker(start, 0.05e-3)
-    assert search(seeker, answer) < 25
-    near = SETTLED_RADIUS * seeker.radius_m
-    jump = answer(seeker.radius_m - near) > seeker.radius_m > answer(seeker.radius_m + near)
-    assert jump or abs(answer(seeker.radius_m) - seeker.radius_m) < near
+    answer, radius_solver = ANSWERS[name], ContactRadiusSolver(start, 0.05e-3)
+    assert search(radius_solver, answer) < 25
+    near = SETTLED_RADIUS * radius_solver.radius_m
+    jump = (
+        answer(radius_solver.radius_m - near) > radius_solver.radius_m > answer(radius_solver.radius_m + near)
+    )
+    assert jump or abs(answer(radius_solver.radius_m) - radius_solver.radius_m) < near
 
 
 def test_the_search_never_goes_below_its_floor() -> None:
-    seeker = Seeker(0.1e-3, 0.3e-3)
-    assert seeker.radius_m == 0.3e-3
-    assert seeker.next(0.05e-3) == 0.3e-3
+    radius_solver = ContactRadiusSolver(0.1e-3, 0.3e-3)
+    assert radius_solver.radius_m == 0.3e-3
+    assert radius_solver.next(0.05e-3) == 0.3e-3
 
 
 def test_a_guessed_field_gives_a_better_first_radius() -> None:
     """Half way to the answer when a wider spot asks for as much less."""
-    seeker = Seeker(0.2e-3, 0.05e-3)
-    assert seeker.start(0.3e-3) == pytest.approx(0.25e-3)
-    assert Seeker(0.2e-3, 0.18e-3).start(0.1e-3) == 0.18e-3
+    radius_solver = ContactRadiusSolver(0.2e-3, 0.05e-3)
+    assert radius_solver.start(0.3e-3) == pytest.approx(0.25e-3)
+    assert ContactRadiusSolver(0.2e-3, 0.18e-3).start(0.1e-3) == 0.18e-3
 
 
 def test_a_known_slope_saves_tries() -> None:
-    first = Seeker(0.2e-3, 0.05e-3)
+    first = ContactRadiusSolver(0.2e-3, 0.05e-3)
     tries = search(first, ANSWERS["wider is cooler"])
-    assert search(Seeker(0.2e-3, 0.05e-3, first.slope), ANSWERS["wider is cooler"]) <= tries
+    assert search(ContactRadiusSolver(0.2e-3, 0.05e-3, first.slope), ANSWERS["wider is cooler"]) <= tries
 
 
 def test_the_load_that_the_source_sees() -> None:
@@ -94,28 +96,34 @@ def test_the_heat_of_a_current_is_its_square_times_the_resistance(name: str) -> 
     model = MODELS[name]
     rest = March(model.setup, model).begin
     _, _, sigma, _ = model.cells.properties(rest.temperature)
-    flow = model.flow(sigma, rest.touches)
-    heat = model.heat_W(flow, 1500.0, rest.touches)
-    assert heat.sum() + 1500.0**2 * flow.outside_heat == pytest.approx(1500.0**2 * flow.resistance_ohm)
+    solution = model.solve_electric(sigma, rest.contacts)
+    heat = model.heat_W(solution, 1500.0, rest.contacts)
+    assert heat.sum() + 1500.0**2 * solution.outside_heat == pytest.approx(
+        1500.0**2 * solution.resistance_ohm
+    )
     assert (heat[~model.grid.active] == 0.0).all()
-    assert heat.sum() > 1500.0**2 * flow.heat.sum(), "interfaces heat too"
+    assert heat.sum() > 1500.0**2 * solution.heat.sum(), "interfaces heat too"
 
 
 def test_a_lifted_tip_conducts_nothing_and_the_joint_stays() -> None:
     model = MODELS["series"]
-    touches = March(model.setup, model).begin.touches
-    closed, lifted = model.links(touches, True), model.links(touches, False)
-    assert closed[0].covered.sum() > 0.0
+    contacts = March(model.setup, model).begin.contacts
+    closed, lifted = model.thermal_contacts(contacts, True), model.thermal_contacts(contacts, False)
+    assert closed[0].contact_fraction.sum() > 0.0
     assert closed[0].gap_W_m2K > 0.0
-    assert lifted[0].covered.sum() == lifted[0].gap_W_m2K == 0.0
-    assert (lifted[1].covered == closed[1].covered).all()
+    assert lifted[0].contact_fraction.sum() == lifted[0].gap_W_m2K == 0.0
+    assert (lifted[1].contact_fraction == closed[1].contact_fraction).all()
     assert lifted[1].gap_W_m2K == closed[1].gap_W_m2K
 
 
 def test_both_tips_of_an_opposed_weld_lift() -> None:
     model = MODELS["opposed"]
-    lifted = model.links(March(model.setup, model).begin.touches, False)
-    conducting = [i.name for i, link in zip(model.grid.interfaces, lifted, strict=True) if link.covered.any()]
+    lifted = model.thermal_contacts(March(model.setup, model).begin.contacts, False)
+    conducting = [
+        i.name
+        for i, thermal_contact in zip(model.grid.interfaces, lifted, strict=True)
+        if thermal_contact.contact_fraction.any()
+    ]
     assert conducting == ["faying"]
 
 
@@ -157,7 +165,7 @@ def test_cells_that_hop_over_both_ends_of_melting_are_halved_until_they_settle(
     def stages_given_up() -> int:
         given_up, stage = [], WeldModel.stage
 
-        def counted(self: WeldModel, *given: Any) -> Stage:
+        def counted(self: WeldModel, *given: Any) -> StageResult:
             try:
                 return stage(self, *given)
             except MarchError as failure:
@@ -178,18 +186,18 @@ def test_stored_heat_is_that_of_the_active_cells() -> None:
     model = MODELS["series"]
     total = sum(
         np.pi * b.radius_m**2 * (model.grid.z_faces[b.end] - model.grid.z_faces[b.start])
-        for b in model.grid.bands
+        for b in model.grid.layer_rows
     )
     assert model.stored(np.full(model.grid.shape, 2e6)) == pytest.approx(2e6 * total)
 
 
-def stage(model: WeldModel, h: np.ndarray, tau: float = 1e-5, on: bool = True) -> Stage:
+def stage(model: WeldModel, h: np.ndarray, tau: float = 1e-5, on: bool = True) -> StageResult:
     rest = March(model.setup, model).begin
     _, _, sigma, _ = model.cells.properties(rest.temperature)
-    last = model.flow(sigma, rest.touches), 0.0
-    radii = tuple(touch.radius_m for touch in rest.touches)
-    drive = (Drive(model.setup.circuit, model.setup.train[0], 0.0), (0.0, 0.0)) if on else None
-    return model.stage(2e-3, tau, h, h, rest.touches, radii, last, drive, True)
+    last = model.solve_electric(sigma, rest.contacts), 0.0
+    radii = tuple(contact.radius_m for contact in rest.contacts)
+    drive = (ActiveSource(model.setup.circuit, model.setup.train[0], 0.0), (0.0, 0.0)) if on else None
+    return model.stage(2e-3, tau, h, h, rest.contacts, radii, last, drive, True)
 
 
 @EVERY
@@ -212,7 +220,7 @@ def test_a_stage_balances_energy_and_the_circuit(name: str) -> None:
 def test_without_a_source_nothing_flows_and_nothing_heats() -> None:
     model = MODELS["series"]
     found = stage(model, model.initial(), on=False)
-    assert (found.flow, found.current_A, found.load_ohm, found.emf_V) == (None, 0.0, 0.0, 0.0)
+    assert (found.electric, found.current_A, found.load_ohm, found.emf_V) == (None, 0.0, 0.0, 0.0)
     assert np.abs(found.enthalpy - model.initial())[model.grid.active].max() < 400.0, (
         "a ten-thousandth of a kelvin"
     )
@@ -237,7 +245,7 @@ def test_cells_at_a_kink_are_balanced_on_their_own() -> None:
     model, tau = MODELS["series"], 1e-5
     rest = March(model.setup, model).begin
     k_r, k_z, _, _ = model.cells.properties(rest.temperature)
-    conducting = model.heat.conduction(k_r, k_z, model.links(rest.touches, True))
+    conducting = model.heat.conduction(k_r, k_z, model.thermal_contacts(rest.contacts, True))
     _, capacity = model.cells.temperature(rest.enthalpy)
     model.heat.prepare(conducting, capacity, tau, afresh=True)
     cell = model.grid.rows("strip").start, 0
@@ -246,7 +254,7 @@ def test_cells_at_a_kink_are_balanced_on_their_own() -> None:
     T, _ = model.cells.temperature(h)
     linear = T.copy()
     linear[cell] += 400.0
-    better = model._across_kinks(Step(linear, h, 0.0, 0.0), h, T, tau)
+    better = model._across_kinks(NewtonUpdate(linear, h, 0.0, 0.0), h, T, tau)
     moved = np.argwhere(better != h)
     assert [tuple(place) for place in moved] == [cell]
     after, _ = model.cells.temperature(better)

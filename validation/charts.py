@@ -50,9 +50,9 @@ class Single:
             began = time.perf_counter()
             march = March(with_duration(self.setup, duration_s))
             recorder = Recorder(march)
-            for moment in march:
-                recorder.add(moment)
-                recorder.rows[-1] |= margins(recorder, moment)
+            for state in march:
+                recorder.add(state)
+                recorder.rows[-1] |= margins(recorder, state)
                 if recorder.done():
                     break
             self.known[duration_s] = figures_of(recorder, True), recorder.history()

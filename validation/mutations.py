@@ -10,10 +10,10 @@ from unittest import mock
 
 import numpy as np
 
-from nugget.field.electric import ElectricField, Flow
+from nugget.field.electric import ElectricField, ElectricSolution
 from nugget.grid import stack
 from nugget.materials.tables import PropertyTables
-from nugget.weld.junction import Junction
+from nugget.weld.interface_model import ContactModel
 from nugget.weld.model import WeldModel
 
 
@@ -34,9 +34,9 @@ def no_interface_heat() -> Iterator[None]:
     """The heat r_c j^2 of the interfaces is left out of the cells."""
     heat = WeldModel.heat_W
 
-    def without(self: WeldModel, flow: Flow, *rest: Any) -> Any:
-        silent = tuple(np.zeros_like(q) for q in flow.interface_heat)
-        return heat(self, replace(flow, interface_heat=silent), *rest)
+    def without(self: WeldModel, solution: ElectricSolution, *rest: Any) -> Any:
+        silent = tuple(np.zeros_like(q) for q in solution.interface_heat)
+        return heat(self, replace(solution, interface_heat=silent), *rest)
 
     with mock.patch.object(WeldModel, "heat_W", without):
         yield
@@ -60,13 +60,13 @@ def no_shunt() -> Iterator[None]:
 @contextmanager
 def no_contact_growth() -> Iterator[None]:
     """Contacts keep their first radius."""
-    start = Junction.__init__
+    start = ContactModel.__init__
 
-    def frozen(self: Junction, *rest: Any) -> None:
+    def frozen(self: ContactModel, *rest: Any) -> None:
         start(self, *rest)
         self.interface = replace(self.interface, cap_m=self.interface.first_m, moves=False)
 
-    with mock.patch.object(Junction, "__init__", frozen):
+    with mock.patch.object(ContactModel, "__init__", frozen):
         yield
 
 
@@ -75,13 +75,13 @@ def no_heat_in_tip() -> Iterator[None]:
     """Tip and shank carry current without heating."""
     solve = ElectricField.solve
 
-    def cold(self: ElectricField, *rest: Any) -> Flow:
-        flow = solve(self, *rest)
-        heat = flow.heat.copy()
-        for band in self.grid.bands:
+    def cold(self: ElectricField, *rest: Any) -> ElectricSolution:
+        solution = solve(self, *rest)
+        heat = solution.heat.copy()
+        for band in self.grid.layer_rows:
             if band.role.endswith(("tip", "shank")):
                 heat[band.start : band.end] = 0.0
-        return replace(flow, heat=heat)
+        return replace(solution, heat=heat)
 
     with mock.patch.object(ElectricField, "solve", cold):
         yield

@@ -18,6 +18,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.setup import Setup, default_setup
 from nugget.study.calibration.bench import Bench, gather
 from nugget.study.calibration.condition import Answer, Ask, answer
@@ -29,8 +30,6 @@ from nugget.study.calibration.observation import Judging, Observation, Traced, s
 from nugget.study.calibration.trial_table import read_trials
 from nugget.study.tasks import Finished
 from validation.case import Check, at_most
-
-FloatArray = npt.NDArray[np.float64]
 
 TORN_S = (1.0e-3, 1.5e-3, 2.0e-3, 3.0e-3, 4.0e-3, 6.0e-3)
 """Durations at which welds are torn open: stuck, peeled, or a button that is measured."""

@@ -9,23 +9,22 @@ from typing import Any, ClassVar
 from unittest import mock
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.contact.laws import ContactLaw
-from nugget.field.electric import Flow
-from nugget.field.heat import Conduction, HeatField, Step
-from nugget.grid.layout import Band
+from nugget.field.electric import ElectricSolution
+from nugget.field.heat import Conduction, HeatField, NewtonUpdate
+from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Ground, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup
 from nugget.setup.description import Circuit, Pulse
 from nugget.supply.kinds import Source
-from nugget.weld.circuit import Drive
-from nugget.weld.march import March, Moment
+from nugget.weld.active_source import ActiveSource
+from nugget.weld.march import March, WeldState
 from nugget.weld.model import WeldModel
-from nugget.weld.plan import Span
+from nugget.weld.phases import Phase
 
-FloatArray = npt.NDArray[np.float64]
 Property = float | Sequence[tuple[float, float]]
 
 MADE_UP = Citation("made up for an exact problem", "estimated")
@@ -79,20 +78,20 @@ def layered(
     z = np.concatenate([layers[0][2][:1], *(faces[1:] for _, _, faces, _ in layers)])
     materials: list[Material] = []
     index = np.full((len(z) - 1, len(r_faces) - 1), -1, dtype=np.intp)
-    bands, start = [], 0
+    layer_rows, start = [], 0
     for role, material, faces, radius in layers:
         if material not in materials:
             materials.append(material)
         end = start + len(faces) - 1
         index[start:end, r_faces[1:] <= radius * (1.0 + 1e-9)] = materials.index(material)
-        bands.append(Band(material.title, role, start, end, radius, material))
+        layer_rows.append(LayerRows(material.title, role, start, end, radius, material))
         start = end
     return Grid(
         r_faces=np.asarray(r_faces, dtype=np.float64),
         z_faces=z,
         material=index,
         materials=tuple(materials),
-        bands=tuple(bands),
+        layer_rows=tuple(layer_rows),
         interfaces=tuple(interfaces),
         grounds=tuple(grounds),
         bottom=bottom,
@@ -152,11 +151,11 @@ class HeatedModel(WeldModel):
 
     source_W: FloatArray
 
-    def flow(self, conductivity: FloatArray, touches: Any) -> Flow:
+    def solve_electric(self, conductivity: FloatArray, contacts: Any) -> ElectricSolution:
         none = tuple(np.zeros(self.grid.shape[1]) for _ in self.grid.interfaces)
-        return Flow(1.0, np.zeros(self.grid.shape), none, 0.0, np.zeros(self.grid.shape))
+        return ElectricSolution(1.0, np.zeros(self.grid.shape), none, 0.0, np.zeros(self.grid.shape))
 
-    def heat_W(self, flow: Flow, current_A: float, touches: Any) -> FloatArray:
+    def heat_W(self, solution: ElectricSolution, current_A: float, contacts: Any) -> FloatArray:
         return self.source_W
 
 
@@ -174,19 +173,19 @@ class FixedMarch(March):
     def _error(self, *_: Any) -> float:
         return 1e-6
 
-    def steps(self, sizes_s: Sequence[float] | FloatArray, pulse: Pulse | None) -> Iterator[Moment]:
+    def steps(self, sizes_s: Sequence[float] | FloatArray, pulse: Pulse | None) -> Iterator[WeldState]:
         """Yield the start and the moment after each step of `sizes_s`, all in one pulse (or none)."""
-        span = Span(0.0, float(np.sum(sizes_s)), pulse, 0.0, True)
-        drive = None if pulse is None else Drive(self.setup.circuit, pulse, 0.0)
-        moment = self._enter(self.begin, drive, span)
-        slopes = self._slopes(moment, drive, span)
-        yield moment
+        phase = Phase(0.0, float(np.sum(sizes_s)), pulse, 0.0, True)
+        drive = None if pulse is None else ActiveSource(self.setup.circuit, pulse, 0.0)
+        state = self._enter(self.begin, drive, phase)
+        slopes = self._slopes(state, drive, phase)
+        yield state
         for dt in sizes_s:
-            before = moment.time_s
-            moment, slopes, _ = self._accept(moment, slopes, float(dt), drive, span)
-            if abs(moment.time_s - before - dt) > 1e-9 * dt:
+            before = state.time_s
+            state, slopes, _ = self._accept(state, slopes, float(dt), drive, phase)
+            if abs(state.time_s - before - dt) > 1e-9 * dt:
                 raise ArithmeticError(f"the march cut the step {dt:g} s at {before:g} s")
-            yield moment
+            yield state
 
 
 def growing(first_s: float, end_s: float, ratio: float = 1.05) -> FloatArray:
@@ -200,26 +199,26 @@ def growing(first_s: float, end_s: float, ratio: float = 1.05) -> FloatArray:
     return np.array(sizes)
 
 
-def every(march: March, until_s: float) -> Iterator[Moment]:
+def every(march: March, until_s: float) -> Iterator[WeldState]:
     """Moments of a march up to a time."""
-    for moment in march:
-        yield moment
-        if moment.time_s >= until_s * (1.0 - 1e-12):
+    for state in march:
+        yield state
+        if state.time_s >= until_s * (1.0 - 1e-12):
             return
 
 
-def steady(model: WeldModel, drive: Drive | None, first_s: float = 1e-5, rounds: int = 26) -> Any:
+def steady(model: WeldModel, drive: ActiveSource | None, first_s: float = 1e-5, rounds: int = 26) -> Any:
     """Steady state: implicit Euler stages of the model with ever longer steps; returns the last stage."""
     march = March(model.setup, model)
-    moment = march._rest()
-    h, touches, tau = moment.enthalpy, moment.touches, first_s
-    last: tuple[Flow | None, float] = (None, 0.0)
+    state = march._rest()
+    h, contacts, tau = state.enthalpy, state.contacts, first_s
+    last: tuple[ElectricSolution | None, float] = (None, 0.0)
     stage = None
     for _ in range(rounds):
-        radii = tuple(t.radius_m for t in touches)
+        radii = tuple(t.radius_m for t in contacts)
         origin = None if drive is None else (drive, (last[1], 0.0))
-        stage = model.stage(0.0, tau, h, h, touches, radii, last, origin, True)
-        h, touches, last = stage.enthalpy, stage.touches, (stage.flow, stage.current_A)
+        stage = model.stage(0.0, tau, h, h, contacts, radii, last, origin, True)
+        h, contacts, last = stage.enthalpy, stage.contacts, (stage.electric, stage.current_A)
         tau *= 4.0
     return stage
 
@@ -231,7 +230,7 @@ def linear_step(
     tau_s: float,
     temperature_K: FloatArray,
     power_W: FloatArray,
-) -> Step:
+) -> NewtonUpdate:
     """One implicit step of the heat operator with constant properties from a given field."""
     heat.prepare(conduction, capacity, tau_s)
     h = capacity * temperature_K
@@ -240,6 +239,6 @@ def linear_step(
 
 def graded(marks: Sequence[float], fine: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Faces through `marks` with the wanted spacing (the model's own grader)."""
-    from nugget.grid.axis import graded_faces
+    from nugget.grid.grading import graded_faces
 
     return graded_faces(marks, fine)

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
+
 BoolArray = npt.NDArray[np.bool_]
 Region = Callable[[FloatArray, FloatArray], BoolArray]
 

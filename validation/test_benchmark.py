@@ -33,9 +33,9 @@ def test_steps_of_a_peer_are_those_of_the_march() -> None:
 
 
 def test_the_short_weld_ends_without_cool_down() -> None:
-    moments = march(short(0.3))
-    assert moments[-1].time_s == pytest.approx(1e-3)
-    assert moments[-1].temperature.max() > 500.0
+    states = march(short(0.3))
+    assert states[-1].time_s == pytest.approx(1e-3)
+    assert states[-1].temperature.max() > 500.0
 
 
 @pytest.mark.parametrize("name", REPORT.modules)

@@ -13,9 +13,8 @@ import functools
 import math
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 _POSITION = np.array([0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.9, 1.0])
 """Where the edge lies in its cell, 0 at the inner face, 1 at the outer one."""

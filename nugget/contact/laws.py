@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import ClassVar, Protocol, runtime_checkable
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 FLOOR_OHM_M2 = 1e-14
 """Smallest resistance per area [ohm m2] that an interface is given (contract, section 3)."""

@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import LORENZ_V2_K2
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def coverage(radius_m: float, r_faces_m: FloatArray) -> FloatArray:
@@ -93,7 +91,7 @@ def side_temperatures(
     return T1 - (flux - half) * R1, T2 + (flux + half) * R2
 
 
-def heat_split(halves_m2K_W: tuple[FloatArray, FloatArray], resistance_m2K_W: FloatArray) -> FloatArray:
+def heat_partition(halves_m2K_W: tuple[FloatArray, FloatArray], resistance_m2K_W: FloatArray) -> FloatArray:
     """Share of the interface heat that reaches side 1 (see `side_temperatures`)."""
     R1, R2 = halves_m2K_W
     return np.asarray((R2 + 0.5 * resistance_m2K_W) / (R1 + resistance_m2K_W + R2), dtype=np.float64)

@@ -12,31 +12,30 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.field.banded import BandedOperator
 from nugget.field.faces import Faces
 from nugget.grid.stack import Grid
 
-FloatArray = npt.NDArray[np.float64]
-
 
 @dataclass(frozen=True)
-class Bridge:
+class ElectricalContact:
     """Electrical state of one interface.
 
     Attributes
     ----------
-    covered : ndarray, shape (nr,)
+    contact_fraction : ndarray, shape (nr,)
         Share of each column's area that is in contact, 0 to 1.
     resistance : ndarray, shape (nr,)
         Resistance per area inside the contact [ohm m2].
     """
 
-    covered: FloatArray
+    contact_fraction: FloatArray
     resistance: FloatArray
 
 
 @dataclass(frozen=True)
-class Flow:
+class ElectricSolution:
     """The field of one ampere.
 
     Attributes
@@ -84,14 +83,16 @@ class ElectricField:
         self.ground_cell = half / (2.0 * np.pi * r_g * dz)
         self.ground_behind = np.array([g.planar_factor for g in grid.grounds]) / (2.0 * np.pi * dz)
 
-    def solve(self, conductivity: FloatArray, bridges: Sequence[Bridge]) -> Flow:
+    def solve(
+        self, conductivity: FloatArray, electrical_contacts: Sequence[ElectricalContact]
+    ) -> ElectricSolution:
         """Solve for one ampere.
 
         Parameters
         ----------
         conductivity : ndarray, shape (nz, nr)
             Electrical conductivity [S/m]; only conducting cells are read.
-        bridges : sequence of Bridge
+        electrical_contacts : sequence of ElectricalContact
             One for each interface of the grid.
         """
         sigma = np.where(self.inside, conductivity[self.rows, self.columns], 1.0)
@@ -101,9 +102,9 @@ class ElectricField:
         g_r = faces.area_r / (across[:, 1:] + across[:, :-1])
         g_z = faces.area_z / (along[1:] + along[:-1])
         mirror = None
-        for interface, bridge in zip(self.grid.interfaces, bridges, strict=True):
+        for interface, electrical_contact in zip(self.grid.interfaces, electrical_contacts, strict=True):
             above, below = interface.above - self.rows.start, interface.below - self.rows.start
-            r_c, covered = bridge.resistance[:nr], bridge.covered[:nr]
+            r_c, covered = electrical_contact.resistance[:nr], electrical_contact.contact_fraction[:nr]
             if interface.mirrored:
                 mirror = faces.plane * covered * self.inside[above] / (along[above] + 0.5 * r_c)
             else:
@@ -142,9 +143,9 @@ class ElectricField:
         heat[:, 1:] += i_r * j_r * across[:, 1:]
         j_z = i_z * self.per_z
         interface_heat = []
-        for interface, bridge in zip(self.grid.interfaces, bridges, strict=True):
+        for interface, electrical_contact in zip(self.grid.interfaces, electrical_contacts, strict=True):
             above, below = interface.above - self.rows.start, interface.below - self.rows.start
-            covered = np.maximum(bridge.covered[:nr], 1e-12)
+            covered = np.maximum(electrical_contact.contact_fraction[:nr], 1e-12)
             if interface.mirrored:
                 assert mirror is not None
                 i = mirror * phi[above]
@@ -155,7 +156,7 @@ class ElectricField:
                 j_z[below] /= covered
                 j = j_z[below]
             full = np.zeros(self.grid.shape[1])
-            full[:nr] = bridge.resistance[:nr] * j**2
+            full[:nr] = electrical_contact.resistance[:nr] * j**2
             interface_heat.append(full)
         heat[1:] += i_z * j_z * along[1:]
         heat[:-1] += i_z * j_z * along[:-1]
@@ -164,7 +165,7 @@ class ElectricField:
             heat[0] += (g_bottom * phi[0]) ** 2 * _inverse(self.bottom) * along[0]
         i_ground = g_ground * phi[self.ground_rows, self.ground_columns]
         heat[self.ground_rows, self.ground_columns] += i_ground**2 * ground_cell
-        return Flow(
+        return ElectricSolution(
             resistance_ohm=scale,
             heat=self._full(heat),
             interface_heat=tuple(interface_heat),

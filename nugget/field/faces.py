@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)

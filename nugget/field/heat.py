@@ -11,24 +11,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.field.banded import BandedOperator
 from nugget.field.faces import Faces
 from nugget.grid.stack import Grid
-
-FloatArray = npt.NDArray[np.float64]
 
 STALE = 0.5
 
 
 @dataclass(frozen=True)
-class Link:
+class ThermalContact:
     """Thermal state of one interface.
 
     Attributes
     ----------
-    covered : ndarray, shape (nr,)
+    contact_fraction : ndarray, shape (nr,)
         Share of each column's area that is in contact.
     resistance : ndarray, shape (nr,)
         Thermal resistance per area inside the contact [m2 K/W].
@@ -36,7 +34,7 @@ class Link:
         Gas conductance outside the contact [W/(m2 K)].
     """
 
-    covered: FloatArray
+    contact_fraction: FloatArray
     resistance: FloatArray
     gap_W_m2K: float
 
@@ -52,7 +50,7 @@ class Conduction:
 
 
 @dataclass(frozen=True)
-class Step:
+class NewtonUpdate:
     """Result of one Newton step.
 
     Attributes
@@ -86,23 +84,27 @@ class HeatField:
         self.bottom = self.faces.plane * self.active[0] if grid.bottom == "holder" else None
         self.g_air = film_W_m2K * _exposed_area(grid)
         self.extra_z = np.zeros((grid.shape[0] - 1, 1))
-        for band in grid.bands:
+        for band in grid.layer_rows:
             if band.conductance_below_W_m2K is not None and band.start > 0:
                 self.extra_z[band.start - 1] = 1.0 / band.conductance_below_W_m2K
 
-    def conduction(self, k_r: FloatArray, k_z: FloatArray, links: Sequence[Link]) -> Conduction:
+    def conduction(
+        self, k_r: FloatArray, k_z: FloatArray, thermal_contacts: Sequence[ThermalContact]
+    ) -> Conduction:
         """Conductances for conductivities [W/(m K)] of shape (nz, nr) and the interfaces' state."""
         faces = self.faces
         across, along = faces.half_r / k_r, faces.half_z / k_z
         g_r = faces.area_r / (across[:, 1:] + across[:, :-1])
         series = along[1:] + along[:-1]
         g_z = faces.area_z / (series + self.extra_z)
-        for interface, link in zip(self.grid.interfaces, links, strict=True):
+        for interface, thermal_contact in zip(self.grid.interfaces, thermal_contacts, strict=True):
             if not interface.mirrored:
                 row = interface.below
-                touching = link.covered / (series[row] + link.resistance)
-                if link.gap_W_m2K > 0.0:
-                    touching = touching + (1.0 - link.covered) / (series[row] + 1.0 / link.gap_W_m2K)
+                touching = thermal_contact.contact_fraction / (series[row] + thermal_contact.resistance)
+                if thermal_contact.gap_W_m2K > 0.0:
+                    touching = touching + (1.0 - thermal_contact.contact_fraction) / (
+                        series[row] + 1.0 / thermal_contact.gap_W_m2K
+                    )
                 g_z[row] = faces.area_z[row] * touching
         bottom = None if self.bottom is None else self.bottom / along[0]
         return Conduction(g_r, g_z, self.top / along[-1], bottom)
@@ -138,7 +140,7 @@ class HeatField:
         start: FloatArray,
         guess: tuple[FloatArray, FloatArray],
         heat_W: FloatArray,
-    ) -> Step:
+    ) -> NewtonUpdate:
         """One Newton step with the operator that `prepare` factored last.
 
         The operator may be older than `conduction`: the step then converges less fast, but its
@@ -162,7 +164,7 @@ class HeatField:
             outflow = conduction.g_bottom * (T[0] - self.holder_K) + old.g_bottom * change[0]
             holder += float(outflow.sum())
         air = float((self.g_air * (T + change - self.ambient_K)).sum())
-        return Step(T + change, h + capacity * change, holder, air)
+        return NewtonUpdate(T + change, h + capacity * change, holder, air)
 
     def damped(self, change_J_m3: FloatArray) -> FloatArray:
         """What the operator factored last leaves of an enthalpy change: ``V C / tau`` over it.
@@ -201,7 +203,7 @@ def _exposed_area(grid: Grid) -> FloatArray:
     area[1:] += plane * (active[1:] & ~active[:-1])
     side = 2.0 * np.pi * grid.r_faces[1:][None, :] * grid.dz[:, None]
     tip_rows = np.zeros((grid.shape[0], 1), dtype=bool)
-    for band in grid.bands:
+    for band in grid.layer_rows:
         tip_rows[band.start : band.end] |= band.role.endswith(("tip", "shank"))
     outer = np.zeros(grid.shape, dtype=bool)
     outer[:, :-1] = active[:, :-1] & ~active[:, 1:]

@@ -22,15 +22,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
 from nugget.setup import Setup, with_overrides
 from nugget.setup.description import Layer
 from nugget.units import to_text
-
-FloatArray = npt.NDArray[np.float64]
 
 MOST_WELDS = 200
 LONGEST_REST_S = 3600.0

@@ -19,20 +19,18 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.contact.edge import resolved_radius
 from nugget.contact.laws import FLOOR_OHM_M2, MetallicContact
 from nugget.contact.spot import coverage
 from nugget.errors import InputError, NuggetError
-from nugget.field.electric import Bridge, ElectricField
-from nugget.grid.axis import graded_faces
-from nugget.grid.layout import Band
+from nugget.field.electric import ElectricalContact, ElectricField
+from nugget.grid.grading import graded_faces
+from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Ground, Interface
 from nugget.setup import Setup
 from nugget.setup.description import Layer
-
-FloatArray = npt.NDArray[np.float64]
 
 CELLS_PER_RADIUS = 14.0
 FEED_M = 1e-5
@@ -173,8 +171,8 @@ def local_resistance(
     covered = coverage(resolved_radius(bonded_m[1], grid.r_faces, height_m), grid.r_faces)
     if bonded_m[0] > 0.0:
         covered = covered - coverage(bonded_m[0], grid.r_faces)
-    bridge = Bridge(np.clip(covered, 0.0, 1.0), np.full(grid.shape[1], FLOOR_OHM_M2))
-    return ElectricField(grid).solve(sigma, [bridge]).resistance_ohm, ring_m
+    electrical_contact = ElectricalContact(np.clip(covered, 0.0, 1.0), np.full(grid.shape[1], FLOOR_OHM_M2))
+    return ElectricField(grid).solve(sigma, [electrical_contact]).resistance_ohm, ring_m
 
 
 def _conductivity(material: Any, temperature_K: float) -> float:
@@ -196,7 +194,7 @@ def _grid(
     r_faces = graded_faces(marks, along_r, refinement)
     layers = [*reversed(list(wall)), *reversed(setup.strip)]
     z = -sum(w.thickness_m for w in wall)
-    faces, bands = [np.array([z])], []
+    faces, layer_rows = [np.array([z])], []
     for layer in layers:
         top = z + layer.thickness_m
         part = graded_faces(
@@ -205,27 +203,31 @@ def _grid(
             refinement,
         )[1:]
         start = sum(len(f) for f in faces) - 1
-        bands.append(Band(layer.material.title, layer.role, start, start + len(part), ring_m, layer.material))
+        layer_rows.append(
+            LayerRows(layer.material.title, layer.role, start, start + len(part), ring_m, layer.material)
+        )
         faces.append(part)
         z = float(part[-1])
     rows = sum(len(f) for f in faces) - 1
     faces.append(np.array([z + FEED_M]))
-    bands.append(Band("feed", "tip", rows, rows + 1, ring_m, setup.strip[0].material))
-    materials = tuple({id(band.material): band.material for band in bands}.values())
+    layer_rows.append(LayerRows("feed", "tip", rows, rows + 1, ring_m, setup.strip[0].material))
+    materials = tuple({id(band.material): band.material for band in layer_rows}.values())
     names = [id(m) for m in materials]
     material = np.full((rows + 1, len(r_faces) - 1), -1, dtype=np.intp)
-    for band in bands:
+    for band in layer_rows:
         material[band.start : band.end] = names.index(id(band.material))
     material[rows, :-1] = -1
     columns = len(r_faces) - 1
-    first = next(band for band in bands if band.role == "strip").start
+    first = next(band for band in layer_rows if band.role == "strip").start
     # In the can the outermost column would make its ring wider than the strip's: cut it off.
     ends = columns - _beyond(r_faces, ring_m)
     material[:first, ends:] = -1
     grounds = tuple(Ground(row, ends - 1, 0.0) for row in range(first))
     law = MetallicContact()
     faying = Interface("faying", first, first - 1, columns, outer_m, outer_m, False, law)
-    return Grid(r_faces, np.concatenate(faces), material, materials, tuple(bands), (faying,), grounds, "free")
+    return Grid(
+        r_faces, np.concatenate(faces), material, materials, tuple(layer_rows), (faying,), grounds, "free"
+    )
 
 
 def _beyond(r_faces: FloatArray, ring_m: float) -> int:

@@ -11,14 +11,12 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.grid import planar
-from nugget.grid.axis import graded_faces
+from nugget.grid.grading import graded_faces
 from nugget.materials.material import Material
 from nugget.setup.description import Layer, Setup
-
-FloatArray = npt.NDArray[np.float64]
 
 CELLS_PER_FIRST_RADIUS = 8.0
 FIXED_CONTACT_CELLS = 24.0
@@ -43,7 +41,7 @@ ROLL_FIRST_M = 20e-6
 
 
 @dataclass(frozen=True)
-class Band:
+class LayerRows:
     """A run of rows that belong to one layer: name, role, first row, end row, outer radius [m]."""
 
     name: str
@@ -55,7 +53,7 @@ class Band:
     conductance_below_W_m2K: float | None = None
 
 
-def pile(setup: Setup, mirrored: bool) -> list[Layer]:
+def stack_layers(setup: Setup, mirrored: bool) -> list[Layer]:
     """Bottom to top: base, strip; the electrodes are added with the axial grid."""
     base = [] if mirrored else list(reversed(setup.base))
     return base + list(reversed(setup.strip))
@@ -121,10 +119,10 @@ def radial_faces(
 
 def axial_faces(
     setup: Setup, layers: list[Layer], first: tuple[float, float], mirrored: bool
-) -> tuple[FloatArray, tuple[Band, ...]]:
+) -> tuple[FloatArray, tuple[LayerRows, ...]]:
     """Faces along z [m] and the rows of each layer, electrodes included, bottom to top.
 
-    `layers` are sheets and interior as `pile` gives them, `first` the first radii at tip and faying
+    `layers` are sheets and interior as `stack_layers` gives them, `first` the first radii at tip and faying
     surface [m]; a mirrored stack is its upper half.
     """
     electrode, n = setup.electrode, setup.numerics.refinement
@@ -138,15 +136,15 @@ def axial_faces(
         Layer("tip", electrode.material, electrode.tip_length_m, face),
         Layer("shank", electrode.material, electrode.shank_length_m, shank),
     ]
-    tower = layers + tips
+    parts = layers + tips
     base_m = 0.0 if mirrored else sum(layer.thickness_m for layer in setup.base)
     if setup.arrangement == "opposed" and not mirrored:
-        tower = [replace(t, role="lower " + t.role) for t in reversed(tips)] + tower  # type: ignore[arg-type]
+        parts = [replace(t, role="lower " + t.role) for t in reversed(tips)] + parts  # type: ignore[arg-type]
         contacts.append(-base_m)
         necks += [-base_m - electrode.tip_length_m] if necks else []
         base_m += electrode.tip_length_m + electrode.shank_length_m
-    faces, bands, z = [np.array([-base_m])], [], -base_m
-    for layer in tower:
+    faces, layer_rows, z = [np.array([-base_m])], [], -base_m
+    for layer in parts:
         top = z + layer.thickness_m
         if layer.role == "strip":
             top = min(top, strip_m) if abs(top - strip_m) > 1e-12 else strip_m
@@ -154,8 +152,8 @@ def axial_faces(
             top = 0.0
         part = graded_faces([z, top], _axial_spacing(layer, contacts, necks, (fine, face), top), n)[1:]
         start = sum(len(f) for f in faces) - 1
-        bands.append(
-            Band(
+        layer_rows.append(
+            LayerRows(
                 layer.material.title,
                 layer.role,
                 start,
@@ -167,7 +165,7 @@ def axial_faces(
         )
         faces.append(part)
         z = top
-    return np.concatenate(faces), tuple(bands)
+    return np.concatenate(faces), tuple(layer_rows)
 
 
 def _axial_spacing(

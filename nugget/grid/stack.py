@@ -13,13 +13,13 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.contact.laws import ContactLaw
 from nugget.grid import planar
-from nugget.grid.layout import Band, axial_faces, contact_radii, pile, radial_faces
+from nugget.grid.layout import LayerRows, axial_faces, contact_radii, radial_faces, stack_layers
 from nugget.materials.material import Material
 from nugget.setup.description import Setup
 
-FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 
 
@@ -80,7 +80,7 @@ class Grid:
     material : ndarray of int, shape (nz, nr)
         Index into `materials`, -1 where inactive.
     materials : tuple of Material
-    bands : tuple of Band
+    layer_rows : tuple of LayerRows
         Bottom to top.
     interfaces : tuple of Interface
     grounds : tuple of Ground
@@ -91,7 +91,7 @@ class Grid:
     z_faces: FloatArray
     material: IntArray
     materials: tuple[Material, ...]
-    bands: tuple[Band, ...]
+    layer_rows: tuple[LayerRows, ...]
     interfaces: tuple[Interface, ...]
     grounds: tuple[Ground, ...]
     bottom: str
@@ -138,30 +138,30 @@ class Grid:
 
     def rows(self, role: str) -> slice:
         """Rows of all bands with this role (they are neighbours)."""
-        found = [b for b in self.bands if b.role == role]
+        found = [b for b in self.layer_rows if b.role == role]
         return slice(min(b.start for b in found), max(b.end for b in found)) if found else slice(0, 0)
 
 
 def build_grid(setup: Setup) -> Grid:
     """Lay the grid of `setup`: fine around the contacts, coarse where little happens."""
     mirrored = setup.arrangement == "opposed" and is_symmetric(setup)
-    layers = pile(setup, mirrored)
+    layers = stack_layers(setup, mirrored)
     first, tip_cap, faying_cap = contact_radii(setup)
     r_faces = radial_faces(setup, layers, first, (tip_cap, faying_cap))
-    z_faces, bands = axial_faces(setup, layers, first, mirrored)
-    materials = tuple(dict.fromkeys(_Hashed(b.material) for b in bands))
+    z_faces, layer_rows = axial_faces(setup, layers, first, mirrored)
+    materials = tuple(dict.fromkeys(_Hashed(b.material) for b in layer_rows))
     material = np.full((len(z_faces) - 1, len(r_faces) - 1), -1, dtype=np.intp)
     outer = r_faces[1:] * (1.0 - 1e-9)
-    for band in bands:
+    for band in layer_rows:
         material[band.start : band.end, outer < band.radius_m] = materials.index(_Hashed(band.material))
     return Grid(
         r_faces=r_faces,
         z_faces=z_faces,
         material=material,
         materials=tuple(h.material for h in materials),
-        bands=bands,
-        interfaces=_interfaces(setup, bands, material, (first, tip_cap, faying_cap), mirrored),
-        grounds=_grounds(setup, bands, r_faces),
+        layer_rows=layer_rows,
+        interfaces=_interfaces(setup, layer_rows, material, (first, tip_cap, faying_cap), mirrored),
+        grounds=_grounds(setup, layer_rows, r_faces),
         bottom=_bottom(setup, mirrored),
     )
 
@@ -189,7 +189,7 @@ class _Hashed:
 
 def _interfaces(
     setup: Setup,
-    bands: tuple[Band, ...],
+    layer_rows: tuple[LayerRows, ...],
     material: IntArray,
     radii: tuple[tuple[float, float], float, float],
     mirrored: bool,
@@ -202,23 +202,23 @@ def _interfaces(
         both = (material[above] >= 0) & (material[below] >= 0)
         return Interface(name, above, below, int(both.sum()), first, cap, free and law.grows, law)
 
-    start = {role: next(b.start for b in bands if b.role == role) for role in ("strip", "tip")}
+    start = {role: next(b.start for b in layer_rows if b.role == role) for role in ("strip", "tip")}
     below_strip = start["strip"] if mirrored else start["strip"] - 1
     found = [
         between("tip", start["tip"], start["tip"] - 1, first_tip, tip_cap, contact.tip),
         between("faying", start["strip"], below_strip, first_faying, faying_cap, contact.faying),
     ]
-    lower = next((b for b in bands if b.role == "lower tip"), None)
+    lower = next((b for b in layer_rows if b.role == "lower tip"), None)
     if lower is not None:
         found.append(between("lower tip", lower.end, lower.end - 1, first_tip, tip_cap, contact.tip))
     return tuple(found)
 
 
-def _grounds(setup: Setup, bands: tuple[Band, ...], r_faces: FloatArray) -> tuple[Ground, ...]:
+def _grounds(setup: Setup, layer_rows: tuple[LayerRows, ...], r_faces: FloatArray) -> tuple[Ground, ...]:
     if setup.arrangement == "opposed":
         return ()
     s, a, found = setup.spacing_m, setup.face_radius_m, []
-    for band in bands:
+    for band in layer_rows:
         if band.role == "strip" and setup.arrangement != "indirect":
             rule = planar.strip_along if setup.arrangement == "series along" else planar.strip_across
             factor, shunt = rule(s, a, setup.strip_width_m), setup.shunt_fraction

@@ -16,13 +16,11 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import LORENZ_V2_K2
 from nugget.materials import library
 from nugget.materials.material import Material
-
-FloatArray = npt.NDArray[np.float64]
 
 ROOM_K = 293.15
 SATURATION_OHM_M = 1.5e-6

@@ -8,7 +8,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
+
 Confidence = Literal["library", "found", "memory", "estimated", "unknown"]
 """How a value was obtained: printed by a general-purpose library, read in a public text,
 recalled from the named work, derived by a stated rule, or unknown."""

@@ -13,10 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import ZERO_CELSIUS_K
 from nugget.errors import InputError
-
-FloatArray = npt.NDArray[np.float64]
 
 IACS_OHM_M = 1e-6 / 58.0
 """Resistivity of the annealed copper standard at 20 degC [ohm m] (IEC 60028:1925, from memory)."""

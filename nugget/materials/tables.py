@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import REFERENCE_K
 from nugget.materials.material import Curve, Material
 
-FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 
 COLDEST_K = 201.15

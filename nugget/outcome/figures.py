@@ -6,14 +6,12 @@ import math
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.outcome.hardware import hardware_figures
 from nugget.outcome.interior import dose, peak, time_above
 from nugget.outcome.recorder import Recorder
 from nugget.setup.description import Setup
-
-FloatArray = npt.NDArray[np.float64]
 
 BURN_THROUGH_SHARE = 0.999
 """A wall whose melted share reaches this is liquid to its inner face."""
@@ -24,21 +22,21 @@ def figures_of(recorder: Recorder, peak_reached: bool) -> dict[str, Any]:
     history, setup = recorder.history(), recorder.setup
     march, last = recorder.march, recorder.last
     assert last is not None
-    ledger = last.ledger
+    energy = last.energy
     factor = recorder.model.load_ohm(1.0) if setup.arrangement != "indirect" else 1.0
     found: dict[str, Any] = {"title": setup.title, "arrangement": setup.arrangement}
     found |= _joint(setup, history)
     found |= _interior(setup, history)
-    found |= hardware_figures(setup, history, ledger)
-    resistive = ledger["action"] * setup.circuit.series_ohm + ledger["returned"] + ledger.clamp_J
-    drawn = ledger["drawn"]
+    found |= hardware_figures(setup, history, energy)
+    resistive = energy["action"] * setup.circuit.series_ohm + energy["returned"] + energy.clamp_J
+    drawn = energy["drawn"]
     found |= {
-        "weld_energy_J": ledger["returned"],
-        "holder_heat_J": factor * ledger["holder"],
+        "weld_energy_J": energy["returned"],
+        "holder_heat_J": factor * energy["holder"],
         "tip_heat_J": factor * recorder.tip_heat_J(),
-        "air_heat_J": factor * ledger["air"],
-        "outside_heat_J": factor * ledger["outside"],
-        "energy_residual": ledger.worst_J / ledger["load"] if ledger["load"] > 0.0 else 0.0,
+        "air_heat_J": factor * energy["air"],
+        "outside_heat_J": factor * energy["outside"],
+        "energy_residual": energy.worst_J / energy["load"] if energy["load"] > 0.0 else 0.0,
         "circuit_residual": abs(drawn - resistive) / abs(drawn) if drawn else 0.0,
         "peak_reached": peak_reached,
         "end_time_s": last.time_s,

@@ -5,15 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.setup.description import Setup
-from nugget.weld.ledger import Ledger
-
-FloatArray = npt.NDArray[np.float64]
+from nugget.weld.energy_balance import EnergyBalance
 
 
-def hardware_figures(setup: Setup, history: dict[str, FloatArray], ledger: Ledger) -> dict[str, Any]:
+def hardware_figures(setup: Setup, history: dict[str, FloatArray], energy: EnergyBalance) -> dict[str, Any]:
     """Currents, energies and losses of source, leads and switch, SI units in the names.
 
     Energies are of the whole weld (both spots of a series pair).
@@ -22,7 +20,7 @@ def hardware_figures(setup: Setup, history: dict[str, FloatArray], ledger: Ledge
     on = history["load_ohm"] > 0.0
     current = np.abs(history["current_A"])
     peak = float(current.max())
-    action, charge = ledger["action"], ledger["charge"]
+    action, charge = energy["action"], energy["charge"]
     on_s = sum(p.duration_s for p in setup.train)
     supply = history["emf_V"][on] - history["current_A"][on] * circuit.source.resistance_ohm
     open_V = float(np.abs(history["emf_V"]).max())
@@ -35,13 +33,13 @@ def hardware_figures(setup: Setup, history: dict[str, FloatArray], ledger: Ledge
         "mean_current_A": abs(charge) / on_s,
         "rms_current_A": float(np.sqrt(action / on_s)),
         "charge_C": charge,
-        "source_energy_J": ledger["drawn"],
+        "source_energy_J": energy["drawn"],
         "source_loss_J": action * circuit.source.resistance_ohm,
         "lead_loss_J": action * circuit.lead_ohm,
         "switch_loss_J": action * circuit.switch_device_ohm / circuit.switch_devices,
         "switch_loss_per_device_J": action * per_device if switched else None,
         "switch_device_current_A": peak / circuit.switch_devices if switched else None,
-        "clamp_energy_J": ledger.clamp_J,
+        "clamp_energy_J": energy.clamp_J,
         "lead_action_A2s": action,
         "voltage_sag_share": sag if circuit.source.drive == "voltage" else None,
         "least_terminal_V": least_V,

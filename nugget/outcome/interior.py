@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import GAS_CONSTANT_J_MOL_K, REFERENCE_K
 from nugget.setup.description import Kinetics
 from nugget.weld.model import WeldModel
-
-FloatArray = npt.NDArray[np.float64]
 
 FALLEN_SHARE = 0.05
 SETTLED_K = 0.1
@@ -37,12 +35,12 @@ class ProbeReader:
 
     def __init__(self, model: WeldModel) -> None:
         self.model, grid = model, model.grid
-        walls = [b for b in grid.bands if b.role == "can"]
+        walls = [b for b in grid.layer_rows if b.role == "can"]
         self.probes: list[Probe] = []
         if walls:
             below = walls[0].start - 1
             self.probes.append(Probe("can_inner", walls[0].start, below if below >= 0 else None, "upper"))
-        for band in reversed(grid.bands):
+        for band in reversed(grid.layer_rows):
             if band.role in INTERIOR_ROLES:
                 self.probes.append(Probe(band.role, band.end, band.end - 1, "lower"))
         rows = sorted({p.upper for p in self.probes} | {p.lower for p in self.probes if p.lower is not None})
@@ -73,7 +71,7 @@ class ProbeReader:
         return np.where(active, face, -np.inf)
 
 
-class Settling:
+class PeakDetector:
     """Decides when every probe has passed its peak (contract, section 5).
 
     A probe that stands still counts only after `patience_s`, the time that heat needs to cross

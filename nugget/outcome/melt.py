@@ -10,12 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from nugget.weld.march import Moment
+from nugget.arrays import FloatArray
+from nugget.weld.march import WeldState
 from nugget.weld.model import WeldModel
 
-FloatArray = npt.NDArray[np.float64]
 MELTED = 0.5
 NEVER = -1e6
 """Level of what does not melt: finite, so that it can be interpolated."""
@@ -48,7 +47,7 @@ class MeltReader:
         liquidus = np.where(self.melts, tables.liquidus_J_m3[index], 1.0)
         self.per_span = 1.0 / (liquidus - self.solidus)
         layer = np.full(self.grid.shape[0], -1)
-        for number, band in enumerate(self.grid.bands):
+        for number, band in enumerate(self.grid.layer_rows):
             layer[band.start : band.end] = number
         self.same = layer[:-1] == layer[1:]
         self.boiling = np.where(self.grid.active, tables.boiling_J_m3[index], np.inf)
@@ -68,13 +67,13 @@ class MeltReader:
         index = self.model.index[row]
         return solidus[index], span[index]
 
-    def side_levels(self, moment: Moment, number: int) -> tuple[FloatArray, FloatArray]:
+    def side_levels(self, state: WeldState, number: int) -> tuple[FloatArray, FloatArray]:
         """Levels on the two sides of an interface, extrapolated from the two cells next to it."""
         interface = self.grid.interfaces[number]
-        upper = self._at_surface(moment.enthalpy, interface.above, +1)
+        upper = self._at_surface(state.enthalpy, interface.above, +1)
         if interface.mirrored:
             return upper, upper
-        return upper, self._at_surface(moment.enthalpy, interface.below, -1)
+        return upper, self._at_surface(state.enthalpy, interface.below, -1)
 
     def _at_surface(self, enthalpy: FloatArray, row: int, inwards: int) -> FloatArray:
         """Level at the outer face of `row`; `inwards` is the way to the next row of its layer."""
@@ -92,7 +91,7 @@ class MeltReader:
         return np.where(self.melts[rows], found, NEVER)
 
     def zone(
-        self, moment: Moment, bond_fraction: float, before: tuple[FloatArray, float] | None = None
+        self, state: WeldState, bond_fraction: float, before: tuple[FloatArray, float] | None = None
     ) -> FloatArray:
         """Highest levels that the faying surface has seen so far, shape (2, 3, nr).
 
@@ -106,11 +105,11 @@ class MeltReader:
         before : (ndarray, float), optional
             The zone up to the moment before, and the contact radius then [m].
         """
-        touch = moment.touches[self.faying]
-        colder = np.minimum(touch.above_K, touch.below_K)
+        contact = state.contacts[self.faying]
+        colder = np.minimum(contact.above_K, contact.below_K)
         bond = colder / (bond_fraction * self.lower_melting_K) - 1.0
         found = []
-        for upper, lower in (self.side_levels(moment, self.faying), self._temperature_levels(moment)):
+        for upper, lower in (self.side_levels(state, self.faying), self._temperature_levels(state)):
             both, either = np.minimum(upper, lower) - MELTED, np.maximum(upper, lower) - MELTED
             found.append((both, either, np.maximum(bond, both)))
         now = np.array(found)
@@ -137,29 +136,29 @@ class MeltReader:
             readings.append((fused, 2.0 * outer, 2.0 * inner, *sizes))
         return Faying(*(0.5 * (a + b) for a, b in zip(*readings, strict=True)))
 
-    def _temperature_levels(self, moment: Moment) -> tuple[FloatArray, FloatArray]:
+    def _temperature_levels(self, state: WeldState) -> tuple[FloatArray, FloatArray]:
         """Levels that the interface temperatures of the flux balance stand for."""
-        touch = moment.touches[self.faying]
+        contact = state.contacts[self.faying]
         found = [
             np.where(np.isfinite(solidus), (T - solidus) / span, NEVER)
-            for T, (solidus, span) in zip((touch.above_K, touch.below_K), self.ranges, strict=True)
+            for T, (solidus, span) in zip((contact.above_K, contact.below_K), self.ranges, strict=True)
         ]
         return found[0], found[1]
 
-    def rim_is_molten(self, moment: Moment) -> bool:
+    def rim_is_molten(self, state: WeldState) -> bool:
         """Whether a contact that has reached its cap has liquid metal at its rim."""
-        for number, (interface, touch) in enumerate(zip(self.grid.interfaces, moment.touches, strict=True)):
-            if touch.radius_m < interface.cap_m * (1.0 - 1e-9):
+        for number, (interface, contact) in enumerate(zip(self.grid.interfaces, state.contacts, strict=True)):
+            if contact.radius_m < interface.cap_m * (1.0 - 1e-9):
                 continue
-            either = np.maximum(*self.side_levels(moment, number))
-            if float(np.interp(touch.radius_m, self.grid.r, either)) >= MELTED:
+            either = np.maximum(*self.side_levels(state, number))
+            if float(np.interp(contact.radius_m, self.grid.r, either)) >= MELTED:
                 return True
         return False
 
-    def melted_share(self, moment: Moment, rows: slice) -> FloatArray:
+    def melted_share(self, state: WeldState, rows: slice) -> FloatArray:
         """Melted share of a layer's thickness in each column, 0 to 1, shape (nr,)."""
-        cells = self.level(moment.enthalpy, rows)
-        bottom, top = self._faces(moment, rows)
+        cells = self.level(state.enthalpy, rows)
+        bottom, top = self._faces(state, rows)
         level = np.vstack([bottom, cells, top]) - MELTED
         z = np.concatenate(
             [[self.grid.z_faces[rows.start]], self.grid.z[rows], [self.grid.z_faces[rows.stop]]]
@@ -168,17 +167,17 @@ class MeltReader:
         share = positive_share(level[:-1], level[1:])
         return np.asarray((share * span).sum(axis=0) / (z[-1] - z[0]), dtype=np.float64)
 
-    def _faces(self, moment: Moment, rows: slice) -> tuple[FloatArray, FloatArray]:
+    def _faces(self, state: WeldState, rows: slice) -> tuple[FloatArray, FloatArray]:
         """Levels at the lower and the upper face of a layer."""
         found = [
-            self._at_surface(moment.enthalpy, rows.start, +1),
-            self._at_surface(moment.enthalpy, rows.stop - 1, -1),
+            self._at_surface(state.enthalpy, rows.start, +1),
+            self._at_surface(state.enthalpy, rows.stop - 1, -1),
         ]
         return found[0], found[1]
 
-    def vapour_J(self, moment: Moment) -> float:
+    def vapour_J(self, state: WeldState) -> float:
         """Heat beyond the boiling point, which nothing carries away in the model [J]."""
-        return float((np.maximum(moment.enthalpy - self.boiling, 0.0) * self.model.heat.volume).sum())
+        return float((np.maximum(state.enthalpy - self.boiling, 0.0) * self.model.heat.volume).sum())
 
 
 def positive_share(start: FloatArray, end: FloatArray) -> FloatArray:

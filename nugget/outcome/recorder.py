@@ -6,14 +6,12 @@ from collections import deque
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
-from nugget.grid.layout import Band
-from nugget.outcome.interior import ProbeReader, Settling, crossing_time
+from nugget.arrays import FloatArray
+from nugget.grid.layout import LayerRows
+from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
 from nugget.outcome.melt import MeltReader
-from nugget.weld.march import March, Moment
-
-FloatArray = npt.NDArray[np.float64]
+from nugget.weld.march import March, WeldState
 
 CHILL_S = 20e-6
 """Heat crosses some 20 um of nickel in this time, more than the row that touches the tip."""
@@ -33,65 +31,67 @@ class Recorder:
     def __init__(self, march: March) -> None:
         self.march, self.model, self.setup = march, march.model, march.setup
         self.melt, self.probes = MeltReader(self.model), ProbeReader(self.model)
-        self.settling = Settling(self.setup.ambient_K, self.setup.train_s + crossing_time(self.model))
+        self.peak_detector = PeakDetector(
+            self.setup.ambient_K, self.setup.train_s + crossing_time(self.model)
+        )
         self.rows: list[dict[str, float]] = []
         self.zones: list[FloatArray] = []
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
-        self._interior = [b for b in self.model.grid.bands if b.role in ("gap", "disc", "roll")]
-        self._tips = [b for b in self.model.grid.bands if b.role.endswith(("tip", "shank"))]
+        self._interior = [b for b in self.model.grid.layer_rows if b.role in ("gap", "disc", "roll")]
+        self._tips = [b for b in self.model.grid.layer_rows if b.role.endswith(("tip", "shank"))]
         self._start = self.model.initial()
-        self.last: Moment | None = None
+        self.last: WeldState | None = None
         self._held: deque[tuple[float, FloatArray]] = deque()
         self.hottest_by_material = np.full(len(self.model.grid.materials), -np.inf)
         material = np.where(self.model.grid.active, self.model.grid.material, len(self.hottest_by_material))
         self._by_material = np.argsort(material, axis=None, kind="stable")
         self._first = np.searchsorted(material.ravel()[self._by_material], np.unique(material))
 
-    def add(self, moment: Moment) -> None:
+    def add(self, state: WeldState) -> None:
         """Read one moment."""
-        if moment.flow is None:
+        if state.electric is None:
             # No current, no interface heat: side temperatures of the cooling joint.
-            moment = self._cooling(moment)
+            state = self._cooling(state)
         melt, setup = self.melt, self.setup
-        tip, fay = moment.touches[0], moment.touches[melt.faying]
+        tip, fay = state.contacts[0], state.contacts[melt.faying]
         before = (self.zones[-1], self.rows[-1]["contact_radius_m"]) if self.zones else None
-        zone = melt.zone(moment, setup.joint.bond_fraction, before)
+        zone = melt.zone(state, setup.joint.bond_fraction, before)
         self.zones.append(zone)
         faying = melt.at_faying(zone, fay.radius_m)
-        probes = self.probes.read(moment.temperature)
-        hottest = self._hottest_of_each(moment)
-        strip, under = self._share(moment, "strip"), self._under(moment)
+        probes = self.probes.read(state.temperature)
+        hottest = self._hottest_of_each(state)
+        strip, under = self._share(state, "strip"), self._under(state)
         row = {
-            "time_s": moment.time_s,
-            "current_A": moment.electrics.current_A,
-            "load_ohm": moment.load_ohm,
-            "emf_V": moment.emf_V,
+            "time_s": state.time_s,
+            "current_A": state.circuit.current_A,
+            "load_ohm": state.load_ohm,
+            "emf_V": state.emf_V,
             "tip_radius_m": tip.radius_m,
             "contact_radius_m": fay.radius_m,
-            "supported": min(t.supported for t in moment.touches),
+            "supported": min(t.load_share for t in state.contacts),
             "fused_diameter_m": faying.fused_m,
             "fused_outer_m": faying.outer_m,
             "fused_inner_m": faying.inner_m,
             "one_side_melt_diameter_m": faying.one_side_m,
             "bonded_diameter_m": faying.bonded_m,
-            "can_penetration": float(self._share(moment, "can").max()),
+            "can_penetration": float(self._share(state, "can").max()),
             "strip_penetration": float((under * strip).max()),
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
-            "rim_molten": float(melt.rim_is_molten(moment)),
-            "vapour_J": melt.vapour_J(moment),
+            "rim_molten": float(melt.rim_is_molten(state)),
+            "vapour_J": melt.vapour_J(state),
             "hottest_K": float(hottest.max()),
-            "interior_heat_J": self._heat(moment, self._interior),
-            "weld_J": moment.ledger["returned"],
+            "interior_heat_J": self._heat(state, self._interior),
+            "weld_J": state.energy["returned"],
         }
         row |= {f"{name}_K": value for name, value in probes.items()}
         self.rows.append(row)
         np.maximum(self.hottest_by_material, hottest, out=self.hottest_by_material)
-        self.settling.add(moment.time_s, probes)
-        self._keep(moment, row["hottest_K"], list(probes.values())[-1] if probes else -np.inf)
-        self.last = moment
+        self.peak_detector.add(state.time_s, probes)
+        self._keep(state, row["hottest_K"], list(probes.values())[-1] if probes else -np.inf)
+        self.last = state
 
-    def _under(self, moment: Moment) -> FloatArray:
+    def _under(self, state: WeldState) -> FloatArray:
         """Share of each column that the tip has held for `CHILL_S`, or since the step before.
 
         A tip whose contact jumps outwards meets metal that melted beside it and chills it within
@@ -99,60 +99,59 @@ class Recorder:
         """
         held = self._held
         if not held and self.last is not None:
-            held.append((self.last.time_s, self.last.touches[0].covered))
-        held.append((moment.time_s, moment.touches[0].covered))
-        while len(held) > 1 and held[1][0] <= moment.time_s - CHILL_S:
+            held.append((self.last.time_s, self.last.contacts[0].contact_fraction))
+        held.append((state.time_s, state.contacts[0].contact_fraction))
+        while len(held) > 1 and held[1][0] <= state.time_s - CHILL_S:
             held.popleft()
         return np.minimum(held[0][1], held[-1][1])
 
     def done(self) -> bool:
         """Whether all probes have passed their peak after the last pulse."""
         ended = self.last is not None and self.last.time_s > self.setup.train_s * (1.0 + 1e-9)
-        return ended and self.last.flow is None and self.settling.done()  # type: ignore[union-attr]
+        return ended and self.last.electric is None and self.peak_detector.done()  # type: ignore[union-attr]
 
     def history(self) -> dict[str, FloatArray]:
         """Columns by name, one entry per step."""
         return {name: np.array([row[name] for row in self.rows]) for name in self.rows[0]}
 
-    def _cooling(self, moment: Moment) -> Moment:
-        _, k_z, _ = self.model.cells.conductivities(moment.temperature)
-        radii = tuple(t.radius_m for t in moment.touches)
-        touches = self.model.touch(moment.temperature, k_z, None, 0.0, moment.touches, radii)
-        return replace(moment, touches=touches)
+    def _cooling(self, state: WeldState) -> WeldState:
+        _, k_z, _ = self.model.cells.conductivities(state.temperature)
+        radii = tuple(t.radius_m for t in state.contacts)
+        contacts = self.model.evaluate_contacts(state.temperature, k_z, None, 0.0, state.contacts, radii)
+        return replace(state, contacts=contacts)
 
-    def _hottest_of_each(self, moment: Moment) -> FloatArray:
+    def _hottest_of_each(self, state: WeldState) -> FloatArray:
         """Highest temperature in each material of the grid [K]."""
-        found = np.maximum.reduceat(moment.temperature.ravel()[self._by_material], self._first)
+        found = np.maximum.reduceat(state.temperature.ravel()[self._by_material], self._first)
         return np.asarray(found[: len(self.hottest_by_material)], dtype=np.float64)
 
-    def _share(self, moment: Moment, role: str) -> FloatArray:
+    def _share(self, state: WeldState, role: str) -> FloatArray:
         # The lower half of a mirrored stack is the upper one again.
         mirrored = self.model.mirrored and role == "can"
         rows = self.model.grid.rows("strip" if mirrored else role)
         if rows.stop == rows.start:
             return np.zeros(self.model.grid.shape[1])
-        return self.melt.melted_share(moment, rows)
+        return self.melt.melted_share(state, rows)
 
     def tip_heat_J(self) -> float:
         """Heat that the modelled tips hold in the end."""
         return 0.0 if self.last is None else self._heat(self.last, self._tips)
 
-    def _heat(self, moment: Moment, bands: list[Band]) -> float:
+    def _heat(self, state: WeldState, layer_rows: list[LayerRows]) -> float:
         volume = self.model.heat.volume
         return sum(
             float(
                 (
-                    (moment.enthalpy[b.start : b.end] - self._start[b.start : b.end])
-                    * volume[b.start : b.end]
+                    (state.enthalpy[b.start : b.end] - self._start[b.start : b.end]) * volume[b.start : b.end]
                 ).sum()
             )
-            for b in bands
+            for b in layer_rows
         )
 
-    def _keep(self, moment: Moment, hottest_K: float, inmost_K: float) -> None:
+    def _keep(self, state: WeldState, hottest_K: float, inmost_K: float) -> None:
         if hottest_K > self._hottest:
             self._hottest = hottest_K
-            self.snapshots["hottest"] = Snapshot(moment.time_s, moment.temperature)
+            self.snapshots["hottest"] = Snapshot(state.time_s, state.temperature)
         if inmost_K > self._inmost:
             self._inmost = inmost_K
-            self.snapshots["interior peak"] = Snapshot(moment.time_s, moment.temperature)
+            self.snapshots["interior peak"] = Snapshot(state.time_s, state.temperature)

@@ -14,14 +14,14 @@ from zipfile import BadZipFile
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.errors import InputError
 from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder, Snapshot
 from nugget.outcome.writing import write_whole
 from nugget.setup.description import Setup
-from nugget.weld.march import March, Moment
+from nugget.weld.march import March, WeldState
 
-FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 FORMAT = 1
 UNREADABLE = (
@@ -32,7 +32,7 @@ UNREADABLE = (
 
 
 @dataclass(frozen=True)
-class BandInfo:
+class LayerInfo:
     """A layer as drawn: title, role, z range and outer radius [m]."""
 
     title: str
@@ -60,7 +60,7 @@ class Weld:
     active : ndarray of bool, shape (nz, nr)
     melting_K : ndarray, shape (nz, nr)
         Melting temperature of each cell, infinite where none.
-    bands : tuple of BandInfo
+    layers : tuple of LayerInfo
         Bottom to top.
     """
 
@@ -72,7 +72,7 @@ class Weld:
     z_faces_m: FloatArray
     active: npt.NDArray[np.bool_]
     melting_K: FloatArray
-    bands: tuple[BandInfo, ...]
+    layers: tuple[LayerInfo, ...]
 
     def __getattr__(self, name: str) -> Any:
         """Figures of merit read as attributes: ``weld.fused_diameter_m``."""
@@ -89,7 +89,7 @@ class Weld:
             "format": FORMAT,
             "figures": self.figures,
             "setup": self.setup.resolved,
-            "bands": [vars(b) for b in self.bands],
+            "layers": [vars(b) for b in self.layers],
             "snapshots": {name: s.time_s for name, s in self.snapshots.items()},
         }
         arrays: dict[str, Any] = {
@@ -133,28 +133,28 @@ def load_weld(path: str | Path) -> Weld:
             z_faces_m=data["z_faces_m"],
             active=data["active"],
             melting_K=data["melting_K"],
-            bands=tuple(BandInfo(**b) for b in header["bands"]),
+            layers=tuple(LayerInfo(**b) for b in header["layers"]),
         )
     except UNREADABLE as failure:
         what = f"{type(failure).__name__}: {failure}"
         raise InputError(str(path), what, "a file written by Weld.save") from failure
 
 
-def watch(setup: Setup) -> Iterator[Moment]:
-    """Step through a weld: yields a `Moment` with the fields after every accepted step.
+def watch(setup: Setup) -> Iterator[WeldState]:
+    """Step through a weld: yields a `WeldState` with the fields after every accepted step.
 
     Ends, like `march_weld`, when the interior probes have passed their peak.
     """
     march = March(setup)
     recorder = Recorder(march)
-    for moment in march:
-        recorder.add(moment)
-        yield moment
+    for state in march:
+        recorder.add(state)
+        yield state
         if recorder.done():
             return
 
 
-def march_weld(setup: Setup, on_step: Callable[[Moment], None] | None = None) -> Weld:
+def march_weld(setup: Setup, on_step: Callable[[WeldState], None] | None = None) -> Weld:
     """Run one march and return the weld, without sensitivity runs.
 
     Parameters
@@ -167,10 +167,10 @@ def march_weld(setup: Setup, on_step: Callable[[Moment], None] | None = None) ->
     march = March(setup)
     recorder = Recorder(march)
     reached = False
-    for moment in march:
-        recorder.add(moment)
+    for state in march:
+        recorder.add(state)
         if on_step is not None:
-            on_step(moment)
+            on_step(state)
         if recorder.done():
             reached = True
             break
@@ -186,8 +186,8 @@ def march_weld(setup: Setup, on_step: Callable[[Moment], None] | None = None) ->
         z_faces_m=grid.z_faces,
         active=grid.active,
         melting_K=np.where(grid.active, tables.melting_K[index], np.inf),
-        bands=tuple(
-            BandInfo(b.name, b.role, float(grid.z_faces[b.start]), float(grid.z_faces[b.end]), b.radius_m)
-            for b in grid.bands
+        layers=tuple(
+            LayerInfo(b.name, b.role, float(grid.z_faces[b.start]), float(grid.z_faces[b.end]), b.radius_m)
+            for b in grid.layer_rows
         ),
     )

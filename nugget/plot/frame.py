@@ -6,15 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.study.charting.duration_chart import Chart, Panel
 from nugget.study.durations.window import faded_s, window_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-FloatArray = npt.NDArray[np.float64]
 
 MS = 1e3
 TICKS_MS = tuple(d * m for m in (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0) for d in (1.0, 2.0, 3.0, 5.0))

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.outcome.weld import Weld
 from nugget.plot import style
 
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FloatArray = npt.NDArray[np.float64]
 
 FIRST_S = 1e-4
 """The time axis begins here, or earlier when the pulse is over soon after."""

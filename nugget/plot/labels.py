@@ -7,12 +7,12 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
+
+from nugget.arrays import FloatArray
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-FloatArray = npt.NDArray[np.float64]
 
 STEPS = 60
 """Places along a line that are tried, above and below it."""

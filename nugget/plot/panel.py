@@ -7,14 +7,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.plot import style
 from nugget.plot.frame import JUST, TICKS_MS, Frame
 from nugget.plot.labels import Namer
 from nugget.plot.trial_marks import lay_over
 from nugget.study.charting.plotted_trials import Trial
 from nugget.study.durations.window import FADED
-
-FloatArray = npt.NDArray[np.float64]
 
 OPEN, SURE, CLOSED = "#a9dccb", style.GREEN, "#b0b0b0"
 DASHES: dict[str, Any] = {

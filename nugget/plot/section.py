@@ -6,17 +6,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.outcome.recorder import Snapshot
-from nugget.outcome.weld import BandInfo, Weld
+from nugget.outcome.weld import LayerInfo, Weld
 from nugget.plot import style
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FloatArray = npt.NDArray[np.float64]
 
 WARM_SHARE = 0.05
 """The view of the interior reaches as far as this share of the highest temperature rise."""
@@ -98,13 +97,13 @@ def whole_field(weld: Weld, snapshot: Snapshot) -> Field:
     return Field(r, z, temperature, melting)
 
 
-def layers(weld: Weld, snapshot: Snapshot) -> list[BandInfo]:
+def layers(weld: Weld, snapshot: Snapshot) -> list[LayerInfo]:
     """Return the layers that stand in the section at that moment, mirrored ones included."""
     lifted = snapshot.time_s > weld.setup.train_s + weld.setup.hold_s
-    there = [b for b in weld.bands if not (lifted and b.role.endswith(("tip", "shank")))]
+    there = [b for b in weld.layers if not (lifted and b.role.endswith(("tip", "shank")))]
     if not is_mirrored(weld):
         return there
-    below = [BandInfo(b.title, b.role, -b.top_m, -b.bottom_m, b.radius_m) for b in reversed(there)]
+    below = [LayerInfo(b.title, b.role, -b.top_m, -b.bottom_m, b.radius_m) for b in reversed(there)]
     return [*below, *there]
 
 
@@ -117,7 +116,7 @@ def _view_of_joint(weld: Weld) -> View:
 
 def _view_of_interior(weld: Weld, snapshot: Snapshot) -> View:
     near = _view_of_joint(weld)
-    base = [b for b in weld.bands if b.role in ("can", "gap", "disc", "roll")]
+    base = [b for b in weld.layers if b.role in ("can", "gap", "disc", "roll")]
     height = 0.5 * (weld.z_faces_m[1:] + weld.z_faces_m[:-1])
     below = (height < 0.0) & (height > min(b.bottom_m for b in base))
     rise = np.where(weld.active, snapshot.temperature_K - weld.setup.ambient_K, 0.0)[below]
@@ -169,10 +168,10 @@ def _draw(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> None:
     bar.set_label("temperature, °C")
 
 
-def _outline(panel: Axes, bands: list[BandInfo]) -> None:
+def _outline(panel: Axes, parts: list[LayerInfo]) -> None:
     from matplotlib.patches import Rectangle
 
-    for band in bands:
+    for band in parts:
         corner = (-band.radius_m * style.MM, band.bottom_m * style.MM)
         size = 2.0 * band.radius_m * style.MM, (band.top_m - band.bottom_m) * style.MM
         panel.add_patch(Rectangle(corner, *size, fill=False, edgecolor=style.GREY, linewidth=0.7))
@@ -265,7 +264,7 @@ def _name_layers(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> Non
         )
 
 
-def layer_name(band: BandInfo, on_sheet: bool) -> str:
+def layer_name(band: LayerInfo, on_sheet: bool) -> str:
     """Return what the figure calls a layer: its role and its material."""
     role = band.role.removeprefix("lower ")
     name = "sheet" if role == "can" and on_sheet else ROLES[role]

@@ -12,13 +12,13 @@ from typing import IO, TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import ZERO_CELSIUS_K
 from nugget.outcome.writing import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-FloatArray = npt.NDArray[np.float64]
 
 MM = 1e3
 DPI = 160

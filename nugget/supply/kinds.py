@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal, Protocol, runtime_checkable
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 MOVED_SHARE = 0.125
 """Steps land where a trace has moved by this share of its peak."""

@@ -7,16 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.errors import MarchError
-from nugget.field.electric import Bridge, ElectricField, Flow
-from nugget.field.heat import HeatField, Link, Step
+from nugget.field.electric import ElectricalContact, ElectricField, ElectricSolution
+from nugget.field.heat import HeatField, NewtonUpdate, ThermalContact
 from nugget.grid.stack import Grid, build_grid
 from nugget.materials.tables import PropertyTables, enthalpy_J_m3
 from nugget.setup.description import Setup
-from nugget.weld.circuit import Drive
-from nugget.weld.junction import Junction, Touch
-
-FloatArray = npt.NDArray[np.float64]
+from nugget.weld.active_source import ActiveSource
+from nugget.weld.interface_model import ContactModel, ContactState
 
 MOST_ITERATIONS = 14
 PATIENCE = 4
@@ -44,7 +43,7 @@ RELATIVE_PER_K = 0.001
 
 
 @dataclass(frozen=True)
-class Stage:
+class StageResult:
     """Result of one implicit stage.
 
     Attributes
@@ -53,25 +52,25 @@ class Stage:
         [J/m3]
     temperature : ndarray, shape (nz, nr)
         [K]
-    touches : tuple of Touch
-    flow : Flow or None
+    contacts : tuple of ContactState
+    electric : ElectricSolution or None
     current_A, load_ohm, emf_V : float
         Current, load seen by the source, voltage of the ideal source.
     rates : ndarray
-        In the order of `nugget.weld.ledger.RATES`.
+        In the order of `nugget.weld.energy_balance.RATES`.
     """
 
     enthalpy: FloatArray
     temperature: FloatArray
-    touches: tuple[Touch, ...]
-    flow: Flow | None
+    contacts: tuple[ContactState, ...]
+    electric: ElectricSolution | None
     current_A: float
     load_ohm: float
     emf_V: float
     rates: FloatArray
 
 
-class Seeker:
+class ContactRadiusSolver:
     """Bracketed secant search for the contact radius that the force balance returns unchanged.
 
     Plain repetition oscillates: a wider spot is cooler and harder, and asks for a smaller one.
@@ -88,27 +87,27 @@ class Seeker:
         self._high: tuple[float, float] | None = None
         self._side = 0
 
-    def start(self, wanted_m: float) -> float:
+    def start(self, equilibrium_radius_m: float) -> float:
         """Return a better first radius, from what the field that is only guessed asks for."""
-        trial = self.radius_m + (wanted_m - self.radius_m) / (1.0 - self.slope)
+        trial = self.radius_m + (equilibrium_radius_m - self.radius_m) / (1.0 - self.slope)
         self.radius_m = max(self.floor_m, trial)
         return self.radius_m
 
-    def settled(self, wanted_m: float) -> bool:
+    def settled(self, equilibrium_radius_m: float) -> bool:
         """Whether `radius_m` is close enough, or the bracket around it is."""
         close = SETTLED_RADIUS * self.radius_m
-        if abs(wanted_m - self.radius_m) < close:
+        if abs(equilibrium_radius_m - self.radius_m) < close:
             return True
         both = self._low is not None and self._high is not None
         return both and self._high[0] - self._low[0] < close  # type: ignore[index]
 
-    def next(self, wanted_m: float) -> float:
+    def next(self, equilibrium_radius_m: float) -> float:
         """Return the next radius to try after `radius_m` was answered by `wanted_m`."""
-        radius, miss = self.radius_m, wanted_m - self.radius_m
+        radius, miss = self.radius_m, equilibrium_radius_m - self.radius_m
         if self._last is not None and abs(radius - self._last[0]) > SLOPE_FROM * radius:
-            slope = (wanted_m - self._last[1]) / (radius - self._last[0])
+            slope = (equilibrium_radius_m - self._last[1]) / (radius - self._last[0])
             self.slope = min(max(slope, -30.0), 0.0)
-        self._last = radius, wanted_m
+        self._last = radius, equilibrium_radius_m
         # An end of the bracket that stays put twice counts half (Illinois rule), or the search
         # would creep towards a jump. The field moves meanwhile, and may overtake the bracket.
         if miss > 0.0:
@@ -147,21 +146,21 @@ class WeldModel:
         self.heat = HeatField(
             self.grid, setup.ambient_K, setup.electrode.holder_temperature_K, setup.film_W_m2K
         )
-        self.junctions = [Junction(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
+        self.contact_models = [ContactModel(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
         self.mirrored = self.grid.bottom == "mirror"
-        self.gap_W_m2K = self.junctions[0].gap_conductance(setup.ambient_K)
+        self.gap_W_m2K = self.contact_models[0].gap_conductance(setup.ambient_K)
         self._near = self._near_cells()
         self._fewest = FEWEST * np.count_nonzero(self._near)
         # Errors sit at fronts, which are lines: their share of the cells falls with refinement.
         fronts = np.sqrt(setup.numerics.refinement)
         self._scale = np.where(self._near, fronts / self.tables.sensible_J_m3K[self.index], 0.0)
-        self._slopes = [-1.0] * len(self.junctions)
+        self._slopes = [-1.0] * len(self.contact_models)
         self.stage_count = 0
 
     def _near_cells(self) -> npt.NDArray[np.bool_]:
         """Cells whose error counts: below and around the tip, down to a millimetre into the roll."""
         cap = max(i.cap_m for i in self.grid.interfaces)
-        rolls = [self.grid.z_faces[b.end] for b in self.grid.bands if b.role == "roll"]
+        rolls = [self.grid.z_faces[b.end] for b in self.grid.layer_rows if b.role == "roll"]
         floor = rolls[0] - 1e-3 if rolls else -np.inf
         inside = (self.grid.r < 1.5 * cap)[None, :] & (self.grid.z > floor)[:, None]
         return inside & self.grid.active
@@ -190,62 +189,70 @@ class WeldModel:
         """Enthalpy of the whole model [J]."""
         return float(np.vdot(self.heat.volume, enthalpy))
 
-    def touch(
+    def evaluate_contacts(
         self,
         temperature: FloatArray,
         k_z: FloatArray,
-        flow: Flow | None,
+        electric: ElectricSolution | None,
         current_A: float,
-        before: tuple[Touch, ...] | None,
+        before: tuple[ContactState, ...] | None,
         radii: tuple[float, ...] | None = None,
-        latest: tuple[Touch, ...] | None = None,
-    ) -> tuple[Touch, ...]:
+        latest: tuple[ContactState, ...] | None = None,
+    ) -> tuple[ContactState, ...]:
         """Evaluate all interfaces for given cell temperatures, at given contact radii if any."""
         none = np.zeros(self.grid.shape[1])
-        heats = [none] * len(self.junctions)
-        if flow is not None:
-            heats = [current_A**2 * q for q in flow.interface_heat]
-        nothing = (None,) * len(self.junctions)
+        heats = [none] * len(self.contact_models)
+        if electric is not None:
+            heats = [current_A**2 * q for q in electric.interface_heat]
+        nothing = (None,) * len(self.contact_models)
         olds = before if before is not None else nothing
         given = radii if radii is not None else nothing
         lasts = latest if latest is not None else olds
         return tuple(
-            junction.evaluate(temperature, k_z, heat, old, self.gap_W_m2K, radius, last)
-            for junction, heat, old, radius, last in zip(
-                self.junctions, heats, olds, given, lasts, strict=True
+            contact_model.evaluate(temperature, k_z, heat, old, self.gap_W_m2K, radius, last)
+            for contact_model, heat, old, radius, last in zip(
+                self.contact_models, heats, olds, given, lasts, strict=True
             )
         )
 
-    def links(self, touches: tuple[Touch, ...], tip_closed: bool) -> list[Link]:
+    def thermal_contacts(self, contacts: tuple[ContactState, ...], tip_closed: bool) -> list[ThermalContact]:
         """Thermal state of the interfaces; a lifted tip conducts nothing."""
-        links = []
-        for interface, touch in zip(self.grid.interfaces, touches, strict=True):
+        thermal_contacts = []
+        for interface, contact in zip(self.grid.interfaces, contacts, strict=True):
             open_ = not tip_closed and "tip" in interface.name
-            covered = np.zeros_like(touch.covered) if open_ else touch.covered
-            links.append(Link(covered, touch.thermal, 0.0 if open_ else self.gap_W_m2K))
-        return links
+            covered = np.zeros_like(contact.contact_fraction) if open_ else contact.contact_fraction
+            thermal_contacts.append(
+                ThermalContact(covered, contact.thermal, 0.0 if open_ else self.gap_W_m2K)
+            )
+        return thermal_contacts
 
-    def flow(self, conductivity: FloatArray, touches: tuple[Touch, ...]) -> Flow:
+    def solve_electric(
+        self, conductivity: FloatArray, contacts: tuple[ContactState, ...]
+    ) -> ElectricSolution:
         """Field of one ampere."""
-        return self.electric.solve(conductivity, [Bridge(t.covered, t.electrical) for t in touches])
+        return self.electric.solve(
+            conductivity, [ElectricalContact(t.contact_fraction, t.electrical) for t in contacts]
+        )
 
-    def heat_W(self, flow: Flow, current_A: float, touches: tuple[Touch, ...]) -> FloatArray:
+    def heat_W(
+        self, solution: ElectricSolution, current_A: float, contacts: tuple[ContactState, ...]
+    ) -> FloatArray:
         """Heat put into each cell [W], interface heat included."""
         square = current_A**2
-        heat = square * flow.heat
+        heat = square * solution.heat
         area = self.grid.area_z
-        for interface, touch, per_area in zip(
-            self.grid.interfaces, touches, flow.interface_heat, strict=True
+        for interface, contact, per_area in zip(
+            self.grid.interfaces, contacts, solution.interface_heat, strict=True
         ):
-            power = square * per_area * area * touch.covered
+            power = square * per_area * area * contact.contact_fraction
             if interface.mirrored:
                 heat[interface.above] += 0.5 * power
             else:
-                heat[interface.above] += power * touch.split
-                heat[interface.below] += power * (1.0 - touch.split)
+                heat[interface.above] += power * contact.heat_partition
+                heat[interface.below] += power * (1.0 - contact.heat_partition)
         return heat
 
-    def _across_kinks(self, step: Step, h: FloatArray, T: FloatArray, tau_s: float) -> FloatArray:
+    def _across_kinks(self, step: NewtonUpdate, h: FloatArray, T: FloatArray, tau_s: float) -> FloatArray:
         """Improve an iterate in the cells where T(h) bent away from its linearisation.
 
         Melting starts and ends at kinks of T(h), where a Newton step overshoots. There each cell
@@ -275,12 +282,12 @@ class WeldModel:
         tau_s: float,
         start: FloatArray,
         guess: FloatArray,
-        before: tuple[Touch, ...],
+        before: tuple[ContactState, ...],
         radii: tuple[float, ...],
-        last: tuple[Flow | None, float],
-        drive: tuple[Drive, tuple[float, float]] | None,
+        last: tuple[ElectricSolution | None, float],
+        drive: tuple[ActiveSource, tuple[float, float]] | None,
         tip_closed: bool,
-    ) -> Stage:
+    ) -> StageResult:
         """Solve ``h - tau f(h) = start`` with field, contacts and circuit at one instant.
 
         Parameters
@@ -288,13 +295,13 @@ class WeldModel:
         time_s, tau_s : float
         start, guess : ndarray, shape (nz, nr)
             Right-hand side and first iterate [J/m3].
-        before : tuple of Touch
+        before : tuple of ContactState
             Contacts at the start of the step.
         radii : tuple of float
             First iterate of the contact radii [m].
-        last : Flow or None, float
+        last : ElectricSolution or None, float
             Latest field and current, for the first interface temperatures.
-        drive : (Drive, (float, float)) or None
+        drive : (ActiveSource, (float, float)) or None
             Source and the current and charge that the stage starts from; None: switched off.
 
         Raises
@@ -302,33 +309,37 @@ class WeldModel:
         MarchError
             If the iteration does not settle.
         """
-        flow, current = last if drive is not None else (None, 0.0)
+        solution, current = last if drive is not None else (None, 0.0)
         heat = np.zeros_like(start)
         load = emf = 0.0
         T, capacity = self.cells.temperature(guess)
         k_r, k_z, sigma = self.cells.conductivities(T)
-        seekers = [
-            Seeker(radius, touch.wanted_m, slope)
-            for radius, touch, slope in zip(radii, before, self._slopes, strict=True)
+        radius_solvers = [
+            ContactRadiusSolver(radius, contact.equilibrium_radius_m, slope)
+            for radius, contact, slope in zip(radii, before, self._slopes, strict=True)
         ]
         # Without current the contacts stay as they are: nothing softens any more.
-        touches = before
+        contacts = before
         if drive is not None:
-            touches = self.touch(T, k_z, flow, current, before, tuple(s.radius_m for s in seekers))
-            touches = tuple(
-                junction.at_radius(touch, seeker.start(touch.wanted_m))
-                for junction, touch, seeker in zip(self.junctions, touches, seekers, strict=True)
+            contacts = self.evaluate_contacts(
+                T, k_z, solution, current, before, tuple(s.radius_m for s in radius_solvers)
+            )
+            contacts = tuple(
+                contact_model.at_radius(contact, radius_solver.start(contact.equilibrium_radius_m))
+                for contact_model, contact, radius_solver in zip(
+                    self.contact_models, contacts, radius_solvers, strict=True
+                )
             )
         near, last_change = False, np.inf
         for iteration in range(MOST_ITERATIONS):
             if drive is not None:
                 source, origin = drive
-                flow = self.flow(sigma, touches)
-                load = self.load_ohm(flow.resistance_ohm)
+                solution = self.solve_electric(sigma, contacts)
+                load = self.load_ohm(solution.resistance_ohm)
                 current = source.current(time_s, tau_s, origin, load)
                 emf = source.voltage(time_s, current, origin[1] + tau_s * current, load)
-                heat = self.heat_W(flow, current, touches)
-            conduction = self.heat.conduction(k_r, k_z, self.links(touches, tip_closed))
+                heat = self.heat_W(solution, current, contacts)
+            conduction = self.heat.conduction(k_r, k_z, self.thermal_contacts(contacts, tip_closed))
             if not near:
                 self.heat.prepare(conduction, capacity, tau_s, afresh=iteration >= PATIENCE)
             step = self.heat.newton(conduction, tau_s, start, (guess, T), heat)
@@ -338,15 +349,15 @@ class WeldModel:
             T, capacity = self.cells.temperature(guess)
             k_r, k_z, sigma = self.cells.conductivities(T)
             if drive is not None:
-                radii = tuple(s.radius_m for s in seekers)
-                touches = self.touch(T, k_z, flow, current, before, radii, touches)
+                radii = tuple(s.radius_m for s in radius_solvers)
+                contacts = self.evaluate_contacts(T, k_z, solution, current, before, radii, contacts)
             self.stage_count += 1
             if not np.isfinite(change):
                 raise MarchError(time_s, "a temperature is not a number")
             if iteration >= HOPELESS_AFTER and change > HOPELESS:
                 raise MarchError(time_s, "a stage does not settle")
-            moving = zip(seekers, touches, strict=True) if drive is not None else ()
-            still = all(s.settled(t.wanted_m) for s, t in moving)
+            moving = zip(radius_solvers, contacts, strict=True) if drive is not None else ()
+            still = all(s.settled(t.equilibrium_radius_m) for s, t in moving)
             near = change < SETTLED
             if near and still:
                 break
@@ -358,16 +369,18 @@ class WeldModel:
                 last_change = change
                 T, capacity = self.cells.temperature(guess)
             if drive is not None:
-                touches = tuple(
-                    junction.at_radius(touch, seeker.next(touch.wanted_m))
-                    for junction, touch, seeker in zip(self.junctions, touches, seekers, strict=True)
+                contacts = tuple(
+                    contact_model.at_radius(contact, radius_solver.next(contact.equilibrium_radius_m))
+                    for contact_model, contact, radius_solver in zip(
+                        self.contact_models, contacts, radius_solvers, strict=True
+                    )
                 )
         else:
             raise MarchError(time_s, f"a stage did not settle within {MOST_ITERATIONS} iterations")
-        self._slopes = [s.slope for s in seekers]
+        self._slopes = [s.slope for s in radius_solvers]
         rates = np.array([0.0, step.holder_W, step.air_W, 0.0, 0.0, 0.0, 0.0, 0.0])
-        if flow is not None and drive is not None:
+        if solution is not None and drive is not None:
             square = current**2
-            rates[0] = square * flow.resistance_ohm
-            rates[3:] = square * flow.outside_heat, emf * current, square, current, square * load
-        return Stage(guess, T, touches, flow, current, load, emf, rates)
+            rates[0] = square * solution.resistance_ohm
+            rates[3:] = square * solution.outside_heat, emf * current, square, current, square * load
+        return StageResult(guess, T, contacts, solution, current, load, emf, rates)

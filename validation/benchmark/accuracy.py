@@ -7,12 +7,13 @@ from typing import Any
 
 import numpy as np
 
+from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid, build_grid
 from nugget.setup.description import Setup
 from nugget.weld.march import GAMMA
 from nugget.weld.model import SETTLED_RADIUS, WeldModel
 from validation.benchmark.fipy_ratio import steps
-from validation.benchmark.timing import FloatArray, march, plain, seconds
+from validation.benchmark.timing import march, plain, seconds
 from validation.case import Drawing, Outcome
 from validation.evidence.piece import Piece, reported
 from validation.peers import problems

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from nugget.arrays import FloatArray
 from nugget.field.electric import ElectricField
 from nugget.field.heat import HeatField
 from nugget.setup.description import Setup
 from nugget.weld.model import SETTLED_RADIUS, WeldModel
-from validation.benchmark.timing import REPEATS, Clock, FloatArray, clocked, march, medians, plain, seconds
+from validation.benchmark.timing import REPEATS, Clock, clocked, march, medians, plain, seconds
 from validation.case import Check, Outcome, at_least, at_most
 from validation.evidence.piece import Piece, reported
 from validation.peers import problems

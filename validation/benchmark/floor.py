@@ -6,9 +6,7 @@ import statistics
 from typing import Any
 from unittest import mock
 
-import numpy as np
-import numpy.typing as npt
-
+from nugget.arrays import FloatArray
 from nugget.field.banded import BandedOperator
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, default_setup
@@ -16,8 +14,6 @@ from validation.benchmark.plain import PlainBand
 from validation.benchmark.timing import clocked, medians, seconds
 from validation.case import Check, Outcome, at_most
 from validation.evidence.piece import Piece, reported
-
-FloatArray = npt.NDArray[np.float64]
 
 MOST = 1.6
 AIM_S = 0.25

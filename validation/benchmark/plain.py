@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from scipy.linalg.lapack import dpbtrf, dpbtrs
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 
 class PlainBand:

@@ -10,15 +10,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from nugget.outcome.recorder import Recorder
 from nugget.setup import default_setup, with_overrides
 from nugget.setup.description import Setup
-from nugget.weld.march import March, Moment
+from nugget.weld.march import March, WeldState
 from nugget.weld.model import WeldModel
 
-FloatArray = npt.NDArray[np.float64]
 REPEATS = 5
 
 
@@ -34,14 +32,14 @@ def short(refinement: float) -> Setup:
     return with_overrides(default_setup(), {**changes, "numerics.refinement": refinement})
 
 
-def march(setup: Setup, model: WeldModel | None = None, until_s: float = np.inf) -> list[Moment]:
+def march(setup: Setup, model: WeldModel | None = None, until_s: float = np.inf) -> list[WeldState]:
     """All moments of a weld, to the end of its cool-down or to an instant."""
     steps = March(setup, model)
     recorder, found = Recorder(steps), []
-    for moment in steps:
-        recorder.add(moment)
-        found.append(moment)
-        if recorder.done() or moment.time_s >= until_s * (1.0 - 1e-9):
+    for state in steps:
+        recorder.add(state)
+        found.append(state)
+        if recorder.done() or state.time_s >= until_s * (1.0 - 1e-9):
             break
     return found
 

@@ -8,8 +8,8 @@ from textwrap import shorten
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import LORENZ_V2_K2
 from nugget.materials import library
 from nugget.materials.material import Curve, Material
@@ -17,7 +17,6 @@ from nugget.materials.tables import enthalpy_J_m3
 from validation.case import Case, Check, Drawing, Outcome, scaled
 from validation.readers import markdown, rows
 
-FloatArray = npt.NDArray[np.float64]
 PURE = ("nickel", "iron", "copper", "aluminium", "tungsten", "molybdenum", "zinc")
 MAGNETIC_K = {"nickel": 631.0, "iron": 1042.0}
 BARS = {"resistivity": 0.03, "heat_capacity": 0.03, "conductivity": 0.05, "density": 0.01, "fusion": 0.05}

@@ -11,14 +11,13 @@ from unittest import mock
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.grid.stack import build_grid
 from nugget.materials import library
 from nugget.materials.material import Material
 from nugget.materials.tables import enthalpy_J_m3
 from nugget.setup import default_setup
 from validation.case import Case, Check, Outcome, informative, scaled
-
-FloatArray = npt.NDArray[np.float64]
 
 # Built-in metal: molar mass [kg/mol], registry number, solid phases by temperature, liquid.
 METALS: dict[str, tuple[float, str, tuple[str, ...], str]] = {

@@ -7,20 +7,18 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from nugget.constants import LORENZ_V2_K2
-from nugget.contact.spot import heat_split
-from nugget.field.electric import Bridge, ElectricField
-from nugget.field.heat import HeatField, Link
+from nugget.contact.spot import heat_partition
+from nugget.field.electric import ElectricalContact, ElectricField
+from nugget.field.heat import HeatField, ThermalContact
 from nugget.grid.stack import Grid, Ground
 from nugget.setup.description import Pulse
 from nugget.supply.kinds import ConstantCurrent, ConstantVoltage
-from nugget.weld.circuit import Drive
+from nugget.weld.active_source import ActiveSource
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, relative, scaled
 
-FloatArray = npt.NDArray[np.float64]
 L = LORENZ_V2_K2
 
 
@@ -31,10 +29,10 @@ def _neck(k: float, film: float, cells: int) -> Grid:
     metal = rig.matter("Wiedemann-Franz metal", k=k, rho=rho, hardness=1e9)
     r = rig.graded([0.0, a, b], lambda x: a / cells + 0.15 * np.abs(x - a))
     up = rig.graded([0.0, b], lambda z: a / cells + 0.15 * np.abs(z))
-    touch = rig.contact(len(up) - 2, len(r) - 1, a, law=rig.Perfect(film))
+    contact = rig.contact(len(up) - 2, len(r) - 1, a, law=rig.Perfect(film))
     half = len(up) // 2
     layers = [("can", metal, -up[::-1], b), ("strip", metal, up[: half + 1], b), ("tip", metal, up[half:], b)]
-    return rig.layered(r, layers, [touch], bottom="holder")
+    return rig.layered(r, layers, [contact], bottom="holder")
 
 
 def run_kohlrausch() -> Outcome:
@@ -51,8 +49,8 @@ def run_kohlrausch() -> Outcome:
         # No gas beside the neck, and none within it: heat follows the current only.
         given = replace(given, contact=replace(given.contact, gap_m=1e9))
         model = rig.model_on(grid, given)
-        stage = rig.steady(model, Drive(given.circuit, given.train[0], 0.0))
-        phi = stage.flow.potential * stage.current_A
+        stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
+        phi = stage.electric.potential * stage.current_A
         exact = np.sqrt(T0**2 + np.maximum(phi * (volts - phi), 0.0) / L)
         error = np.abs(stage.temperature - exact).max() / (peak - T0)
         checks.append(
@@ -60,13 +58,13 @@ def run_kohlrausch() -> Outcome:
         )
         top = float(stage.temperature.max())
         checks.append(scaled(f"{label}: hottest cell", top, float(exact.max()), peak - T0, 0.005, "K"))
-        touch = stage.touches[0]
-        inside = touch.covered == 1.0
-        j = stage.flow.interface_heat[0] ** 0.5 / film**0.5 * stage.current_A
+        contact = stage.contacts[0]
+        inside = contact.contact_fraction == 1.0
+        j = stage.electric.interface_heat[0] ** 0.5 / film**0.5 * stage.current_A
         if film > 1e-15:
             drop = float((film * j)[inside].mean())
             side = math.sqrt(T0**2 + (0.25 * volts**2 - 0.25 * drop**2) / L)
-            value = float(0.5 * (touch.above_K + touch.below_K)[inside].mean())
+            value = float(0.5 * (contact.above_K + contact.below_K)[inside].mean())
             checks.append(scaled(f"{label}: sides of the interface", value, side, peak - T0, 0.005, "K"))
         clouds.append((label, phi.ravel() / volts, stage.temperature.ravel()))
 
@@ -108,8 +106,8 @@ def _slab_grid(r_c: float, n: int = 24) -> Grid:
         ("can", one, np.linspace(-l1, 0.0, n + 1), 1e-3),
         ("strip", two, np.linspace(0.0, l2, n + 1), 1e-3),
     ]
-    touch = rig.contact(n - 1, 4, 1e-3, law=rig.Perfect(r_c))
-    return rig.layered(np.linspace(0.0, 1e-3, 5), layers, [touch], bottom="holder")
+    contact = rig.contact(n - 1, 4, 1e-3, law=rig.Perfect(r_c))
+    return rig.layered(np.linspace(0.0, 1e-3, 5), layers, [contact], bottom="holder")
 
 
 def run_slabs() -> Outcome:
@@ -125,16 +123,16 @@ def run_slabs() -> Outcome:
     sigma = 1.0 / np.array([SLABS[0][1], SLABS[1][1]])[index]
     k = np.array([SLABS[0][0], SLABS[1][0]])[index]
     full = np.ones(4)
-    flow = ElectricField(grid).solve(sigma, [Bridge(full, R_C * full)])
+    solution = ElectricField(grid).solve(sigma, [ElectricalContact(full, R_C * full)])
     heat = HeatField(grid, 300.0, 300.0, 0.0)
     halves = tuple(0.5 * grid.dz[row] / k[row] for row in (24, 23))
-    share = heat_split((halves[0], halves[1]), full / H_C)
-    power = current**2 * flow.heat
-    interface = current**2 * flow.interface_heat[0] * grid.area_z
+    share = heat_partition((halves[0], halves[1]), full / H_C)
+    power = current**2 * solution.heat
+    interface = current**2 * solution.interface_heat[0] * grid.area_z
     power[24] += share * interface
     power[23] += (1.0 - share) * interface
-    links = [Link(full, full / H_C, 0.0)]
-    conduction = heat.conduction(k, k, links)
+    thermal_contacts = [ThermalContact(full, full / H_C, 0.0)]
+    conduction = heat.conduction(k, k, thermal_contacts)
     capacity, T = np.full(grid.shape, 4e6), np.full(grid.shape, 300.0)
     step = rig.linear_step(heat, conduction, capacity, 1e9, T, power)
     T = step.temperature_K
@@ -167,19 +165,19 @@ def _coupled_slabs() -> list[Check]:
         current = J * grid.area_z.sum()
         given = rig.setup(ConstantCurrent(float(current)), train=(Pulse(1.0),))
         model = rig.model_on(grid, given)
-        stage = rig.steady(model, Drive(given.circuit, given.train[0], 0.0))
-        touch = stage.touches[0]
+        stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
+        contact = stage.contacts[0]
         sides = 500.0, 500.0
         for _ in range(200):
             h = L * 0.5 * sum(sides) / r_c + model.gap_W_m2K
             sides = slab_sides(J, r_c, h)
         rise = max(sides) - 300.0
-        for side, value, exact in zip((1, 2), (touch.below_K[0], touch.above_K[0]), sides, strict=True):
+        for side, value, exact in zip((1, 2), (contact.below_K[0], contact.above_K[0]), sides, strict=True):
             name = f"slab side {side}, coupled model, r_c = {r_c:g} ohm m2"
             checks.append(scaled(name, float(value), exact, rise, 1e-3, "K", "share of the rise"))
         ohm = (sum(rho * length for _, rho, length in SLABS) + r_c) / float(grid.area_z.sum())
         checks.append(
-            relative(f"resistance, r_c = {r_c:g} ohm m2", stage.flow.resistance_ohm, ohm, 1e-6, "ohm")
+            relative(f"resistance, r_c = {r_c:g} ohm m2", stage.electric.resistance_ohm, ohm, 1e-6, "ohm")
         )
     return checks
 
@@ -209,8 +207,8 @@ def run_joule_annulus() -> Outcome:
     grid = replace(grid, material=index, materials=(sheet, rim, hub))
     given = rig.setup(ConstantCurrent(amps), train=(Pulse(1.0),))
     model = rig.model_on(grid, given)
-    stage = rig.steady(model, Drive(given.circuit, given.train[0], 0.0))
-    checks.append(relative("voltage across the annulus", amps * stage.flow.resistance_ohm, u, 1e-3, "V"))
+    stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
+    checks.append(relative("voltage across the annulus", amps * stage.electric.resistance_ohm, u, 1e-3, "V"))
     rise = stage.temperature[0] - 300.0
     x = np.log(grid.r[inner:outer])
     exact = 4.0 * top * (x - math.log(r1)) * (math.log(r2) - x) / math.log(r2 / r1) ** 2

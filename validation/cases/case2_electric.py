@@ -6,18 +6,16 @@ import math
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from nugget.contact.edge import resolved_radius
 from nugget.contact.spot import coverage
-from nugget.field.electric import Bridge, ElectricField, Flow
+from nugget.field.electric import ElectricalContact, ElectricField, ElectricSolution
 from nugget.grid import planar, stack
 from nugget.grid.stack import Grid, Ground
 from nugget.setup import default_setup, with_overrides
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, informative, relative, scaled
 
-FloatArray = npt.NDArray[np.float64]
 RHO = 7.2e-8
 A = 1e-4
 
@@ -47,7 +45,7 @@ def psi(eps: float, functions: int = 5, terms: int = 100_000) -> float:
     return float(2.0 * eps / (math.pi * total @ np.linalg.solve(matrix, total)))
 
 
-def tube(eps: float, cells_per_a: int, growth: float, long: float = 2.0) -> tuple[Grid, Flow]:
+def tube(eps: float, cells_per_a: int, growth: float, long: float = 2.0) -> tuple[Grid, ElectricSolution]:
     """Two tubes of radius a / eps that touch on a disc of radius a: the model's own interface."""
     b = A / eps
     fine = A / cells_per_a
@@ -60,8 +58,8 @@ def tube(eps: float, cells_per_a: int, growth: float, long: float = 2.0) -> tupl
         [rig.contact(len(up) - 2, len(r) - 1, A)],
         bottom="holder",
     )
-    bridge = Bridge(coverage(A, r), np.full(grid.shape[1], 1e-18))
-    return grid, ElectricField(grid).solve(np.full(grid.shape, 1.0 / RHO), [bridge])
+    electrical_contact = ElectricalContact(coverage(A, r), np.full(grid.shape[1], 1e-18))
+    return grid, ElectricField(grid).solve(np.full(grid.shape, 1.0 / RHO), [electrical_contact])
 
 
 def standard_grid(share: float) -> float:
@@ -74,10 +72,12 @@ def standard_grid(share: float) -> float:
     metal = rig.matter(rho=RHO)
     layers = [("can", metal, -up[::-1], b), ("strip", metal, up, b)]
     grid = rig.layered(r, layers, [rig.contact(len(up) - 2, len(r) - 1, a)], bottom="holder")
-    bridge = Bridge(coverage(resolved_radius(a, r, float(up[1])), r), np.full(grid.shape[1], 1e-18))
-    flow = ElectricField(grid).solve(np.full(grid.shape, 1.0 / RHO), [bridge])
+    electrical_contact = ElectricalContact(
+        coverage(resolved_radius(a, r, float(up[1])), r), np.full(grid.shape[1], 1e-18)
+    )
+    solution = ElectricField(grid).solve(np.full(grid.shape, 1.0 / RHO), [electrical_contact])
     exact = 2.0 * (RHO / (math.pi * b) + psi(a / b) * RHO / (4.0 * a))
-    return flow.resistance_ohm / exact - 1.0
+    return solution.resistance_ohm / exact - 1.0
 
 
 def run_constriction() -> Outcome:
@@ -85,15 +85,15 @@ def run_constriction() -> Outcome:
     for eps, guard in PSI_GUARD.items():
         checks.append(relative(f"formula psi({eps:g}) against its guard", psi(eps), guard, 1e-4))
     for eps in (0.1, 0.3, 0.5):
-        _, flow = tube(eps, 96, 0.06)
+        _, solution = tube(eps, 96, 0.06)
         exact = 2.0 * (RHO * 2.0 / (math.pi * A / eps) + psi(eps) * RHO / (4.0 * A))
         checks.append(
-            relative(f"resistance of two tubes, a/b = {eps:g}", flow.resistance_ohm, exact, 0.01, "ohm")
+            relative(f"resistance of two tubes, a/b = {eps:g}", solution.resistance_ohm, exact, 0.01, "ohm")
         )
-    grid, flow = tube(0.0025, 96, 0.06, 1.0)
-    half_space = flow.resistance_ohm - 2.0 * RHO / (math.pi * A / 0.0025)
+    grid, solution = tube(0.0025, 96, 0.06, 1.0)
+    half_space = solution.resistance_ohm - 2.0 * RHO / (math.pi * A / 0.0025)
     checks.append(relative("half spaces, R = rho / (2 a)", half_space, RHO / (2.0 * A), 0.01, "ohm"))
-    checks += _field_checks(grid, flow)
+    checks += _field_checks(grid, solution)
     rows, sizes = [], (8, 16, 32, 64)
     exact = 2.0 * (RHO * 2.0 / (math.pi * A / 0.3) + psi(0.3) * RHO / (4.0 * A))
     for n in sizes:
@@ -118,11 +118,11 @@ def run_constriction() -> Outcome:
 _CAPTION = "Error of the constriction resistance against cells per contact radius (a/b = 0.3)."
 
 
-def _field_checks(grid: Grid, flow: Flow) -> list[Check]:
+def _field_checks(grid: Grid, solution: ElectricSolution) -> list[Check]:
     """Potential of a half space at chosen points and the current inside half the radius."""
-    one_side = 0.5 * flow.resistance_ohm
+    one_side = 0.5 * solution.resistance_ohm
     upper = grid.z > 0.0
-    z, phi = grid.z[upper], (flow.potential[upper] - one_side) / one_side
+    z, phi = grid.z[upper], (solution.potential[upper] - one_side) / one_side
     found = []
     for r_a, z_a, guard in (
         (0.0, 1.0, 0.5),
@@ -140,7 +140,7 @@ def _field_checks(grid: Grid, flow: Flow) -> list[Check]:
         # phi is measured from the contact here (0) to far away (1); the formula counts the other way.
         found.append(scaled(f"half space, phi({r_a:g} a, {z_a:g} a) / V", 1.0 - value, exact, 1.0, 0.01))
     row = int(np.flatnonzero(upper)[0])
-    below, above = flow.potential[row - 1], flow.potential[row]
+    below, above = solution.potential[row - 1], solution.potential[row]
     half = 0.5 * (grid.dz[row] + grid.dz[row - 1]) * RHO
     current = grid.area_z * coverage(A, grid.r_faces) * (above - below) / half
     inside = float(np.interp(0.5 * A, grid.r_faces, np.concatenate([[0.0], np.cumsum(current)])))
@@ -177,10 +177,11 @@ def _sheet(spacing: float, a: float, thickness: float, width_m: float) -> float:
     # Tip and the disc under it conduct perfectly; the can does not touch.
     sigma[grid.z > 0.0] = np.where(grid.r < a, 1e6 / RHO, 1.0 / RHO)
     nr = grid.shape[1]
-    bridges = [
-        Bridge(np.ones(nr) if i.name == "tip" else np.zeros(nr), np.full(nr, 1e-18)) for i in grid.interfaces
+    electrical_contacts = [
+        ElectricalContact(np.ones(nr) if i.name == "tip" else np.zeros(nr), np.full(nr, 1e-18))
+        for i in grid.interfaces
     ]
-    return ElectricField(grid).solve(sigma, bridges).resistance_ohm
+    return ElectricField(grid).solve(sigma, electrical_contacts).resistance_ohm
 
 
 def run_sheet() -> Outcome:
@@ -196,9 +197,9 @@ def run_sheet() -> Outcome:
     grounds = [Ground(row, len(r) - 2, 0.0) for row in range(3)]
     grid = rig.layered(r, [("strip", metal, z, ring), ("tip", metal, np.array([t, 2.0 * t]), a)], [], grounds)
     sigma = np.where(grid.r[None, :] < a, 1e6 / RHO, 1.0 / RHO) * np.ones(grid.shape)
-    flow = ElectricField(grid).solve(sigma, [])
+    solution = ElectricField(grid).solve(sigma, [])
     checks.append(
-        relative("disc and concentric ring, both halves", 2.0 * flow.resistance_ohm, exact, 0.02, "ohm")
+        relative("disc and concentric ring, both halves", 2.0 * solution.resistance_ohm, exact, 0.02, "ohm")
     )
     wide = 2.0 * _sheet(s, a, t, 0.4)
     checks.append(relative("series setup with a strip 400 mm wide", wide, exact, 0.02, "ohm"))

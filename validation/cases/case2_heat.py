@@ -7,17 +7,16 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.outcome.melt import MeltReader
 from nugget.setup.description import Pulse
 from nugget.supply.kinds import ConstantCurrent
-from nugget.weld.circuit import Drive
+from nugget.weld.active_source import ActiveSource
 from nugget.weld.march import March
 from validation import rig
 from validation.case import Case, Drawing, Outcome, relative, scaled
 
-FloatArray = npt.NDArray[np.float64]
 K, STORAGE, Q = 80.0, 8900.0 * 500.0, 1e8
 ALPHA = K / STORAGE
 
@@ -67,10 +66,10 @@ def _surface_heated(
     source[0] = Q * grid.area_z * (grid.r < heated_m)
     model = rig.heated(grid, given, source)
     found = {}
-    for moment in rig.every(March(given, model), times[-1]):
+    for state in rig.every(March(given, model), times[-1]):
         for t in times:
-            if abs(moment.time_s - t) < 1e-12:
-                found[t] = moment.temperature - 300.0
+            if abs(state.time_s - t) < 1e-12:
+                found[t] = state.temperature - 300.0
     return model, found
 
 
@@ -198,14 +197,14 @@ def freeze(
     model = rig.heated(grid, given, np.zeros(grid.shape))
     reader = MeltReader(model)
     found, now = [], 0.0
-    for moment in rig.every(March(given, model), times[-1]):
-        if any(abs(moment.time_s - t) < 1e-10 for t in times) and moment.time_s > now:
-            now = moment.time_s
-            level = (reader.level(moment.enthalpy)[:, 0] - 0.5)[::-1]
+    for state in rig.every(March(given, model), times[-1]):
+        if any(abs(state.time_s - t) < 1e-10 for t in times) and state.time_s > now:
+            now = state.time_s
+            level = (reader.level(state.enthalpy)[:, 0] - 0.5)[::-1]
             x = -grid.z[::-1]
             at = int(np.flatnonzero(np.diff(np.sign(level)))[0])
             front = x[at] + (x[at + 1] - x[at]) * level[at] / (level[at] - level[at + 1])
-            found.append((float(front), x, moment.temperature[::-1, 0]))
+            found.append((float(front), x, state.temperature[::-1, 0]))
     return found
 
 
@@ -266,8 +265,8 @@ def run_annulus() -> Outcome:
     source[0, 0] = exact_W
     model = rig.heated(grid, given, source)
     # The post must touch: contact everywhere.
-    model.junctions[0].interface = replace(model.junctions[0].interface, cap_m=2.0 * r2)
-    stage = rig.steady(model, Drive(given.circuit, given.train[0], 0.0))
+    model.contact_models[0].interface = replace(model.contact_models[0].interface, cap_m=2.0 * r2)
+    stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
     rise = stage.temperature[0] - 300.0
     checks.append(relative("rise of the hub for the exact heat", rise[0], flow_K, 1e-3, "K"))
     fraction = (np.interp(math.sqrt(r1 * r2), grid.r, rise) - rise[-1]) / flow_K
@@ -299,7 +298,7 @@ def run_fin() -> Outcome:
     source[0] = np.where(hub, (exact_W + film * area * hub_K) * grid.area_z / area, 0.0)
     model = rig.heated(grid, given, source)
     model.source_W = source
-    stage = rig.steady(model, Drive(given.circuit, given.train[0], 0.0))
+    stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
     rise = stage.temperature[0] - 300.0
     at_hub = float(np.interp(r1, grid.r, rise))
     checks = [

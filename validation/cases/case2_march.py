@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.contact.laws import MetallicContact
 from nugget.grid.stack import Grid
 from nugget.outcome.interior import peak
@@ -17,8 +17,6 @@ from nugget.supply.kinds import CapacitorBank, ConstantCurrent
 from nugget.weld.march import March
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, at_least, relative, scaled
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def _wire(
@@ -53,10 +51,10 @@ def run_wire() -> Outcome:
     given = replace(given, numerics=replace(given.numerics, tolerance_K=0.02))
     model = rig.model_on(grid, given)
     t, T, h = [], [], []
-    for moment in rig.every(March(given, model), 0.04):
-        t.append(moment.time_s)
-        T.append(float(moment.temperature[1, 0]))
-        h.append(float(moment.enthalpy[1, 0]))
+    for state in rig.every(March(given, model), 0.04):
+        t.append(state.time_s)
+        T.append(float(state.temperature[1, 0]))
+        h.append(float(state.enthalpy[1, 0]))
     time, temperature = np.array(t), np.array(T)
     # Time against enthalpy has no corner within a phase, so a cubic reads it between steps.
     solid = temperature < Tm
@@ -115,25 +113,25 @@ def run_capacitor() -> Outcome:
         given, grid = _wire(CapacitorBank(farad, volts, 1e-3), rho, series_H=henry)
         # So much heat capacity that the load stays cold; its resistance is constant anyway.
         given = replace(given, train=(Pulse(5e-3),), numerics=replace(given.numerics, tolerance_K=0.02))
-        moments = list(rig.every(March(given, rig.model_on(grid, given)), 5e-3))
-        t = np.array([m.time_s for m in moments])
-        i = np.array([m.electrics.current_A for m in moments])
+        states = list(rig.every(March(given, rig.model_on(grid, given)), 5e-3))
+        t = np.array([m.time_s for m in states])
+        i = np.array([m.circuit.current_A for m in states])
         checks.append(relative(f"peak current, {label}", peak(t, i)[1], height, 1e-3, "A"))
         worst = float(np.abs(i - current(t)).max())
         checks.append(
             scaled(f"worst current of all steps, {label}", worst, 0.0, height, 1e-3, "A", "share of the peak")
         )
-        action = moments[-1].ledger["action"]
+        action = states[-1].energy["action"]
         fine = np.linspace(0.0, 5e-3, 200_001)
         exact = float(np.trapezoid(current(fine) ** 2, fine))
         checks.append(relative(f"action over 5 ms, {label}", action, exact, 1e-3, "A2 s"))
-        charge = moments[-1].electrics.charge_C
+        charge = states[-1].circuit.charge_C
         checks.append(
             relative(
                 f"charge over 5 ms, {label}", charge, float(np.trapezoid(current(fine), fine)), 1e-3, "C"
             )
         )
-        energy = moments[-1].ledger["drawn"]
+        energy = states[-1].energy["drawn"]
         checks.append(relative(f"energy over 5 ms, {label}", energy, 0.5 * farad * volts**2, 1e-3, "J"))
         curves.append((label, t, i, current(fine), fine))
 
@@ -167,10 +165,10 @@ def run_force() -> Outcome:
     model = rig.heated(grid, given, source)
     checks: list[Check] = []
     points = []
-    for moment in rig.every(March(given, model), 10e-3):
-        T = float(moment.temperature[4, 0])
+    for state in rig.every(March(given, model), 10e-3):
+        T = float(state.temperature[4, 0])
         hardness = float(np.interp(T, *zip(*H, strict=True)))
-        points.append((T, moment.touches[0].radius_m, math.sqrt(force / (math.pi * hardness))))
+        points.append((T, state.contacts[0].radius_m, math.sqrt(force / (math.pi * hardness))))
     T, a, exact = map(np.array, zip(*points, strict=True))
     worst = float(np.abs(a / exact - 1.0).max())
     checks.append(scaled("contact radius of an evenly heated body, worst step", worst, 0.0, 1.0, 5e-3))

@@ -7,9 +7,9 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from nugget.field.electric import Bridge
+from nugget.arrays import FloatArray
+from nugget.field.electric import ElectricalContact
 from nugget.outcome.weld import Weld, march_weld
 from nugget.setup import default_setup, with_overrides
 from nugget.setup.description import Setup
@@ -17,8 +17,6 @@ from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from validation import rig
 from validation.case import Case, Check, Outcome, at_most, holds
-
-FloatArray = npt.NDArray[np.float64]
 
 WELDS: dict[str, dict[str, object]] = {
     "battery, series": {},
@@ -76,21 +74,21 @@ def run_balance() -> Outcome:
         checks.append(at_most(f"energy residual, {name}", figures["energy_residual"], 1e-9))
         checks.append(at_most(f"circuit residual, {name}", figures["circuit_residual"], 1e-4))
     model = WeldModel(default_setup())
-    *_, moment = rig.every(March(default_setup(), model), 3e-3)
-    checks += _current(model, moment)
-    checks += _symmetry(model, moment)
+    *_, state = rig.every(March(default_setup(), model), 3e-3)
+    checks += _current(model, state)
+    checks += _symmetry(model, state)
     return Outcome(tuple(checks))
 
 
-def _current(model: WeldModel, moment: Any) -> list[Check]:
+def _current(model: WeldModel, state: Any) -> list[Check]:
     """Net current of every cell and of every level, added up from the potential by loops of our own."""
     grid, field = model.grid, model.electric
-    _, _, sigma, _ = model.cells.properties(moment.temperature)
-    flow = model.flow(sigma, moment.touches)
+    _, _, sigma, _ = model.cells.properties(state.temperature)
+    solution = model.solve_electric(sigma, state.contacts)
     # The balance must hold for whatever resistances stand in the faces: rebuild them plainly.
     nz, nr = field.inside.shape
     first = field.rows.start
-    phi, rows = flow.potential[field.rows, field.columns], field.rows
+    phi, rows = solution.potential[field.rows, field.columns], field.rows
     rho = 1.0 / np.where(field.inside, sigma[rows, field.columns], 1.0)
     dz, dr, plane = grid.dz[rows], grid.dr[:nr], grid.area_z[:nr]
     net = np.zeros((nz, nr))
@@ -109,9 +107,9 @@ def _current(model: WeldModel, moment: Any) -> list[Check]:
             if row + 1 < nz and field.inside[row + 1, col]:
                 area, extra = plane[col], 0.0
                 if row in by_row:
-                    touch = moment.touches[by_row[row]]
-                    area *= touch.covered[col]
-                    extra = touch.electrical[col]
+                    contact = state.contacts[by_row[row]]
+                    area *= contact.contact_fraction[col]
+                    extra = contact.electrical[col]
                 i = 0.0
                 if area > 0.0:
                     half = 0.5 * (dz[row] * rho[row, col] + dz[row + 1] * rho[row + 1, col])
@@ -119,7 +117,7 @@ def _current(model: WeldModel, moment: Any) -> list[Check]:
                 net[row, col] += i
                 net[row + 1, col] -= i
                 level[row] += i
-    top = field.inside[-1] * plane * (flow.resistance_ohm - phi[-1]) / (0.5 * dz[-1] * rho[-1])
+    top = field.inside[-1] * plane * (solution.resistance_ohm - phi[-1]) / (0.5 * dz[-1] * rho[-1])
     net[-1] += top
     ground = strip = 0.0
     faying = grid.interfaces[1].below - first
@@ -141,11 +139,11 @@ def _current(model: WeldModel, moment: Any) -> list[Check]:
     ]
 
 
-def _symmetry(model: WeldModel, moment: Any) -> list[Check]:
+def _symmetry(model: WeldModel, state: Any) -> list[Check]:
     """The heat operator as explicit fluxes: symmetric, never negative, and what was factored."""
     heat, grid = model.heat, model.grid
-    k_r, k_z, _, _ = model.cells.properties(moment.temperature)
-    conduction = heat.conduction(k_r, k_z, model.links(moment.touches, True))
+    k_r, k_z, _, _ = model.cells.properties(state.temperature)
+    conduction = heat.conduction(k_r, k_z, model.thermal_contacts(state.contacts, True))
     random = np.random.default_rng(7)
     u, v = (np.where(grid.active, random.standard_normal(grid.shape), 0.0) for _ in range(2))
     zero = np.zeros(grid.shape)
@@ -233,9 +231,11 @@ def run_always() -> Outcome:
         nr = shape[1]
         r_c = [10.0 ** random.uniform(-13.0, -9.0, nr) for _ in model.grid.interfaces]
         covered = [np.where(np.arange(nr) < 3 + random.integers(0, 9), 1.0, 0.0) for _ in r_c]
-        one = model.electric.solve(sigma, [Bridge(c, r) for c, r in zip(covered, r_c, strict=True)])
+        one = model.electric.solve(
+            sigma, [ElectricalContact(c, r) for c, r in zip(covered, r_c, strict=True)]
+        )
         two = model.electric.solve(
-            factor * sigma, [Bridge(c, r / factor) for c, r in zip(covered, r_c, strict=True)]
+            factor * sigma, [ElectricalContact(c, r / factor) for c, r in zip(covered, r_c, strict=True)]
         )
         assert abs(two.resistance_ohm * factor / one.resistance_ohm - 1.0) < 1e-9, "resistance does not scale"
         assert np.allclose(two.heat * factor, one.heat, rtol=1e-6, atol=1e-12), "heat does not scale"
@@ -252,7 +252,7 @@ def run_always() -> Outcome:
         random = np.random.default_rng(seed)
         heat = model.heat
         k = 10.0 ** random.uniform(0.0, 2.5, shape)
-        conduction = heat.conduction(k, k, model.links(_rest(model), True))
+        conduction = heat.conduction(k, k, model.thermal_contacts(_rest(model), True))
         capacity, tau = np.full(shape, 4e6), 10.0 ** random.uniform(-6.0, 0.0)
         T = np.full(shape, heat.ambient_K)
         power = np.where(model.grid.active & (random.random(shape) < 0.1), 1.0, 0.0)
@@ -273,7 +273,7 @@ def run_always() -> Outcome:
 
 
 def _rest(model: WeldModel) -> Any:
-    return March(model.setup, model).begin.touches
+    return March(model.setup, model).begin.contacts
 
 
 CASES = (

@@ -8,16 +8,15 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from nugget.contact.spot import heat_split
-from nugget.field.electric import Bridge, ElectricField
-from nugget.field.heat import HeatField, Link
+from nugget.arrays import FloatArray
+from nugget.contact.spot import heat_partition
+from nugget.field.electric import ElectricalContact, ElectricField
+from nugget.field.heat import HeatField, ThermalContact
 from nugget.grid.stack import Grid
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, informative
 
-FloatArray = npt.NDArray[np.float64]
 SIZE = 1e-3
 JOIN = 0.5 * SIZE
 LEVELS = (12, 24, 48, 96)
@@ -87,7 +86,7 @@ def electric_error(n: int, made: Made, graded: bool) -> float:
     sigma = made.coefficient(r, z)
     field = ElectricField(grid)
     ones = np.ones(n)
-    field.solve(sigma, [Bridge(ones, made.resistance * ones)])
+    field.solve(sigma, [ElectricalContact(ones, made.resistance * ones)])
     # The operator that `solve` has just factored, with a source and the exact potential on top.
     rhs = made.minus_divergence(r, z) * grid.volume
     g_top = field.top / (field.faces.half_z[-1] / sigma[-1])
@@ -102,13 +101,13 @@ def heat_error(n: int, made: Made, graded: bool) -> float:
     k = made.coefficient(r, z)
     heat = HeatField(grid, 300.0, 300.0, 0.0)
     ones = np.ones(n)
-    links = [Link(ones, made.resistance * ones, 0.0)]
-    conduction = heat.conduction(made.anisotropy * k, k, links)
+    thermal_contacts = [ThermalContact(ones, made.resistance * ones, 0.0)]
+    conduction = heat.conduction(made.anisotropy * k, k, thermal_contacts)
     power = made.minus_divergence(r, z) * grid.volume
     power[-1] += conduction.g_top * (made.field(grid.r, np.full(n, SIZE)) - 300.0)
     above = n // 2
     halves = tuple(0.5 * grid.dz[row] / k[row] for row in (above, above - 1))
-    share = heat_split((halves[0], halves[1]), made.resistance * ones)
+    share = heat_partition((halves[0], halves[1]), made.resistance * ones)
     interface = made.source * np.cos(math.pi * grid.r / SIZE) * grid.area_z
     power[above] += share * interface
     power[above - 1] += (1.0 - share) * interface

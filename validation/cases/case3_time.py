@@ -8,16 +8,15 @@ from typing import Any
 from unittest import mock
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.setup import default_setup
 from nugget.setup.description import Setup
-from nugget.weld.march import March, Moment
+from nugget.weld.march import March, WeldState
 from nugget.weld.model import WeldModel
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, informative
 
-FloatArray = npt.NDArray[np.float64]
 START_S, SPAN_S = 0.5e-3, 1.6e-3
 COUNTS = (8, 16, 32, 64)
 REFERENCE = 256
@@ -36,18 +35,18 @@ def _cool_weld(volts: float) -> Setup:
     )
 
 
-def _begin(given: Setup, model: WeldModel, until_s: float) -> Moment:
+def _begin(given: Setup, model: WeldModel, until_s: float) -> WeldState:
     short = replace(given, train=(replace(given.train[0], duration_s=until_s),))
-    *_, moment = rig.every(March(short, model), until_s)
-    return moment
+    *_, state = rig.every(March(short, model), until_s)
+    return state
 
 
-def _path(given: Setup, model: WeldModel, begin: Moment, span_s: float, steps: int) -> list[Moment]:
+def _path(given: Setup, model: WeldModel, begin: WeldState, span_s: float, steps: int) -> list[WeldState]:
     """Moments at the instants that all step sizes share."""
     march = rig.FixedMarch(given, model, begin)
     with mock.patch.multiple("nugget.weld.model", **TIGHT):
-        moments = list(march.steps(np.full(steps, span_s / steps), given.train[0]))
-    return moments[steps // COUNTS[0] :: steps // COUNTS[0]]
+        states = list(march.steps(np.full(steps, span_s / steps), given.train[0]))
+    return states[steps // COUNTS[0] :: steps // COUNTS[0]]
 
 
 def _errors(given: Setup, start_s: float, span_s: float) -> tuple[dict[str, list[float]], float]:
@@ -55,11 +54,11 @@ def _errors(given: Setup, start_s: float, span_s: float) -> tuple[dict[str, list
     model = WeldModel(given)
     begin = _begin(given, model, start_s)
     active = model.grid.active
-    quantities: dict[str, Callable[[Moment], FloatArray]] = {
+    quantities: dict[str, Callable[[WeldState], FloatArray]] = {
         "temperature": lambda m: m.temperature[active] - given.ambient_K,
-        "current": lambda m: np.array([m.electrics.current_A]),
-        "tip radius": lambda m: np.array([m.touches[0].radius_m]),
-        "faying radius": lambda m: np.array([m.touches[1].radius_m]),
+        "current": lambda m: np.array([m.circuit.current_A]),
+        "tip radius": lambda m: np.array([m.contacts[0].radius_m]),
+        "faying radius": lambda m: np.array([m.contacts[1].radius_m]),
     }
     reference = _path(given, model, begin, span_s, REFERENCE)
     paths = [_path(given, model, begin, span_s, count) for count in COUNTS]

@@ -7,18 +7,16 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.outcome.weld import Weld, march_weld
 from nugget.setup import default_setup, with_overrides
 from nugget.setup.description import Pulse, Setup
 from nugget.supply.kinds import ConstantCurrent
-from nugget.weld.march import Moment
+from nugget.weld.march import WeldState
 from nugget.weld.model import WeldModel
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
 from validation.schedule import MANY_SPOTS_FITTED, Row, schedule, setup_of
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -38,21 +36,21 @@ def watch(given: Setup) -> Watched:
     model = WeldModel(given)
     area, rows = model.grid.area_z, []
 
-    def look(moment: Moment) -> None:
-        surface = float(moment.temperature[model.grid.interfaces[0].below, 0])
-        if moment.flow is None:
-            rows.append((moment.time_s, 0.0, 0.0, 0.0, surface))
+    def look(state: WeldState) -> None:
+        surface = float(state.temperature[model.grid.interfaces[0].below, 0])
+        if state.electric is None:
+            rows.append((state.time_s, 0.0, 0.0, 0.0, surface))
             return
-        amps, heat, through = moment.electrics.current_A, 0.0, 0.0
-        for interface, touch, q in zip(
-            model.grid.interfaces, moment.touches, moment.flow.interface_heat, strict=True
+        amps, heat, through = state.circuit.current_A, 0.0, 0.0
+        for interface, contact, q in zip(
+            model.grid.interfaces, state.contacts, state.electric.interface_heat, strict=True
         ):
             # Half of the mirror plane's heat belongs to the modelled half.
             share = 0.5 if interface.mirrored else 1.0
-            heat += share * amps**2 * float((q * touch.covered * area).sum())
-        touch, q = moment.touches[1], moment.flow.interface_heat[1]
-        through = abs(amps) * float((np.sqrt(q / touch.electrical) * touch.covered * area).sum())
-        rows.append((moment.time_s, heat, amps**2 * moment.flow.resistance_ohm, through, surface))
+            heat += share * amps**2 * float((q * contact.contact_fraction * area).sum())
+        contact, q = state.contacts[1], state.electric.interface_heat[1]
+        through = abs(amps) * float((np.sqrt(q / contact.electrical) * contact.contact_fraction * area).sum())
+        rows.append((state.time_s, heat, amps**2 * state.electric.resistance_ohm, through, surface))
 
     weld = march_weld(given, look)
     return Watched(weld, *(np.array(column) for column in zip(*rows, strict=True)))

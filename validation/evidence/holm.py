@@ -9,7 +9,7 @@ import numpy as np
 
 from nugget.contact.edge import resolved_radius
 from nugget.contact.spot import coverage
-from nugget.field.electric import Bridge, ElectricField
+from nugget.field.electric import ElectricalContact, ElectricField
 from validation import rig
 from validation.case import Check, Drawing, Outcome, at_most
 from validation.evidence.piece import Piece, reported
@@ -40,9 +40,9 @@ def ratio(cells: int, share: float, corrected: bool = True) -> float:
     layers = [("can", metal, -up[::-1], far), ("strip", metal, up, far)]
     grid = rig.layered(r, layers, [rig.contact(len(up) - 2, len(r) - 1, A)], bottom="holder")
     radius = resolved_radius(A, r, float(up[1])) if corrected else A
-    bridge = Bridge(coverage(radius, r), np.full(grid.shape[1], 1e-18))
-    flow = ElectricField(grid).solve(np.full(grid.shape, 1.0 / RHO), [bridge])
-    constriction = 0.5 * flow.resistance_ohm - RHO * far / (math.pi * far**2)
+    electrical_contact = ElectricalContact(coverage(radius, r), np.full(grid.shape[1], 1e-18))
+    solution = ElectricField(grid).solve(np.full(grid.shape, 1.0 / RHO), [electrical_contact])
+    constriction = 0.5 * solution.resistance_ohm - RHO * far / (math.pi * far**2)
     return constriction / (RHO / (4.0 * A) * (1.0 - TUBE_SLOPE / FAR))
 
 

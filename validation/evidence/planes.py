@@ -127,8 +127,8 @@ def _load(
     model = WeldModel(setup)
     T, _ = model.cells.temperature(model.initial())
     _, k_z, sigma, _ = model.cells.properties(T)
-    touches = model.touch(T, k_z, None, 0.0, None)
-    load = model.load_ohm(model.flow(sigma, touches).resistance_ohm)
+    contacts = model.evaluate_contacts(T, k_z, None, 0.0, None)
+    load = model.load_ohm(model.solve_electric(sigma, contacts).resistance_ohm)
     strip_rho, can_rho = (
         layer.material.resistivity(setup.ambient_K)  # type: ignore[misc]
         for layer in (strip, can)

@@ -8,10 +8,8 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-import numpy.typing as npt
+from nugget.arrays import FloatArray
 
-FloatArray = npt.NDArray[np.float64]
 Changes = Mapping[str, object]
 """Keys of a setup file against new values, such as ``{"electrode.force": "20 N"}``."""
 

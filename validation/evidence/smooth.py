@@ -6,13 +6,11 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from validation.case import Check, Drawing, Outcome, at_most
 from validation.evidence.piece import Piece, reported
 from validation.evidence.runs import Run, march_all, milliseconds
-
-FloatArray = npt.NDArray[np.float64]
 
 COUNT = 41
 RANGE_MS = (2.0, 20.0)

@@ -6,12 +6,11 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.grid.stack import Interface
 from nugget.setup.description import Setup
 
-FloatArray = npt.NDArray[np.float64]
 LORENZ = 2.44e-8
 
 
@@ -28,7 +27,7 @@ class Spot:
     weights: FloatArray
     gap_W_m2K: float
     radius_m: float = 0.0
-    wanted_m: float = 0.0
+    equilibrium_radius_m: float = 0.0
     least_m: float = 0.0
     fraction: FloatArray = field(default_factory=lambda: np.zeros(0))
     least_fraction: FloatArray = field(default_factory=lambda: np.zeros(0))
@@ -37,7 +36,7 @@ class Spot:
 
     def __post_init__(self) -> None:
         i = self.interface
-        self.radius_m = self.wanted_m = self.least_m = i.first_m if i.moves else i.cap_m
+        self.radius_m = self.equilibrium_radius_m = self.least_m = i.first_m if i.moves else i.cap_m
         self.least_fraction = np.zeros_like(self.r)
         self.fraction = np.ones_like(self.r) if i.law.grows else self.least_fraction
         self.thermal = np.zeros_like(self.r)
@@ -65,7 +64,7 @@ class Spot:
         if i.law.grows:
             if i.moves:
                 wanted = contact.radius_factor * self._carrying(H, force, i.cap_m / contact.radius_factor)
-                self.wanted_m = max(wanted, self.least_m)
+                self.equilibrium_radius_m = max(wanted, self.least_m)
         else:
             pressure = force / (math.pi * self.radius_m**2)
             share = np.minimum(1.0, pressure / np.maximum(H, 1e-3 * pressure))
@@ -105,7 +104,7 @@ class Balance:
     def settle(self) -> float:
         """Move all radii once; return the largest relative miss before the move."""
         x = np.array([s.radius_m for s in self.spots])
-        miss = np.array([s.wanted_m for s in self.spots]) - x
+        miss = np.array([s.equilibrium_radius_m for s in self.spots]) - x
         if self.last is not None:
             step, turn = x - self.last[0], self.last[1] - miss
             scale = float(step @ self.inverse @ turn)

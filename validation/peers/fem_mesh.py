@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.grid import planar
 from nugget.grid.stack import Grid
 from nugget.materials.material import Material
 from nugget.setup.description import Setup
 
-FloatArray = npt.NDArray[np.float64]
 FINE_CELLS = 36.0
 FIRST_AXIAL_M = 12e-6
 

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.grid.stack import build_grid
 from nugget.setup.description import Setup
 from validation.peers import fem_mesh
@@ -21,7 +22,6 @@ from validation.peers.fipy_weld import Past, State
 from validation.peers.matter import Matter, Stuff
 from validation.peers.stepping import Backward, current_A, load_ohm
 
-FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 Trace = tuple[IntArray, IntArray | None, FloatArray, list[Stuff]]
 SETTLED_RADIUS = 5e-4
@@ -101,8 +101,8 @@ class FemWeld:
 
         @fem.BilinearForm
         def stiffness(u: Any, v: Any, w: Any) -> Any:
-            flow = w.kr * u.grad[0] * v.grad[0] + w.kz * u.grad[1] * v.grad[1]
-            return 2.0 * np.pi * w.x[0] * flow
+            solution = w.kr * u.grad[0] * v.grad[0] + w.kz * u.grad[1] * v.grad[1]
+            return 2.0 * np.pi * w.x[0] * solution
 
         @fem.LinearForm
         def joule(v: Any, w: Any) -> Any:

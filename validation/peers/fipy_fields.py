@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.contact.edge import resolved_radius
 from nugget.contact.spot import coverage
 from nugget.grid.stack import Grid, build_grid
@@ -18,7 +19,6 @@ from nugget.setup.description import Setup
 from validation.peers.contact import Spot
 from validation.peers.matter import Stuff
 
-FloatArray = npt.NDArray[np.float64]
 TWO_PI = 2.0 * np.pi
 SWEEPS = {"LinearLUSolver": 4, "LinearPCGSolver": 2000, "LinearGMRESSolver": 2000}
 """FiPy's solvers that can take this problem, and the iterations each may use."""
@@ -198,7 +198,7 @@ class FipyFields:
     def _thermal(self, T: FloatArray, closed: bool) -> FloatArray:
         grid = self.grid
         flat, upright = self._coefficients(1.0 / self.stuff.k_r(T), 1.0 / self.stuff.k_z(T), grid.active)
-        for band in grid.bands:
+        for band in grid.layer_rows:
             if band.conductance_below_W_m2K is not None and band.start > 0:
                 distance = 0.5 * (grid.dz[band.start] + grid.dz[band.start - 1])
                 flat[band.start] = 1.0 / (1.0 / np.maximum(flat[band.start], 1e-30) + 1.0 / (

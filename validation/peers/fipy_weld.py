@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nugget.arrays import FloatArray
 from nugget.setup.description import Setup
 from validation.peers.contact import Balance
-from validation.peers.fipy_fields import FipyFields, FloatArray
+from validation.peers.fipy_fields import FipyFields
 from validation.peers.stepping import Backward, current_A, load_ohm
 
 SHARE = 1.0 - 1.0 / np.sqrt(2.0)

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.materials.material import Curve, Material
 
-FloatArray = npt.NDArray[np.float64]
 REFERENCE_K = 298.15
 FINE_K = 0.5
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid
 from nugget.setup import default_setup, preset
 from nugget.setup.description import Setup
@@ -15,7 +15,6 @@ from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from validation.readers import markdown
 
-FloatArray = npt.NDArray[np.float64]
 REFINEMENT = 0.4
 
 
@@ -113,16 +112,16 @@ def by_model(given: Setup, times: Sequence[float]) -> tuple[Grid, list[Instant]]
         (int(np.abs(model.grid.z - z).argmin()), int(np.abs(model.grid.r - r).argmin())) for r, z in places
     ]
     found, last = [], None
-    for moment in March(given, model):
+    for state in March(given, model):
         for t in times:
-            if last is not None and last.time_s < t - 1e-9 <= moment.time_s + 1e-9:
-                share = (t - last.time_s) / (moment.time_s - last.time_s)
-                T = last.temperature + share * (moment.temperature - last.temperature)
-                load = last.load_ohm + share * (moment.load_ohm - last.load_ohm)
+            if last is not None and last.time_s < t - 1e-9 <= state.time_s + 1e-9:
+                share = (t - last.time_s) / (state.time_s - last.time_s)
+                T = last.temperature + share * (state.temperature - last.temperature)
+                load = last.load_ohm + share * (state.load_ohm - last.load_ohm)
                 rise = np.array([T[p] for p in index]) - given.ambient_K
-                found.append(Instant(t, rise, load, tuple(x.radius_m for x in moment.touches)))
-        last = moment
-        if moment.time_s >= times[-1] - 1e-9:
+                found.append(Instant(t, rise, load, tuple(x.radius_m for x in state.contacts)))
+        last = state
+        if state.time_s >= times[-1] - 1e-9:
             break
     return model.grid, found
 

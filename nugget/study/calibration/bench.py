@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.setup import Setup, with_overrides
 from nugget.study.calibration.condition import GRID, Answer, Ask
 from nugget.study.calibration.knobs import Knob, values_at
@@ -17,8 +18,6 @@ from nugget.study.calibration.observation import Judging, Observation, Traced, o
 from nugget.study.calibration.observation_table import Together
 from nugget.study.calibration.scope import Scope, read_scope
 from nugget.study.calibration.trial_table import Condition, Trial, conditions_of
-
-FloatArray = npt.NDArray[np.float64]
 
 PROBED = 20
 """Instants at which a scope trace that nobody took is imagined, to say what it would tell."""

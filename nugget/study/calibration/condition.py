@@ -9,15 +9,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.errors import MarchError
 from nugget.outcome.melt import MELTED
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup
 from nugget.study.durations.branches import BURN_THROUGH, Trunk
 from nugget.study.durations.edges import count_s
-from nugget.weld.march import Moment
-
-FloatArray = npt.NDArray[np.float64]
+from nugget.weld.march import WeldState
 
 GRID = 20
 """Durations of the growth curve that are kept: candidates for the next trial."""
@@ -101,11 +100,11 @@ class _Trunk(Trunk):
     """Also records how far the faying surface is from fusing, where nothing has fused."""
 
     @staticmethod
-    def _record(recorder: Recorder, moment: Moment) -> None:
-        Trunk._record(recorder, moment)
+    def _record(recorder: Recorder, state: WeldState) -> None:
+        Trunk._record(recorder, state)
         melt = recorder.melt
-        level = np.minimum(*melt.side_levels(moment, melt.faying)) - MELTED
-        inside = melt.grid.r < moment.touches[melt.faying].radius_m
+        level = np.minimum(*melt.side_levels(state, melt.faying)) - MELTED
+        inside = melt.grid.r < state.contacts[melt.faying].radius_m
         recorder.rows[-1]["fuse_margin"] = float(level[inside].max(initial=COLDEST))
 
 

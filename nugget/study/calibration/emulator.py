@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 STEP = 1e-3
 """Of central differences, as a share of the range of a knob."""

@@ -7,8 +7,8 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.errors import MarchError
 from nugget.study.calibration.bench import Bench
 from nugget.study.calibration.condition import Answer
@@ -26,8 +26,6 @@ from nugget.study.calibration.next_trial import Advice, advise
 from nugget.study.calibration.observation import Traced
 from nugget.study.calibration.refinement import Search
 from nugget.study.tasks import Finished
-
-FloatArray = npt.NDArray[np.float64]
 
 UNLIKELY = 0.05
 

@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.study.calibration.bench import Bench
 from nugget.study.calibration.knobs import Knob
-
-FloatArray = npt.NDArray[np.float64]
 
 NUDGE = 0.12
 """Step of the differences, as a share of a knob's range."""

@@ -14,8 +14,6 @@ from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, quantity_fields, with_overrides
 from nugget.study.charting.variation import Axis, said_value, strength_path
 
-FloatArray = npt.NDArray[np.float64]
-
 _RESISTANCE = {
     "battery": "source.internal_resistance",
     "capacitor bank": "source.series_resistance",

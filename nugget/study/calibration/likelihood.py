@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.study.calibration.bench import Bench
 from nugget.study.calibration.emulator import Emulator
-
-FloatArray = npt.NDArray[np.float64]
 
 HALF_DEVIANCE_95 = 1.9207
 """Half of the 95 % point of chi-squared with one degree of freedom."""

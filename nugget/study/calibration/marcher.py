@@ -8,14 +8,12 @@ from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.study.calibration.bench import Bench
 from nugget.study.calibration.condition import Answer, answer, answer_from
 from nugget.study.calibration.knobs import Knob
 from nugget.study.tasks import Finished, key_of, run_all
-
-FloatArray = npt.NDArray[np.float64]
 
 DIGITS = 4
 """Places are rounded, so that a call that is repeated finds its marches again."""

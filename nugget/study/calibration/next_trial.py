@@ -6,13 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.study.calibration.bench import CURRENT, GRID_SIZE, GRID_WALL, PROBED, VOLTAGE, Bench, Case
 from nugget.study.calibration.knobs import Knob
 from nugget.study.calibration.observation import Observation, Traced, size_edges
-
-FloatArray = npt.NDArray[np.float64]
 
 PRIOR = 1.0 / np.sqrt(12.0)
 """Standard deviation of a knob that may be anywhere in its range, as a share of the range."""

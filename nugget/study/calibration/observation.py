@@ -12,13 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import ZERO_CELSIUS_K
 from nugget.setup import Setup
 from nugget.study.calibration.trial_table import Trial
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.study.calibration.bench import Bench
 from nugget.study.calibration.emulator import Emulator
 from nugget.study.calibration.identifiable import TOLD, sigmas
 from nugget.study.calibration.likelihood import Side, Surface
 from nugget.study.calibration.marcher import Marcher, Points
-
-FloatArray = npt.NDArray[np.float64]
 
 MOST_ROUNDS = 8
 NEAR = 0.35

@@ -16,9 +16,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.errors import InputError
-
-FloatArray = npt.NDArray[np.float64]
 
 _TIME = {"time_s": 1.0, "time_ms": 1e-3, "time_us": 1e-6}
 _CURRENT = {"current_A": 1.0, "current_kA": 1e3}

@@ -17,7 +17,7 @@ from nugget.outcome.figures import BURN_THROUGH_SHARE, figures_of
 from nugget.outcome.recorder import Recorder
 from nugget.setup.description import Setup
 from nugget.study.durations.criteria import History, margins
-from nugget.weld.march import March, Moment
+from nugget.weld.march import March, WeldState
 from nugget.weld.model import WeldModel
 
 BURN_THROUGH = "burn-through"
@@ -76,21 +76,21 @@ class Trunk:
         self.start_s = self.setup.train_s - longest_s
         self.model = WeldModel(self.setup)
         self.recorder = Recorder(March(self.setup, self.model))
-        self.moments: list[Moment] = []
+        self.states: list[WeldState] = []
         self.runs: dict[float, Run] = {}
         self._grow()
         self.single_solves = self.model.stage_count
-        last = self.moments[-1].time_s - self.start_s
+        last = self.states[-1].time_s - self.start_s
         self.searched_s = longest_s if not self.ended else min(last, longest_s)
 
     def _grow(self) -> None:
         """March the longest pulse until the interior has peaked or the wall has burnt through."""
         guards = {limit.key for limit in self.setup.limits} & {"can_penetration", "expulsion"}
         try:
-            for moment in self.recorder.march:
-                self._record(self.recorder, moment)
-                if moment.time_s <= self.setup.train_s * (1.0 + 1e-9):
-                    self.moments.append(moment)
+            for state in self.recorder.march:
+                self._record(self.recorder, state)
+                if state.time_s <= self.setup.train_s * (1.0 + 1e-9):
+                    self.states.append(state)
                     if guards and self._burnt():
                         self.ended = BURN_THROUGH
                         return
@@ -105,9 +105,9 @@ class Trunk:
         return row["can_penetration"] >= BURN_THROUGH_SHARE or row["vapour_J"] > 0.0
 
     @staticmethod
-    def _record(recorder: Recorder, moment: Moment) -> None:
-        recorder.add(moment)
-        recorder.rows[-1] |= margins(recorder, moment)
+    def _record(recorder: Recorder, state: WeldState) -> None:
+        recorder.add(state)
+        recorder.rows[-1] |= margins(recorder, state)
 
     @staticmethod
     def _run(recorder: Recorder, duration_s: float, deep: bool) -> Run:
@@ -115,7 +115,7 @@ class Trunk:
 
     def history(self) -> History:
         """History of the long pulse until the current stops."""
-        count = len(self.moments)
+        count = len(self.states)
         return {name: column[:count] for name, column in self.recorder.history().items()}
 
     def run(self, duration_s: float, deep: bool) -> Run:
@@ -128,25 +128,25 @@ class Trunk:
     def _branch(self, duration_s: float, deep: bool) -> Run:
         setup = with_duration(self.setup, duration_s)
         parts_s = self.start_s + duration_s - setup.train[-1].downslope_s
-        before = [k for k, moment in enumerate(self.moments) if moment.time_s < parts_s * (1.0 - 1e-9)]
+        before = [k for k, state in enumerate(self.states) if state.time_s < parts_s * (1.0 - 1e-9)]
         count = len(before)
-        march = March(setup, self.model, self.moments[count - 1])
+        march = March(setup, self.model, self.states[count - 1])
         recorder = Recorder(march)
         recorder.rows = self.recorder.rows[:count]
         recorder.zones = self.recorder.zones[:count]
         recorder.last = march.begin
-        recorder.settling.times = self.recorder.settling.times[:count]
-        recorder.settling.values = self.recorder.settling.values[:count]
-        for moment in islice(march, 1, None):  # the first is known already
-            self._record(recorder, moment)
-            if recorder.done() if deep else self._joint_is_done(recorder, moment):
+        recorder.peak_detector.times = self.recorder.peak_detector.times[:count]
+        recorder.peak_detector.values = self.recorder.peak_detector.values[:count]
+        for state in islice(march, 1, None):  # the first is known already
+            self._record(recorder, state)
+            if recorder.done() if deep else self._joint_is_done(recorder, state):
                 break
         return self._run(recorder, duration_s, deep)
 
     @staticmethod
-    def _joint_is_done(recorder: Recorder, moment: Moment) -> bool:
-        since = moment.time_s - recorder.setup.train_s
-        if since <= 0.0 or moment.flow is not None:
+    def _joint_is_done(recorder: Recorder, state: WeldState) -> bool:
+        since = state.time_s - recorder.setup.train_s
+        if since <= 0.0 or state.electric is not None:
             return False
         rows = recorder.rows
         fallen = rows[-1]["fused_diameter_m"] <= rows[-2]["fused_diameter_m"] and all(

@@ -11,16 +11,15 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.constants import GAS_CONSTANT_J_MOL_K
 from nugget.outcome.figures import BURN_THROUGH_SHARE
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.verdict import TITLES, figure_for
 from nugget.setup.description import Limit, Setup
-from nugget.weld.march import Moment
+from nugget.weld.march import WeldState
 
-FloatArray = npt.NDArray[np.float64]
 History = dict[str, FloatArray]
 
 CERTAIN = 1.0
@@ -146,23 +145,23 @@ def criteria_of(setup: Setup) -> tuple[Criterion, ...]:
     )
 
 
-def margins(recorder: Recorder, moment: Moment) -> dict[str, float]:
+def margins(recorder: Recorder, state: WeldState) -> dict[str, float]:
     """Columns beside the recorder's own: how far the surface is from bonding and metal from boiling.
 
     Both are relative and pass through zero smoothly, where the recorder's diameters and vapour
     start from a flat zero.
     """
     melt = recorder.melt
-    touch = moment.touches[melt.faying]
-    upper, lower = melt.side_levels(moment, melt.faying)
-    warm = np.minimum(touch.above_K, touch.below_K) / (
+    contact = state.contacts[melt.faying]
+    upper, lower = melt.side_levels(state, melt.faying)
+    warm = np.minimum(contact.above_K, contact.below_K) / (
         recorder.setup.joint.bond_fraction * melt.lower_melting_K
     )
     bond = np.maximum(warm - 1.0, np.minimum(upper, lower) - 0.5)
-    r, edge = melt.grid.r, touch.radius_m
+    r, edge = melt.grid.r, contact.radius_m
     inside = bond[r < edge]
     rim = float(np.interp(edge, r, np.maximum(bond, NEVER)))
     return {
         "bond_margin": max(float(inside.max(initial=NEVER)), rim),
-        "boil_margin": float((moment.enthalpy / melt.boiling).max()) - 1.0,
+        "boil_margin": float((state.enthalpy / melt.boiling).max()) - 1.0,
     }

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.outcome.verdict import TITLES
 from nugget.study.scattering.welds import Scatter
-
-FloatArray = npt.NDArray[np.float64]
 
 QUANTILES = (0.05, 0.5, 0.95)
 RANKED = {

@@ -8,15 +8,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, with_overrides
 from nugget.study.calibration.knobs import find_field, own_value
 from nugget.study.charting.variation import Axis, strength_path, thickness_path
 from nugget.units import DIMENSIONS, to_si
-
-FloatArray = npt.NDArray[np.float64]
 
 FARTHEST = 3.0
 """Draws are cut off at so many standard deviations: no bench makes the tails of a bell."""

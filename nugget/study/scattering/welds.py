@@ -9,16 +9,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from nugget.arrays import FloatArray
 from nugget.errors import MarchError
 from nugget.outcome.verdict import breaks, figure_for
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup
 from nugget.study.scattering.tolerance import Tolerance, drawn, setups_of
 from nugget.study.tasks import Finished, key_of, run_all
-
-FloatArray = npt.NDArray[np.float64]
 
 KEPT = (
     "fused_diameter_m",

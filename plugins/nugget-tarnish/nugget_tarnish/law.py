@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 ROOM_K = 293.15
 FLOOR_OHM_M2 = 1e-14

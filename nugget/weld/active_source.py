@@ -9,7 +9,7 @@ from nugget.setup.description import Circuit, Pulse
 
 
 @dataclass(frozen=True)
-class Electrics:
+class CircuitState:
     """Circuit state: current [A], charge drawn [C], current direction that may flow (0: none)."""
 
     current_A: float = 0.0
@@ -18,7 +18,7 @@ class Electrics:
 
 
 @dataclass(frozen=True)
-class Drive:
+class ActiveSource:
     """The source during one pulse that began at `start_s`."""
 
     circuit: Circuit
@@ -58,22 +58,22 @@ class Drive:
         push = self.emf(time_s) - elastance * charge + storing * current
         return push / (storing + self.circuit.series_ohm + load_ohm + tau_s * elastance)
 
-    def rate(self, time_s: float, electrics: Electrics, load_ohm: float) -> float:
+    def rate(self, time_s: float, state: CircuitState, load_ohm: float) -> float:
         """dI/dt [A/s] at the start of a step; 0 without inductance."""
         inductance = self.circuit.series_H
         if inductance == 0.0 or self.circuit.source.drive == "current":
             return 0.0
-        volts = self.voltage(time_s, electrics.current_A, electrics.charge_C, load_ohm)
-        return (volts - electrics.current_A * (self.circuit.series_ohm + load_ohm)) / inductance
+        volts = self.voltage(time_s, state.current_A, state.charge_C, load_ohm)
+        return (volts - state.current_A * (self.circuit.series_ohm + load_ohm)) / inductance
 
-    def start_current(self, electrics: Electrics, load_ohm: float) -> float:
+    def start_current(self, state: CircuitState, load_ohm: float) -> float:
         """Current [A] the instant after the switch closes."""
         source = self.circuit.source
         if source.drive == "current":
             return self.emf(self.start_s)
         if self.circuit.series_H > 0.0:
-            return electrics.current_A
-        return self.voltage(self.start_s, 0.0, electrics.charge_C, load_ohm) / (
+            return state.current_A
+        return self.voltage(self.start_s, 0.0, state.charge_C, load_ohm) / (
             self.circuit.series_ohm + load_ohm
         )
 

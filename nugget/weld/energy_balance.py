@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 RATES = ("load", "holder", "air", "outside", "drawn", "action", "charge", "returned")
 """What is integrated: power into the modelled load (the half, when mirrored), heat to holder and
@@ -16,7 +15,7 @@ current [A] and power in the whole load that the source sees [W]."""
 
 
 @dataclass(frozen=True)
-class Ledger:
+class EnergyBalance:
     """Integrals over time so far.
 
     Attributes
@@ -36,13 +35,15 @@ class Ledger:
     def __getitem__(self, name: str) -> float:
         return float(self.sums[RATES.index(name)])
 
-    def add(self, weights_s: tuple[float, ...], rates: tuple[FloatArray, ...], stored_J: float) -> Ledger:
+    def add(
+        self, weights_s: tuple[float, ...], rates: tuple[FloatArray, ...], stored_J: float
+    ) -> EnergyBalance:
         """Add one step; `stored_J` is the gain of all enthalpy since the start."""
         sums = self.sums + sum(w * r for w, r in zip(weights_s, rates, strict=True))
         load, holder, air, outside = sums[:4]
         worst = max(self.worst_J, abs(load - stored_J - holder - air - outside))
         return replace(self, sums=sums, worst_J=float(worst))
 
-    def clamp(self, energy_J: float) -> Ledger:
+    def clamp(self, energy_J: float) -> EnergyBalance:
         """Book inductive energy that the clamp took."""
         return replace(self, clamp_J=self.clamp_J + energy_J)

@@ -6,9 +6,8 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from nugget.arrays import FloatArray
 
 _SAMPLES = 2001
 

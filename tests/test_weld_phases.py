@@ -13,7 +13,7 @@ from small import coarse
 
 from nugget.setup.description import Circuit, Pulse, Setup
 from nugget.supply.kinds import Battery, Source, Transformer
-from nugget.weld.plan import Span, spans
+from nugget.weld.phases import Phase, phases
 
 BASE = coarse()
 lengths = st.floats(1e-4, 2e-2)
@@ -33,15 +33,15 @@ def setup(train: list[Pulse], hold_s: float, source: Source | None = None) -> Se
 
 @given(train=st.lists(pulses(), min_size=1, max_size=4), hold=st.one_of(st.just(0.0), lengths))
 def test_spans_follow_each_other_without_holes(train: list[Pulse], hold: float) -> None:
-    found = spans(setup(train, hold))
+    found = phases(setup(train, hold))
     assert found[0].start_s == 0.0
     assert all(a.end_s == pytest.approx(b.start_s, abs=1e-12) for a, b in pairwise(found))
-    assert all(span.start_s < span.end_s for span in found)
+    assert all(phase.start_s < phase.end_s for phase in found)
 
 
 @given(train=st.lists(pulses(), min_size=1, max_size=4), hold=st.one_of(st.just(0.0), lengths))
 def test_every_pulse_is_on_for_its_duration_and_no_longer(train: list[Pulse], hold: float) -> None:
-    found = spans(setup(train, hold))
+    found = phases(setup(train, hold))
     start = 0.0
     for pulse in train:
         on = [s for s in found if s.pulse == pulse and s.pulse_start_s == pytest.approx(start)]
@@ -52,8 +52,8 @@ def test_every_pulse_is_on_for_its_duration_and_no_longer(train: list[Pulse], ho
 
 @given(train=st.lists(pulses(), min_size=1, max_size=3), hold=lengths)
 def test_the_tip_lifts_after_the_hold_time_and_cooling_never_ends(train: list[Pulse], hold: float) -> None:
-    *before, last = spans(setup(train, hold))
-    assert all(span.tip_closed for span in before)
+    *before, last = phases(setup(train, hold))
+    assert all(phase.tip_closed for phase in before)
     assert not last.tip_closed
     assert last.pulse is None
     assert last.end_s == math.inf
@@ -62,18 +62,18 @@ def test_the_tip_lifts_after_the_hold_time_and_cooling_never_ends(train: list[Pu
 
 
 def test_slopes_end_where_a_span_ends() -> None:
-    found = spans(setup([Pulse(10e-3, upslope_s=2e-3, downslope_s=3e-3, gap_s=1e-3), Pulse(4e-3)], 5e-3))
-    ends = [span.end_s for span in found]
+    found = phases(setup([Pulse(10e-3, upslope_s=2e-3, downslope_s=3e-3, gap_s=1e-3), Pulse(4e-3)], 5e-3))
+    ends = [phase.end_s for phase in found]
     assert ends == pytest.approx([2e-3, 7e-3, 10e-3, 11e-3, 15e-3, 20e-3, math.inf])
 
 
 def test_a_gap_keeps_the_tip_down_and_the_source_off() -> None:
-    gap = spans(setup([Pulse(1e-3, gap_s=2e-3), Pulse(1e-3)], 0.0))[1]
-    assert gap == Span(1e-3, 3e-3, None, 1e-3, True)
+    gap = phases(setup([Pulse(1e-3, gap_s=2e-3), Pulse(1e-3)], 0.0))[1]
+    assert gap == Phase(1e-3, 3e-3, None, 1e-3, True)
 
 
 def test_a_transformer_fires_afresh_in_each_pulse() -> None:
     source = Transformer(3.0, 50.0, 1e-4, 1e-6, math.radians(90.0))
-    found = spans(setup([Pulse(20e-3, gap_s=3e-3), Pulse(10e-3)], 0.0, source))
-    starts = [span.start_s for span in found if span.pulse is not None]
+    found = phases(setup([Pulse(20e-3, gap_s=3e-3), Pulse(10e-3)], 0.0, source))
+    starts = [phase.start_s for phase in found if phase.pulse is not None]
     assert starts == pytest.approx([0.0, 5e-3, 15e-3, 23e-3, 28e-3])

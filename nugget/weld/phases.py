@@ -1,4 +1,4 @@
-"""The pulse train as a list of spans between instants at which something switches."""
+"""The pulse train as a list of phases between instants at which something switches."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from nugget.setup.description import Pulse, Setup
 
 
 @dataclass(frozen=True)
-class Span:
+class Phase:
     """A stretch of time in which nothing switches.
 
     Attributes
@@ -31,21 +31,21 @@ class Span:
     tip_closed: bool
 
 
-def spans(setup: Setup) -> list[Span]:
-    """Spans of the pulse train, the hold time and the cool-down, in order."""
-    found: list[Span] = []
+def phases(setup: Setup) -> list[Phase]:
+    """Phases of the pulse train, the hold time and the cool-down, in order."""
+    found: list[Phase] = []
     time = 0.0
     for index, pulse in enumerate(setup.train):
         kinks = {pulse.upslope_s, pulse.duration_s - pulse.downslope_s, pulse.duration_s}
         kinks |= set(setup.circuit.source.instants(pulse.duration_s))
         marks = sorted({k for k in kinks if 1e-12 < k <= pulse.duration_s})
         for low, high in zip([0.0, *marks[:-1]], marks, strict=True):
-            found.append(Span(time + low, time + high, pulse, time, True))
+            found.append(Phase(time + low, time + high, pulse, time, True))
         off = time + pulse.duration_s
         last = index == len(setup.train) - 1
         gap = setup.hold_s if last else pulse.gap_s
         if gap > 0.0:
-            found.append(Span(off, off + gap, None, off, True))
+            found.append(Phase(off, off + gap, None, off, True))
         time = off + gap
-    found.append(Span(time, math.inf, None, time, False))
+    found.append(Phase(time, math.inf, None, time, False))
     return found

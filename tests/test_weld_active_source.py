@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from nugget.setup.description import Circuit, Pulse
 from nugget.supply.kinds import Battery, CapacitorBank, ConstantCurrent, SineCurrent, Transformer
-from nugget.weld.circuit import Drive, Electrics
+from nugget.weld.active_source import ActiveSource, CircuitState
 
 BANK = Circuit(CapacitorBank(0.5, 12.0, 2e-3), 1e-3, 1e-6, 6e-3, 6)
 BATTERY = Circuit(Battery(12.0, 4e-3), 2e-3, 0.0, 6e-3, 6)
@@ -20,8 +20,8 @@ currents = st.floats(-2000.0, 2000.0)
 loads = st.floats(1e-4, 1e-2)
 
 
-def drive(circuit: Circuit, pulse: Pulse = PULSE, start_s: float = 0.0) -> Drive:
-    return Drive(circuit, pulse, start_s)
+def drive(circuit: Circuit, pulse: Pulse = PULSE, start_s: float = 0.0) -> ActiveSource:
+    return ActiveSource(circuit, pulse, start_s)
 
 
 def test_resistances_in_series() -> None:
@@ -42,22 +42,22 @@ def test_a_stage_balances_every_voltage(tau: float, current: float, charge: floa
 def test_without_inductance_the_current_follows_at_once(load: float) -> None:
     on = drive(BATTERY)
     assert on.current(1e-3, 1e-5, (0.0, 0.0), load) == pytest.approx(12.0 / (7e-3 + load))
-    assert on.start_current(Electrics(), load) == pytest.approx(12.0 / (7e-3 + load))
-    assert on.rate(1e-3, Electrics(100.0), load) == 0.0
+    assert on.start_current(CircuitState(), load) == pytest.approx(12.0 / (7e-3 + load))
+    assert on.rate(1e-3, CircuitState(100.0), load) == 0.0
 
 
 def test_inductance_holds_the_current_at_the_start() -> None:
     on = drive(BANK)
-    assert on.start_current(Electrics(), 1e-3) == 0.0
-    assert on.rate(0.0, Electrics(), 1e-3) == pytest.approx(12.0 / 1e-6)
-    assert on.rate(0.0, Electrics(1000.0), 1e-3) == pytest.approx((12.0 - 1000.0 * 5e-3) / 1e-6)
+    assert on.start_current(CircuitState(), 1e-3) == 0.0
+    assert on.rate(0.0, CircuitState(), 1e-3) == pytest.approx(12.0 / 1e-6)
+    assert on.rate(0.0, CircuitState(1000.0), 1e-3) == pytest.approx((12.0 - 1000.0 * 5e-3) / 1e-6)
 
 
 @given(charge=st.floats(0.0, 6.0))
 def test_a_bank_droops_with_the_charge_drawn(charge: float) -> None:
     assert drive(BANK).voltage(1e-3, 500.0, charge, 1e-3) == pytest.approx(12.0 - charge / 0.5)
     bare = replace(BANK, lead_H=0.0)
-    started = drive(bare).start_current(Electrics(charge_C=charge), 1e-3)
+    started = drive(bare).start_current(CircuitState(charge_C=charge), 1e-3)
     assert started == pytest.approx((12.0 - charge / 0.5) / 5e-3, abs=1e-6)
 
 
@@ -65,7 +65,7 @@ def test_a_bank_droops_with_the_charge_drawn(charge: float) -> None:
 def test_a_regulated_current_asks_for_its_voltage(load: float, current: float) -> None:
     on = drive(Circuit(ConstantCurrent(1400.0), 2e-3, 0.0))
     assert on.current(1e-3, 1e-5, (current, 0.0), load) == 1400.0
-    assert on.start_current(Electrics(), load) == 1400.0
+    assert on.start_current(CircuitState(), load) == 1400.0
     assert on.voltage(1e-3, 1400.0, 0.0, load) == pytest.approx(1400.0 * (2e-3 + load))
 
 
@@ -85,7 +85,7 @@ def test_time_runs_from_the_start_of_the_pulse() -> None:
     assert later.emf(0.128) == pytest.approx(1000.0 * math.sqrt(2.0))
 
 
-def transformer(angle: float) -> Drive:
+def transformer(angle: float) -> ActiveSource:
     source = Transformer(3.0, 50.0, 1e-4, 1e-6, math.radians(angle))
     return drive(Circuit(source, 1e-4, 0.0), Pulse(40e-3), start_s=0.1)
 

@@ -1,0 +1,149 @@
+"""One interface during the march: from cell temperatures to its contact."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from small import coarse
+
+from nugget.setup import Setup
+from nugget.weld.interface_model import ContactModel, ContactState
+from nugget.weld.model import WeldModel
+
+SETUP = coarse()
+MODEL = WeldModel(SETUP)
+FLAT = WeldModel(coarse(name="sheets"))
+
+
+def contact(
+    model: WeldModel,
+    T: float | np.ndarray,
+    before: ContactState | None = None,
+    number: int = 1,
+    **options: float,
+) -> ContactState:
+    """Evaluate a junction with every cell at `T`."""
+    contact_model = model.contact_models[number]
+    field = np.full(model.grid.shape, T) if isinstance(T, float) else T
+    k = np.full(model.grid.shape, 50.0)
+    none = np.zeros(model.grid.shape[1])
+    return contact_model.evaluate(field, k, none, before, 5000.0, **options)  # type: ignore[arg-type]
+
+
+def remade(**changes: float) -> WeldModel:
+    """The same model with another force or other factors."""
+    contact = {k: v for k, v in changes.items() if k != "force_N"}
+    setup: Setup = replace(SETUP, contact=replace(SETUP.contact, **contact))
+    return WeldModel(replace(setup, force_N=changes.get("force_N", SETUP.force_N)))
+
+
+def test_a_cold_contact_has_its_first_radius() -> None:
+    for number in (0, 1):
+        cold = contact(MODEL, SETUP.ambient_K, number=number)
+        assert cold.equilibrium_radius_m == pytest.approx(MODEL.grid.interfaces[number].first_m, rel=1e-3)
+        assert cold.radius_m == cold.equilibrium_radius_m
+        assert cold.load_share == 1.0
+
+
+def test_a_warmer_contact_is_wider() -> None:
+    radii = [contact(MODEL, T).equilibrium_radius_m for T in (300.0, 700.0, 1100.0, 1500.0)]
+    assert radii == sorted(radii)
+    assert radii[0] < 0.5 * radii[-1]
+
+
+def test_the_radius_never_shrinks() -> None:
+    hot = contact(MODEL, 1300.0)
+    again = contact(MODEL, 300.0, before=hot)
+    assert again.equilibrium_radius_m == hot.equilibrium_radius_m
+
+
+def test_a_molten_contact_stops_at_its_cap_and_supports_next_to_nothing() -> None:
+    molten = contact(MODEL, 2500.0)
+    assert molten.equilibrium_radius_m == MODEL.grid.interfaces[1].cap_m
+    assert molten.load_share < 0.05
+
+
+def test_twice_the_force_or_half_the_hardness_is_twice_the_area() -> None:
+    nominal = contact(MODEL, 600.0).equilibrium_radius_m
+    assert contact(remade(force_N=2.0 * SETUP.force_N), 600.0).equilibrium_radius_m == pytest.approx(
+        math.sqrt(2.0) * nominal
+    )
+    assert contact(remade(hardness_factor=0.5), 600.0).equilibrium_radius_m == pytest.approx(
+        math.sqrt(2.0) * nominal
+    )
+
+
+@pytest.mark.parametrize("T", [300.0, 900.0, 2500.0])
+def test_the_radius_factor_scales_the_contact_hot_and_cold(T: float) -> None:
+    """Cap included; what the contact supports stays as it is."""
+    nominal, scaled = contact(MODEL, T), contact(remade(radius_factor=0.8), T)
+    assert scaled.equilibrium_radius_m == pytest.approx(0.8 * nominal.equilibrium_radius_m, rel=1e-3)
+    assert scaled.load_share == pytest.approx(nominal.load_share, abs=1e-3)
+
+
+def test_a_given_radius_is_used_and_the_wanted_one_reported() -> None:
+    found = contact(MODEL, 600.0, radius_m=0.4e-3)
+    assert found.radius_m == 0.4e-3
+    assert found.equilibrium_radius_m == contact(MODEL, 600.0).equilibrium_radius_m
+
+
+def test_coverage_belongs_to_the_radius_and_to_columns_with_two_sides() -> None:
+    contact_model: ContactModel = MODEL.contact_models[0]
+    small = contact(MODEL, 600.0, number=0, radius_m=0.3e-3)
+    large = contact_model.at_radius(small, 0.6e-3)
+    assert (large.contact_fraction >= small.contact_fraction).all()
+    assert large.contact_fraction.sum() > small.contact_fraction.sum()
+    assert (large.contact_fraction[contact_model.interface.columns :] == 0.0).all()
+    assert contact_model.at_radius(small, 0.3e-3) is small
+    assert (large.electrical == small.electrical).all()
+
+
+def test_coverage_grows_evenly_while_the_edge_crosses_columns() -> None:
+    """What the edge correction adds must neither jump nor turn back."""
+    contact_model = MODEL.contact_models[1]
+    cap, start = contact_model.interface.cap_m, contact(MODEL, 600.0, radius_m=0.1e-3)
+    area = MODEL.grid.area_z
+    radii = np.linspace(0.1e-3, cap, 400)
+    covered = np.array(
+        [float((contact_model.at_radius(start, a).contact_fraction * area).sum()) for a in radii]
+    )
+    step = np.diff(covered) / (math.pi * np.diff(radii**2))
+    assert (step > 0.0).all()
+    assert step.max() < 5.0
+
+
+def test_a_hot_ring_around_a_cold_core_carries_less() -> None:
+    field = np.full(MODEL.grid.shape, 400.0)
+    even = contact(MODEL, field)
+    core = field.copy()
+    core[:, MODEL.grid.r < 0.5 * even.equilibrium_radius_m] = 2500.0
+    assert contact(MODEL, core).equilibrium_radius_m > even.equilibrium_radius_m
+
+
+def test_side_temperatures_are_those_of_the_cells_when_no_heat_flows() -> None:
+    even = contact(MODEL, 700.0, before=contact(MODEL, 700.0))
+    columns = MODEL.grid.interfaces[1].columns
+    assert even.above_K[:columns] == pytest.approx(700.0)
+    assert even.below_K[:columns] == pytest.approx(700.0)
+
+
+def test_asperities_share_the_load_under_flat_faces() -> None:
+    cold, hot = contact(FLAT, 300.0), contact(FLAT, 1200.0)
+    interface = FLAT.grid.interfaces[1]
+    assert cold.equilibrium_radius_m == hot.equilibrium_radius_m == interface.cap_m
+    inside = slice(0, interface.columns)
+    assert (hot.real_fraction[inside] > cold.real_fraction[inside]).all()
+    assert (hot.electrical[inside] < cold.electrical[inside]).all()
+    again = contact(FLAT, 300.0, before=hot)
+    assert (again.real_fraction[inside] == hot.real_fraction[inside]).all(), "real contact never shrinks"
+
+
+def test_gas_conducts_across_the_gap() -> None:
+    contact_model = MODEL.contact_models[0]
+    air = SETUP.contact.gas
+    assert contact_model.gap_conductance(400.0) == pytest.approx(
+        float(air.conductivity_z(400.0)) / SETUP.contact.gap_m
+    )
