@@ -41,7 +41,6 @@ KEYS = [
     "energy_residual",
     "cells",
     "steps",
-    "solver_seconds",
     "verdict",
     "limits",
     "sensitivity",

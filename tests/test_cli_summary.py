@@ -47,7 +47,7 @@ def test_amounts_as_people_read_them(said: str, expected: str) -> None:
         ("interior_peak_K", "K", 403.15, 413.15, ("140 °C", "130 °C", "-10 K")),
         ("interior_dose", "1", 0.01, 1e-9, ("1.0e-09", "0.01", "+0.01")),
         ("can_penetration", "1", 0.5, 0.75, ("75 %", "50 %", "-25 %")),
-        ("supported_force_fraction", "1", 0.5, 0.9, ("90 %", "min 50 %", "+40 %")),
+        ("load_share", "1", 0.5, 0.9, ("90 %", "min 50 %", "+40 %")),
         ("strip_melted_through", "1", 0.0, 1.0, ("yes", "no", "-")),
         ("source_current_A", "A", 1800.0, 1400.0, ("1400 A", "1800 A", "+400 A")),
         ("interior_peak_K", "K", 403.15, None, ("-", "130 °C", "-")),

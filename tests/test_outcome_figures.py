@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from nugget.outcome.figures import figures_of
 from nugget.outcome.interior import time_above
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.weld import march_weld
+from nugget.setup import load_setup
 from nugget.weld.march import March
 
 ASKED = {
@@ -55,6 +57,17 @@ def test_maxima_are_those_of_the_history(weld: Weld, figure: str, column: str) -
     assert highest > 0.0
     above = 1.005 if figure.endswith("_K") else 1.0
     assert highest <= weld.figures[figure] <= highest * above
+
+
+@pytest.mark.parametrize("name", ["copper-coupon", "thin-pile"])
+def test_a_face_is_reported_no_hotter_than_it_was(name: str) -> None:
+    """Both end their pulse in a kink, through which a parabola rose by hundreds of kelvins."""
+    setup = load_setup(Path(__file__).parent / "data" / f"{name}.toml")
+    weld = march_weld(setup)
+    for layer, found in weld.layer_peaks.items():
+        highest = float(weld.history[f"{layer}_K"].max())
+        assert highest <= found["peak_K"] <= highest + setup.numerics.tolerance_K
+    assert weld.can_inner_peak_K == weld.layer_peaks["can_inner"]["peak_K"]
 
 
 def test_the_onset_of_melting_is_the_first_fused_moment(weld: Weld) -> None:

@@ -18,7 +18,7 @@ HISTORY = {
     "load_ohm": np.array([0.0, 2e-3, 2e-3, 0.0]),
     "current_A": np.array([0.0, 1000.0, -1200.0, 0.0]),
     "emf_V": np.array([0.0, 12.0, -11.4, 0.0]),
-    "supported": np.array([1.0, 0.9, 0.6, 0.7]),
+    "load_share": np.array([1.0, 0.9, 0.6, 0.7]),
 }
 ENERGY = EnergyBalance(np.zeros(len(RATES)), clamp_J=0.4)
 SUMS = {"action": 5000.0, "charge": -5.0, "drawn": 60.0}
@@ -72,7 +72,7 @@ def test_the_supply_sags_by_what_its_own_resistance_drops() -> None:
 
 
 def test_the_least_support_of_the_force_is_kept() -> None:
-    assert figures()["supported_force_share"] == 0.6
+    assert figures()["load_share"] == 0.6
 
 
 def test_a_source_that_gave_nothing_has_no_sag() -> None:

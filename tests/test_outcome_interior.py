@@ -29,7 +29,7 @@ def test_the_peak_of_a_parabola_is_found_between_samples(
     top: float, height: float, bend: float, seed: int
 ) -> None:
     t = np.sort(np.concatenate([[0.0, 1.0], np.random.default_rng(seed).random(30)]))
-    when, found = peak(t, height - bend * (t - top) ** 2)
+    when, found = peak(t, height - bend * (t - top) ** 2, math.inf)
     assert when == pytest.approx(top, abs=1e-6)
     assert found == pytest.approx(height, rel=1e-9)
 
@@ -38,12 +38,34 @@ def test_the_peak_of_a_parabola_is_found_between_samples(
     ("values", "expected"), [([3.0, 2.0, 1.0], (0.0, 3.0)), ([1.0, 2.0, 3.0], (2.0, 3.0))]
 )
 def test_a_peak_at_an_end_is_that_sample(values: list[float], expected: tuple[float, float]) -> None:
-    assert peak(np.arange(3.0), np.array(values)) == expected
+    assert peak(np.arange(3.0), np.array(values), math.inf) == expected
+
+
+@given(
+    values=st.lists(st.floats(250.0, 4000.0), min_size=1, max_size=40),
+    steps=st.lists(st.floats(1e-9, 1e-2), min_size=40, max_size=40),
+    tolerance=st.floats(0.01, 5.0),
+)
+def test_no_history_peaks_higher_than_a_step_may_err(
+    values: list[float], steps: list[float], tolerance: float
+) -> None:
+    """Whatever the kinks and however uneven the steps."""
+    t, value = np.cumsum(steps[: len(values)]), np.array(values)
+    when, found = peak(t, value, tolerance)
+    assert value.max() <= found <= value.max() + tolerance
+    assert t[0] <= when <= t[-1]
+
+
+def test_a_kink_is_no_peak_beyond_its_sample() -> None:
+    """Where the current stops the curve breaks off; the parabola's vertex would lie at 3024.6."""
+    t, value = np.array([0.0, 1.0, 1.001]), np.array([300.0, 600.0, 590.0])
+    assert peak(t, value, 1.5) == (1.0, 600.0)
+    assert peak(t, value, math.inf)[1] == pytest.approx(3024.6, abs=0.1)
 
 
 def test_a_flat_top_is_no_peak_above_itself() -> None:
-    assert peak(np.arange(4.0), np.array([1.0, 2.0, 2.0, 1.0]))[1] >= 2.0
-    assert peak(np.arange(3.0), np.array([2.0, 2.0, 2.0])) == (0.0, 2.0)
+    assert peak(np.arange(4.0), np.array([1.0, 2.0, 2.0, 1.0]), math.inf)[1] >= 2.0
+    assert peak(np.arange(3.0), np.array([2.0, 2.0, 2.0]), math.inf) == (0.0, 2.0)
 
 
 @pytest.mark.parametrize(("limit", "expected"), [(2.0, 1.0), (1.0, 2.0), (0.0, 3.0), (3.0, 0.0), (2.5, 0.5)])

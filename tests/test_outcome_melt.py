@@ -124,8 +124,8 @@ def test_a_fused_disc() -> None:
     assert faying.fused_m == pytest.approx(faying.one_side_m)
     assert faying.one_side_m <= faying.bonded_m * (1.0 + 1e-9)
     assert faying.fused_m == pytest.approx(0.8e-3, rel=1e-6)
-    assert faying.outer_m == pytest.approx(0.8e-3, rel=0.02)
-    assert faying.inner_m == 0.0
+    assert faying.outer_diameter_m == pytest.approx(0.8e-3, rel=0.02)
+    assert faying.inner_diameter_m == 0.0
 
 
 def test_a_diameter_is_the_mean_of_what_enthalpy_and_interface_temperature_say() -> None:
@@ -144,7 +144,7 @@ def test_melt_on_one_side_is_not_fusion() -> None:
     cold = replace(faying, below_K=REST.contacts[1].below_K)
     faying = joint(replace(state, enthalpy=h, contacts=(tip, cold)), 0.9)
     assert faying.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
-    assert faying.fused_m == faying.outer_m == faying.inner_m == 0.0
+    assert faying.fused_m == faying.outer_diameter_m == faying.inner_diameter_m == 0.0
 
 
 def test_what_has_fused_stays_fused() -> None:
@@ -163,7 +163,7 @@ def test_what_was_molten_before_the_contact_came_is_not_fused() -> None:
 def test_fusion_ends_at_the_contact_edge() -> None:
     faying = joint(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9)
     assert faying.fused_m == pytest.approx(0.6e-3)
-    assert faying.outer_m == pytest.approx(0.6e-3)
+    assert faying.outer_diameter_m == pytest.approx(0.6e-3)
 
 
 @pytest.mark.parametrize(("fraction", "bonds"), [(0.5, True), (0.9, False)])

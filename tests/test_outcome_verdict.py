@@ -27,7 +27,7 @@ GOOD: dict[str, Any] = {
     "expulsion": False,
     "switch_device_current_A": 230.0,
     "peak_current_A": 1400.0,
-    "supported_force_share": 1.0,
+    "load_share": 1.0,
     "peak_reached": True,
 }
 COLD = GOOD | {"fused_diameter_m": 0.8 * TARGET}
@@ -51,7 +51,7 @@ def test_the_state_of_one_run(figures: dict[str, Any], state: str) -> None:
         ("strip_melted_through", True),
         ("expulsion", True),
         ("switch_device_current_A", 401.0),
-        ("supported_force_share", 0.49),
+        ("load_share", 0.49),
     ],
 )
 def test_every_limit_of_the_default_can_break_a_good_weld(key: str, value: float) -> None:
@@ -111,7 +111,7 @@ def test_a_run_that_ended_before_the_peak_is_uncertain(which: int) -> None:
 
 @given(value=st.floats(0.0, 2.0), limit=st.floats(0.0, 2.0))
 def test_the_margin_is_negative_when_the_limit_is_broken(value: float, limit: float) -> None:
-    for key in ("can_penetration", "supported_force_fraction"):
+    for key in ("can_penetration", "load_share"):
         judged = Judged(Limit(key, limit, "1", "made up"), (0.0, value, 9.0))
         assert judged.value == value
         assert judged.margin is not None

@@ -50,7 +50,7 @@ def main(argv: list[str] | None = None) -> int:
         found, wall_s = timed(setup, args.samples, args.workers)
         after = one_march(setup)
     ratio = args.samples * 0.5 * (before + after) / wall_s
-    inside = sum(one.figures["solver_seconds"] for one in found.samples) / len(found.samples)
+    inside = sum(one.seconds for one in found.samples) / len(found.samples)
     print(f"one march alone: {before:.2f} s before, {after:.2f} s after; load of the machine {load:.1f}")
     print(f"{args.samples} welds, {args.workers} workers: {wall_s:.1f} s; a march among them {inside:.2f} s")
     print(f"ratio {ratio:.2f}, at least {BAR:g} wanted; 500 welds: {500 * wall_s / args.samples:.0f} s")

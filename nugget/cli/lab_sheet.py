@@ -135,7 +135,7 @@ def hardware_rows(setup: Setup, figures: Figures) -> Iterator[Row]:
         yield "Each switch device", f"{each}, {amounts.joule(figures['switch_loss_per_device_J'])} per weld"
     yield "Clamp at turn-off", f"{amounts.joule(figures['clamp_energy_J'])} from the leads' inductance"
     yield "Leads, I²t", f"{float(format(figures['lead_action_A2s'], '.3g')):.0f} A²s"
-    supported = amounts.share(min(figures["supported_force_share"], 1.0))
+    supported = amounts.share(min(figures["load_share"], 1.0))
     yield "Tip force", f"{amounts.newton(setup.force_N)}, at least {supported} of it carried by the contact"
 
 

@@ -154,7 +154,7 @@ def _limit_words(judged: Judged) -> tuple[str, str, str]:
     words: Callable[[float], str] = {"K": amounts.celsius, "A": amounts.ampere}.get(
         judged.limit.unit, amounts.dose if key == "interior_dose" else amounts.share
     )
-    least = "min " if key == "supported_force_fraction" else ""
+    least = "min " if key == "load_share" else ""
     if value is None or margin is None:
         return amounts.NOTHING, least + words(bound), amounts.NOTHING
     room = f"{margin:.0f} K" if judged.limit.unit == "K" else words(margin)
@@ -208,10 +208,10 @@ def _evidence(judgement: Judgement) -> Iterator[Row]:
         yield "Hotter than its data", f"{', '.join(figures['held_past_table'])}: last values held"
     if not figures["peak_reached"]:
         yield "Peak", f"not passed when the run ended at {amounts.time(figures['end_time_s'])}"
-    yield "March", _march(figures)
+    yield "March", _march(figures, judgement.weld.seconds)
 
 
-def _march(figures: dict[str, Any]) -> str:
-    size = f"{figures['cells']} cells, {figures['steps']} steps, {figures['solver_seconds']:.1f} s"
+def _march(figures: dict[str, Any], seconds: float) -> str:
+    size = f"{figures['cells']} cells, {figures['steps']} steps, {seconds:.1f} s"
     residuals = f"{figures['energy_residual']:.0e} of energy, {figures['circuit_residual']:.0e} of circuit"
     return f"{size}; residuals {residuals}"

@@ -62,8 +62,8 @@ def _joint(setup: Setup, history: dict[str, FloatArray]) -> dict[str, Any]:
     onset = t[history["fused_diameter_m"] > 0.0]
     return {
         "fused_diameter_m": fused,
-        "fused_outer_diameter_m": float(history["fused_outer_m"][at]),
-        "fused_inner_diameter_m": float(history["fused_inner_m"][at]),
+        "fused_outer_diameter_m": float(history["fused_outer_diameter_m"][at]),
+        "fused_inner_diameter_m": float(history["fused_inner_diameter_m"][at]),
         "one_side_melt_diameter_m": one_side,
         "bonded_diameter_m": bonded,
         "contact_diameter_m": 2.0 * float(history["contact_radius_m"].max()),
@@ -102,7 +102,7 @@ def _interior(setup: Setup, history: dict[str, FloatArray]) -> dict[str, Any]:
     for name in history:
         role = name.removesuffix("_K").split(" ")[0]
         if role in ("can_inner", "gap", "disc", "roll"):
-            when, height = peak(t, history[name])
+            when, height = peak(t, history[name], setup.numerics.tolerance_K)
             found["layer_peaks"][name.removesuffix("_K")] = {"peak_K": height, "time_s": when}
     peaks = found["layer_peaks"]
     if "can_inner" in peaks:

@@ -44,5 +44,5 @@ def hardware_figures(setup: Setup, history: dict[str, FloatArray], energy: Energ
         "voltage_sag_share": sag if circuit.source.drive == "voltage" else None,
         "least_terminal_V": least_V,
         "force_N": setup.force_N,
-        "supported_force_share": float(history["supported"].min()),
+        "load_share": float(history["load_share"].min()),
     }

@@ -135,16 +135,29 @@ def time_above(time_s: FloatArray, value: FloatArray, limit: float) -> float:
     return float((positive_share(over[:-1], over[1:]) * np.diff(time_s)).sum())
 
 
-def peak(time_s: FloatArray, value: FloatArray) -> tuple[float, float]:
-    """Time [s] and height of the highest point, by a parabola through the three samples there."""
+def peak(time_s: FloatArray, value: FloatArray, most_rise: float) -> tuple[float, float]:
+    """Time [s] and height of the highest point of a history.
+
+    A parabola through the three samples at the top tells where a smooth peak lies between them.
+    Where it rises above the largest sample by more than `most_rise`, what a step may be wrong by,
+    the curve has a kink there, as where the current stops, and the sample itself is the peak.
+
+    Parameters
+    ----------
+    time_s, value : ndarray, shape (n,)
+    most_rise : float
+        In the unit of `value`; the height returned exceeds ``value.max()`` by no more than this.
+    """
     k = int(np.argmax(value))
+    sample = float(time_s[k]), float(value[k])
     if k in (0, len(value) - 1):
-        return float(time_s[k]), float(value[k])
+        return sample
     t, v = time_s[k - 1 : k + 2], value[k - 1 : k + 2]
     left, right = t[0] - t[1], t[2] - t[1]
     a = ((v[0] - v[1]) / left - (v[2] - v[1]) / right) / (left - right)
     b = (v[0] - v[1]) / left - a * left
-    if a >= 0.0:
-        return float(t[1]), float(v[1])
+    if not a < 0.0:
+        return sample
     shift = float(np.clip(-0.5 * b / a, left, right))
-    return float(t[1] + shift), float(v[1] + a * shift**2 + b * shift)
+    rise = float(a * shift**2 + b * shift)
+    return (float(t[1] + shift), float(v[1] + rise)) if 0.0 <= rise <= most_rise else sample

@@ -26,12 +26,13 @@ class Faying:
 
     `fused_m`, `one_side_m` and `bonded_m` are diameters of circles with the same area, so a
     zone that starts as a thin ring counts for what it holds and grows from zero. A full zone
-    has its own diameter. `outer_m` and `inner_m` are the edges of the fused zone.
+    has its own diameter. `outer_diameter_m` and `inner_diameter_m` are those of the zone's edges:
+    where it ends, and how wide a ring stands open.
     """
 
     fused_m: float
-    outer_m: float
-    inner_m: float
+    outer_diameter_m: float
+    inner_diameter_m: float
     one_side_m: float
     bonded_m: float
 

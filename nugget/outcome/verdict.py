@@ -23,7 +23,7 @@ TITLES = {
     "expulsion": "Expulsion",
     "switch_device_current_A": "Current per switch device",
     "source_current_A": "Source current",
-    "supported_force_fraction": "Share of the force supported",
+    "load_share": "Share of the force supported",
 }
 
 
@@ -56,7 +56,7 @@ class Judged:
         """Distance to the limit in its own unit; negative when broken."""
         if self.value is None:
             return None
-        sign = -1.0 if self.limit.key == "supported_force_fraction" else 1.0
+        sign = -1.0 if self.limit.key == "load_share" else 1.0
         return sign * (self.limit.value - self.value)
 
     def record(self) -> dict[str, Any]:
@@ -78,16 +78,14 @@ def breaks(limit: Limit, value: float | None) -> bool:
     """Whether a figure breaks a limit."""
     if value is None:
         return False
-    if limit.key == "supported_force_fraction":
+    if limit.key == "load_share":
         return value < limit.value
     return value > limit.value
 
 
 def figure_for(limit: Limit, figures: dict[str, Any]) -> float | None:
     """The figure that a limit bounds; flags become 0 or 1."""
-    name = "supported_force_share" if limit.key == "supported_force_fraction" else limit.key
-    if limit.key == "source_current_A":
-        name = "peak_current_A"
+    name = "peak_current_A" if limit.key == "source_current_A" else limit.key
     value = figures.get(name)
     return None if value is None else float(value)
 

@@ -6,7 +6,7 @@ import json
 import time
 import zlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile
@@ -62,6 +62,9 @@ class Weld:
         Melting temperature of each cell, infinite where none.
     layers : tuple of LayerInfo
         Bottom to top.
+    seconds : float
+        Wall time of the march, 0 for a weld that was read back; no part of the result, so that
+        equal welds compare equal.
     """
 
     setup: Setup
@@ -73,6 +76,7 @@ class Weld:
     active: npt.NDArray[np.bool_]
     melting_K: FloatArray
     layers: tuple[LayerInfo, ...]
+    seconds: float = field(default=0.0, compare=False)
 
     def __getattr__(self, name: str) -> Any:
         """Figures of merit read as attributes: ``weld.fused_diameter_m``."""
@@ -175,7 +179,6 @@ def march_weld(setup: Setup, on_step: Callable[[WeldState], None] | None = None)
             reached = True
             break
     figures = figures_of(recorder, reached)
-    figures["solver_seconds"] = time.perf_counter() - started
     grid, tables, index = march.model.grid, march.model.tables, march.model.index
     return Weld(
         setup=setup,
@@ -190,4 +193,5 @@ def march_weld(setup: Setup, on_step: Callable[[WeldState], None] | None = None)
             LayerInfo(b.name, b.role, float(grid.z_faces[b.start]), float(grid.z_faces[b.end]), b.radius_m)
             for b in grid.layer_rows
         ),
+        seconds=time.perf_counter() - started,
     )

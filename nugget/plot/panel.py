@@ -22,7 +22,7 @@ DASHES: dict[str, Any] = {
     "can_penetration": "solid",
     "strip_melted_through": (0, (3, 1.5)),
     "expulsion": (0, (1, 1)),
-    "supported_force_fraction": (0, (4, 1, 1, 1, 1, 1)),
+    "load_share": (0, (4, 1, 1, 1, 1, 1)),
     "switch_device_current_A": (0, (8, 3)),
     "source_current_A": (0, (8, 3, 2, 3)),
 }
@@ -34,7 +34,7 @@ NAMES = {
     "can_penetration": "can melts too deep",
     "strip_melted_through": "strip melted through",
     "expulsion": "expulsion",
-    "supported_force_fraction": "tip sinks in",
+    "load_share": "tip sinks in",
     "switch_device_current_A": "switch current",
     "source_current_A": "source current",
 }

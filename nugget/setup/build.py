@@ -238,7 +238,7 @@ def _limits(file: SetupFile, has_roll: bool) -> tuple[Limit, ...]:
     for key, share in (
         ("interior_dose", limits.interior_dose if has_roll else None),
         ("can_penetration", limits.can_penetration),
-        ("supported_force_fraction", limits.supported_force),
+        ("load_share", limits.load_share),
     ):
         if share is not None:
             found.append(Limit(key, share.value, "1", share.source))

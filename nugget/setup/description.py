@@ -164,9 +164,9 @@ class Limit:
     key : str
         Which figure it bounds: ``interior_peak_K``, ``interior_dose``, ``can_penetration``,
         ``strip_melted_through``, ``expulsion``, ``switch_device_current_A``,
-        ``source_current_A``, ``supported_force_fraction``.
+        ``source_current_A``, ``load_share``.
     value : float
-        Largest allowed value (smallest for ``supported_force_fraction``); 0 for a flag.
+        Largest allowed value (smallest for ``load_share``); 0 for a flag.
     unit : str
     source : str
         Where the limit comes from, for people.

@@ -176,7 +176,7 @@ class Limits(Section):
     can_penetration: FractionLimit | None = None
     strip_melted_through: FlagLimit | None = None
     expulsion: FlagLimit | None = None
-    supported_force: FractionLimit | None = None
+    load_share: FractionLimit | None = None
     switch_device_current: CurrentLimit | None = None
     source_current: CurrentLimit | None = None
 

@@ -93,8 +93,8 @@ def run_steel() -> Outcome:
         two.plot(direct.time_s[keep] * 1e3, (direct.interface_W / np.maximum(direct.whole_W, 1e-9))[keep])
         two.set(ylabel="share of interface heat", title="0.04 in")
         when = growth["time_s"] * 1e3
-        three.plot(when, growth["fused_outer_m"] * 1e3, label="outer")
-        three.plot(when, growth["fused_inner_m"] * 1e3, label="inner")
+        three.plot(when, growth["fused_outer_diameter_m"] * 1e3, label="outer")
+        three.plot(when, growth["fused_inner_diameter_m"] * 1e3, label="inner")
         three.set(ylabel="fused zone [mm]", title="0.04 in, twice the current")
         three.legend(fontsize=7)
         four.plot(alternating.time_s * 1e3, alternating.surface_K)
@@ -106,13 +106,13 @@ def run_steel() -> Outcome:
 
 
 def _ring(history: dict[str, FloatArray]) -> list[Check]:
-    fused = np.flatnonzero(history["fused_outer_m"] > 0.0)
+    fused = np.flatnonzero(history["fused_outer_diameter_m"] > 0.0)
     if fused.size == 0:
         return [holds("ring: melting starts at the faying surface", False, "nothing melts")]
     first = fused[0]
-    inner, outer = history["fused_inner_m"][first], history["fused_outer_m"][first]
+    inner, outer = history["fused_inner_diameter_m"][first], history["fused_outer_diameter_m"][first]
     note = f"at onset from {inner * 1e3:.2f} to {outer * 1e3:.2f} mm in diameter"
-    full = bool((history["fused_inner_m"][fused] == 0.0).any())
+    full = bool((history["fused_inner_diameter_m"][fused] == 0.0).any())
     return [
         holds("ring: a strong current starts the nugget as a ring", bool(inner > 0.0), note),
         holds("ring: it fills", full),

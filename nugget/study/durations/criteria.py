@@ -131,7 +131,7 @@ _ALONG: dict[str, Any] = {
     "expulsion": _expulsion,
     "switch_device_current_A": _device,
     "source_current_A": lambda h, one: np.abs(h["current_A"]) / one.threshold - 1.0,
-    "supported_force_fraction": lambda h, one: 1.0 - h["supported"] / one.threshold,
+    "load_share": lambda h, one: 1.0 - h["load_share"] / one.threshold,
 }
 
 

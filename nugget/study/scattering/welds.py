@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +27,6 @@ KEPT = (
     "interior_peak_K",
     "peak_current_A",
     "weld_energy_J",
-    "solver_seconds",
 )
 
 
@@ -46,6 +45,8 @@ class Sample:
     peak_reached : bool
     failed : str
         Why the march stopped; empty when it did not.
+    seconds : float
+        Wall time of the march; no part of the result.
     """
 
     figures: dict[str, float]
@@ -53,6 +54,7 @@ class Sample:
     broken: tuple[str, ...]
     peak_reached: bool
     failed: str = ""
+    seconds: float = field(default=0.0, compare=False)
 
     @property
     def enough(self) -> bool:
@@ -68,15 +70,17 @@ class Sample:
 def sample(setup: Setup) -> Sample:
     """March one weld; one argument, for executors."""
     try:
-        figures = march_weld(setup).figures
+        weld = march_weld(setup)
     except (MarchError, ArithmeticError) as failure:
         return Sample({}, {}, (), False, str(failure))
+    figures = weld.figures
     values = {limit.key: figure_for(limit, figures) for limit in setup.limits}
     return Sample(
         {name: float(figures[name]) for name in KEPT if figures.get(name) is not None},
         values,
         tuple(limit.key for limit in setup.limits if breaks(limit, values[limit.key])),
         bool(figures["peak_reached"]),
+        seconds=weld.seconds,
     )
 
 
