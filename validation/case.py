@@ -22,6 +22,9 @@ class Check:
     unit, note : str
     counts : bool
         False: reported for information, never a failure.
+    kind : {"error", "at least", "must hold"}
+        Whether `error` is judged against `tolerance`, `value` has to reach `reference`, or a statement
+        has to be true.
     """
 
     name: str
@@ -32,6 +35,7 @@ class Check:
     unit: str = ""
     note: str = ""
     counts: bool = True
+    kind: str = "error"
 
     @property
     def passed(self) -> bool:
@@ -116,12 +120,14 @@ def at_most(name: str, value: float, bound: float, unit: str = "", note: str = "
 def at_least(name: str, value: float, bound: float, unit: str = "", note: str = "") -> Check:
     """The value must reach `bound`; the error is what is missing, as a share of the bound."""
     missing = max(0.0, bound - float(value)) / abs(bound) if math.isfinite(value) else math.nan
-    return Check(name, float(value), bound, missing, 0.0, unit, note or f"at least {bound:g}")
+    return Check(
+        name, float(value), bound, missing, 0.0, unit, note or f"at least {bound:g}", kind="at least"
+    )
 
 
 def holds(name: str, true: bool, note: str = "") -> Check:
     """A statement that is true or not."""
-    return Check(name, float(true), 1.0, 0.0 if true else 1.0, 0.0, "", note)
+    return Check(name, float(true), 1.0, 0.0 if true else 1.0, 0.0, "", note, kind="must hold")
 
 
 def informative(name: str, value: float, reference: float, unit: str = "", note: str = "") -> Check:

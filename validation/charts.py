@@ -3,7 +3,7 @@
 ``python -m validation.charts [cost] [truth] [grid] [speed] [--columns 0.1,0.15,copper-etp:0.1]
 [--set numerics.refinement=0.5]``
 
-Bars (fixed beforehand): a column costs at most 3 single longest pulses with cool-down at nominal
+Limits (fixed beforehand): a column costs at most 3 single longest pulses with cool-down at nominal
 contact and 9 with the contact band, and at least 4 times less than bisection over single runs;
 edges lie within 2 % in duration or 0.5 % in the quantity that governs them, on the fine grid
 within 5 %; two workers are at least 1.7 times as fast as one on a chart of 12 columns.
@@ -33,7 +33,7 @@ from nugget.weld.march import March
 LONGEST_S = 20e-3
 COLUMNS = "0.1,0.15,0.2,nickel-plated-steel:0.15,copper-etp:0.1,bank:0.1"
 NEAR_S, NEAR_VALUE, NEAR_FINE = 0.02, 0.005, 0.05
-"""Bars: duration, governing quantity, duration on the fine grid."""
+"""Limits: duration, governing quantity, duration on the fine grid."""
 
 
 class Single:
@@ -67,7 +67,7 @@ class Single:
 
 
 def bisect(single: Single, one: Criterion, longest_s: float) -> float | None:
-    """The edge by bisection to the accuracy of the bar, starting from every run made so far."""
+    """The edge by bisection to the accuracy of the limit, starting from every run made so far."""
     if single.excess(one, longest_s) < 0.0:
         return None
     known = sorted((t, single.excess(one, t)) for t in single.known)

@@ -4,7 +4,7 @@ Both contact laws of the model are tried, with one film and one hardness factor 
 materials. The hardness factor stands for strain rate: hot hardness of the built-in steels falls as
 yield does in slow (fire) tests, while hot working at some 10 per second needs up to three times the
 stress (from memory), so it stays at three or less. The criterion is the one that the rows are judged
-by: smallest median of the absolute errors among sets that keep every row within `ROW_BAR`. Every set
+by: smallest median of the absolute errors among sets that keep every row within `ROW_TOLERANCE`. Every set
 that was tried is kept in ``data/contact_fit.csv``.
 """
 

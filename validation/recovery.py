@@ -148,7 +148,7 @@ def recover(
 
 
 def checks_of(title: str, found: Recovery, repeats: int) -> list[Check]:
-    """Coverage and width of every fitted value, against bars that scale with the repeats."""
+    """Coverage and width of every fitted value, against limits that scale with the repeats."""
     checks = []
     fewest, most = FEWEST * repeats / REPEATS, MOST * repeats / REPEATS
     for knob, inside, ratio in zip(found.knobs, found.inside, found.width_ratio, strict=True):
@@ -245,7 +245,7 @@ def _fisher(bench: Bench, knobs: Sequence[Knob], truth: FloatArray, finished: Fi
 
 
 def main(argv: list[str] | None = None) -> int:
-    """Print coverage and widths; return 0 when all are within their bars."""
+    """Print coverage and widths; return 0 when all are within their limits."""
     parser = argparse.ArgumentParser(prog="python -m validation.recovery", description=main.__doc__)
     parser.add_argument("--repeats", type=int, default=REPEATS)
     parser.add_argument("--store", type=Path, help="file that keeps finished marches between calls")

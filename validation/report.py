@@ -62,10 +62,9 @@ def _use(check: Check) -> float:
 
 
 HOW_TO_READ = """\
-Tolerances were fixed before the results were seen; each is stated with its reason below. *Issue* and
-*contract* are the project's own documents that set them. A *guard* is a value of an exact formula known
-beforehand, which catches a slip in the formula. A prediction of this model is never a permission to weld:
-try on a coupon and an empty can first."""
+Tolerances were fixed before the results were seen; each is stated with its reason below; *theory* is a
+chapter of the manual. A *guard* is a value of an exact formula known beforehand, which catches a slip in the
+formula. A prediction of this model is never a permission to weld: try on a coupon and an empty can first."""
 
 NOT_VALIDATED = """\
 ## What has not been validated
@@ -140,7 +139,7 @@ def _count(number: int, what: str) -> str:
 
 
 def _error(check: Check) -> str:
-    if check.tolerance == 0.0:
+    if check.kind != "error":
         return "holds" if check.passed else f"{check.value:.4g} where {check.reference:.4g} is needed"
     return f"error {_percent(check.error)} of {_percent(check.tolerance)} allowed"
 
@@ -181,9 +180,10 @@ def _section(f: Finished, folder: Path) -> str:
 def _row(c: Check) -> str:
     state = "information" if not c.counts else "pass" if c.passed else "**fail**"
     note = f"{state}; {c.note}" if c.note else state
-    bar = "" if math.isinf(c.tolerance) else _percent(c.tolerance) if c.tolerance else "must hold"
+    wanted = {"at least": f"at least {c.reference:g}", "must hold": "must hold"}
+    limit = "" if math.isinf(c.tolerance) else wanted.get(c.kind) or _percent(c.tolerance)
     # What is only told, and compared with nothing, has no error.
     alone = not c.counts and c.reference == 0.0
     reference, error = ("", "") if alone else (f"{c.reference:.6g}", _percent(c.error))
-    cells = c.name, f"{c.value:.6g}", reference, c.unit, error, bar, note
+    cells = c.name, f"{c.value:.6g}", reference, c.unit, error, limit, note
     return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"

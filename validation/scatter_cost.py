@@ -1,6 +1,6 @@
 """``python -m validation.scatter_cost``: what a scatter costs on two cores, in marches of one weld.
 
-The bar: N welds take at most N times one march divided by 1.7. One march is timed in this process
+The limit: N welds take at most N times one march divided by 1.7. One march is timed in this process
 before and after, alone; starting the workers counts. It means something on a quiet machine only.
 """
 
@@ -20,7 +20,7 @@ from nugget.study.scattering.tolerance import usual_tolerances
 from nugget.study.scattering.welds import Scatter, scatter
 from validation.benchmark.timing import medians
 
-BAR = 1.7
+LIMIT = 1.7
 MARCHES = 25
 
 
@@ -38,7 +38,7 @@ def timed(setup: Setup, samples: int, workers: int) -> tuple[Scatter, float]:
 
 
 def main(argv: list[str] | None = None) -> int:
-    """Measure and print; return 0 when the bar holds."""
+    """Measure and print; return 0 when the limit holds."""
     parser = argparse.ArgumentParser(prog="python -m validation.scatter_cost", description=__doc__)
     parser.add_argument("--samples", type=int, default=500)
     parser.add_argument("--workers", type=int, default=2)
@@ -53,8 +53,8 @@ def main(argv: list[str] | None = None) -> int:
     inside = sum(one.seconds for one in found.samples) / len(found.samples)
     print(f"one march alone: {before:.2f} s before, {after:.2f} s after; load of the machine {load:.1f}")
     print(f"{args.samples} welds, {args.workers} workers: {wall_s:.1f} s; a march among them {inside:.2f} s")
-    print(f"ratio {ratio:.2f}, at least {BAR:g} wanted; 500 welds: {500 * wall_s / args.samples:.0f} s")
-    return int(ratio < BAR)
+    print(f"ratio {ratio:.2f}, at least {LIMIT:g} wanted; 500 welds: {500 * wall_s / args.samples:.0f} s")
+    return int(ratio < LIMIT)
 
 
 if __name__ == "__main__":

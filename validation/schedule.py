@@ -11,7 +11,7 @@ from nugget.setup.description import Setup
 from validation.readers import rows
 
 INCH_MM = 25.4
-ROW_BAR = 0.25
+ROW_TOLERANCE = 0.25
 """Error of the diameter allowed for any row: published schedules differ by about as much at like settings."""
 MATERIALS = {"low-carbon steel SAE 1010": "low-carbon-steel", "stainless 18-8": "stainless-304"}
 
@@ -123,7 +123,7 @@ def setup_of(row: Row, contact: ContactSet, refinement: float = 1.0) -> Setup:
 SPOTS_PER_M2 = 4e8
 """Many spots: those of a 1 um rough surface, 50 um apart; hardly matters beside a film."""
 MANY_SPOTS = ContactSet("asperity", 1e-12)
-"""Before any fit, by the model's contract for flat faces: a tunnel film on clean metal."""
+"""Before any fit, what flat faces are given (theory: contact): a tunnel film on clean metal."""
 ONE_SPOT = ContactSet("metallic", 1e-12)
 """Before any fit, the law of the battery welds: flat faces are never quite parallel or flat, and
 touch first in one place."""
@@ -150,8 +150,8 @@ class Trial:
 
     @property
     def keeps_rows(self) -> bool:
-        """Whether every row lies within `ROW_BAR`."""
-        return all(abs(e) <= ROW_BAR for e in self.errors.values())
+        """Whether every row lies within `ROW_TOLERANCE`."""
+        return all(abs(e) <= ROW_TOLERANCE for e in self.errors.values())
 
 
 def tried() -> list[Trial]:
@@ -167,7 +167,7 @@ def tried() -> list[Trial]:
 
 
 def fitted() -> ContactSet:
-    """Smallest median among the sets that keep every row within `ROW_BAR`."""
+    """Smallest median among the sets that keep every row within `ROW_TOLERANCE`."""
     return min((t for t in tried() if t.keeps_rows), key=lambda t: t.median).contact
 
 

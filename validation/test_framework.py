@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import math
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 from validation.case import Case, Outcome, at_least, at_most, holds, informative, relative, scaled
 from validation.discover import GROUPS, all_cases
+from validation.evidence.sheet import row
 from validation.report import NOT_VALIDATED, Finished, write
 
 
@@ -26,6 +28,23 @@ def test_errors_beyond_the_tolerance_fail_and_within_pass() -> None:
     assert not at_least("b", 1.9, 1.9).failed
     assert holds("c", False).failed
     assert not informative("d", 5.0, 1.0).failed
+
+
+def test_the_kind_of_a_check_is_said_and_not_guessed() -> None:
+    """A bound of one looks like a statement that holds, and must not read like one."""
+    reached, held = at_least("factor", 1.0, 1.0), holds("sign", True)
+    assert row(reached)[1:5] == ("1", "", "at least 1", "pass")
+    assert row(held)[1:5] == ("yes", "", "must hold", "pass")
+    assert row(holds("sign", False))[1:5] == ("no", "", "must hold", "FAIL")
+
+
+@pytest.mark.parametrize("folder", ["cases", "peers"])
+def test_peers_and_cases_do_not_import_cases(folder: str) -> None:
+    """A peer that leans on a case, or a case on another, is no witness of its own."""
+    for path in sorted((Path(__file__).parent / folder).glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                assert not (node.module or "").startswith("validation.cases"), path.name
 
 
 def test_every_case_states_claim_source_and_reason_of_its_tolerance() -> None:

@@ -22,7 +22,7 @@ REPORT = Report(
 
 
 def main(argv: list[str] | None = None) -> int:
-    """Return 0 when every bar is met, 1 otherwise, 2 for bad input."""
+    """Return 0 when every limit is met, 1 otherwise, 2 for bad input."""
     return run(REPORT, __doc__, argv)
 
 

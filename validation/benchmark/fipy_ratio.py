@@ -87,11 +87,10 @@ PIECE = Piece(
     name="fipy_ratio",
     title="Against a plain finite-volume solution",
     what="Default weld without losses to air, pulse and the first 10 ms of the hold, standard grid. FiPy "
-    "assembles and solves the same equations (validation/peers/fipy_weld.py): terms built once, "
-    "coefficients as variables, extrapolated first guesses, its direct solver (SuperLU; its conjugate "
-    "gradients and GMRES took longer or did not converge on these matrices), over the steps of nugget's "
-    "march with its two-stage formula, settled to the tolerance of nugget's step and to the same contact "
-    "radii. "
-    "Building grid, tables and terms is left out on both sides.",
+    "assembles and solves the same equations (validation/peers/fipy_weld.py): terms built once, coefficients "
+    "as variables, extrapolated first guesses, its direct solver (SuperLU; its conjugate gradients and GMRES "
+    "took longer or did not converge on these matrices), over the steps of nugget's march with its two-stage "
+    "formula, settled to the tolerance of nugget's step and to the same contact radii. Building grid, tables "
+    "and terms is left out on both sides.",
     run=run,
 )

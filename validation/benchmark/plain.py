@@ -1,4 +1,4 @@
-"""Banded Cholesky of a five-point operator with every cell an unknown: the floor of the bar."""
+"""Banded Cholesky of a five-point operator with every cell an unknown: the floor of the limit."""
 
 from __future__ import annotations
 

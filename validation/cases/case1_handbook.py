@@ -19,9 +19,9 @@ from validation.readers import markdown, rows
 
 PURE = ("nickel", "iron", "copper", "aluminium", "tungsten", "molybdenum", "zinc")
 MAGNETIC_K = {"nickel": 631.0, "iron": 1042.0}
-BARS = {"resistivity": 0.03, "heat_capacity": 0.03, "conductivity": 0.05, "density": 0.01, "fusion": 0.05}
+LIMITS = {"resistivity": 0.03, "heat_capacity": 0.03, "conductivity": 0.05, "density": 0.01, "fusion": 0.05}
 MARKS = {"found": "read in a public text", "library": "read by program", "memory": "from memory"}
-ALLOY_BAR = 0.10
+ALLOY_TOLERANCE = 0.10
 MELTING_K = 5.0
 TRANSITIONS_K: dict[str, tuple[tuple[float, float], ...]] = {
     "nickel": ((616.0, 646.0),),
@@ -71,9 +71,9 @@ def _bar(row: dict[str, str]) -> float:
     if name in ("melting", "solidus", "liquidus"):
         return MELTING_K / float(row["value"])
     if builtin not in PURE:
-        return ALLOY_BAR
+        return ALLOY_TOLERANCE
     near = builtin in MAGNETIC_K and abs(float(row["temperature_K"]) - MAGNETIC_K[builtin]) <= 50.0
-    return 0.05 if near and name == "resistivity" else BARS[name]
+    return 0.05 if near and name == "resistivity" else LIMITS[name]
 
 
 def run_handbook() -> Outcome:
@@ -93,14 +93,14 @@ def run_handbook() -> Outcome:
         groups[row["builtin"], row["property"], row["source"], f"work {number}, {mark}"].append(known)
     checks: list[Check] = []
     for (builtin, name, source, work), found in groups.items():
-        T, value, reference, bar = max(found, key=lambda f: abs(f[1] / f[2] - 1.0) / f[3])
+        T, value, reference, limit = max(found, key=lambda f: abs(f[1] / f[2] - 1.0) / f[3])
         beyond = [f"{f[0]:g} K {f[1] / f[2] - 1.0:+.1%}" for f in found if abs(f[1] / f[2] - 1.0) > f[3]]
         worst = f"worst of {len(found)} rows, at {T:g} K" if len(found) > 1 else f"at {T:g} K"
         note = f"{worst}; {work}"
         if beyond:
             note += "; beyond: " + ", ".join(beyond)
         label = f"{builtin}: {_plain(name)}, {shorten(source, 56, placeholder=' ...')}"
-        checks.append(scaled(label, value, reference, abs(reference), bar, units[name], note))
+        checks.append(scaled(label, value, reference, abs(reference), limit, units[name], note))
     checks += [_steel_enthalpy(name) for name in ("can-steel", "low-carbon-steel")]
     body = [(b, p, n, why) for (b, p, why), n in sorted(left_out.items())]
     text = "Works:\n\n" + "\n".join(f"{n}. {source}" for source, n in works.items())
@@ -130,7 +130,7 @@ def _steel_enthalpy(name: str) -> Check:
     value = float(np.trapezoid(library.get(name).heat_capacity(fine), fine))
     note = f"{T[0]:g} to {T[-1]:g} K, means over 50 K joined by straight lines"
     label = f"{name}: enthalpy through the transitions, AISI 1008"
-    return scaled(label, value, reference, reference, ALLOY_BAR, "J/kg", note)
+    return scaled(label, value, reference, reference, ALLOY_TOLERANCE, "J/kg", note)
 
 
 def _draw(builtin: str) -> Any:
@@ -212,20 +212,14 @@ CASES = (
         key="1-handbook",
         title="Built-in materials against handbook rows",
         claim="Resistivity, heat capacity, conductivity, density, melting range and heat of fusion of the "
-        "built-in "
-        "metals agree with the handbook rows that are available.",
+        "built-in metals agree with the handbook rows that are available.",
         source="validation/data/handbook.csv: each row with its work and confidence mark. Several tables "
-        "were also "
-        "the sources of the built-in materials: for those this is a check of copying and "
-        "interpolation only; "
-        "cases 1-cantera and 1-chemicals are independent.",
-        tolerance="As the project's issue sets them: pure metals 3 % for resistivity (5 % within 50 K of a "
-        "magnetic "
-        "transition), 3 % for heat capacity, 5 % for conductivity; alloys 10 %. Not set by the issue: "
-        "density 1 % "
-        "(libraries differ by 0.8 % among themselves), heat of fusion 5 % of pure metals (sources differ "
-        "by 3 %), "
-        "melting range 5 K (half of the model's least melting range).",
+        "were also the sources of the built-in materials: for those this is a check of copying and "
+        "interpolation only; cases 1-cantera and 1-chemicals are independent.",
+        tolerance="About what good compilations differ by: pure metals 3 % for resistivity (5 % within 50 K "
+        "of a magnetic transition), 3 % for heat capacity, 5 % for conductivity; alloys 10 %; density 1 % "
+        "(libraries differ by 0.8 % among themselves), heat of fusion 5 % of pure metals (sources differ by "
+        "3 %), melting range 5 K (half of the model's least melting range).",
         run=run_handbook,
     ),
     Case(
@@ -233,9 +227,8 @@ CASES = (
         title="Consistency of each metal's tables",
         claim="The Lorenz ratio is plausible, enthalpy rises, and nothing jumps except at a transition.",
         source="Wiedemann-Franz rule, L = 2.44e-8 V2/K2.",
-        tolerance="Lorenz ratio 0.85 to 1.6: outside that a slip is likely (known metals span 0.88 to "
-        "1.5). No change "
-        "above 2 % over 1 K further than 15 K from a transition.",
+        tolerance="Lorenz ratio 0.85 to 1.6: outside that a slip is likely (known metals span 0.88 to 1.5). "
+        "No change above 2 % over 1 K further than 15 K from a transition.",
         run=run_consistency,
     ),
 )

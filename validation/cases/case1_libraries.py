@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-import warnings
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from unittest import mock
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +14,7 @@ from nugget.materials.material import Material
 from nugget.materials.tables import enthalpy_J_m3
 from nugget.setup import default_setup
 from validation.case import Case, Check, Outcome, informative, scaled
+from validation.quiet import quiet_import
 
 # Built-in metal: molar mass [kg/mol], registry number, solid phases by temperature, liquid.
 METALS: dict[str, tuple[float, str, tuple[str, ...], str]] = {
@@ -45,12 +42,14 @@ def _apart(T: FloatArray, points: tuple[float, ...], distance_K: float) -> npt.N
     return keep
 
 
-def _worst(label: str, material: Material, T: FloatArray, reference: FloatArray, bar: float) -> Check:
+def _worst(label: str, material: Material, T: FloatArray, reference: FloatArray, limit: float) -> Check:
     value = material.heat_capacity(T)
     error = np.abs(value / reference - 1.0)
     at = int(error.argmax())
     note = f"worst of {len(T)} temperatures, at {T[at]:.4g} K"
-    return scaled(label, float(value[at]), float(reference[at]), float(reference[at]), bar, "J/(kg K)", note)
+    return scaled(
+        label, float(value[at]), float(reference[at]), float(reference[at]), limit, "J/(kg K)", note
+    )
 
 
 def _enthalpy(material: Material, T: FloatArray) -> FloatArray:
@@ -153,14 +152,6 @@ def _doubled(T: FloatArray) -> npt.NDArray[np.bool_]:
     return np.array([int((x == T).sum()) > 1 for x in T])
 
 
-@contextmanager
-def quiet_import() -> Iterator[None]:
-    """FiPy reads sys.argv when it is imported, and warns of its dependencies."""
-    with mock.patch.object(sys, "argv", sys.argv[:1]), warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        yield
-
-
 def run_geometry() -> Outcome:
     with quiet_import():
         from fipy import CylindricalGrid2D
@@ -190,9 +181,9 @@ CASES = (
         title="Heat capacity and enthalpy against NASA polynomials",
         claim="Sensible heat and heat of fusion of the pure metals.",
         source="McBride, Gordon and Reno, NASA TM-4513 (1993), evaluated by cantera's condensed species.",
-        tolerance="3 % for heat capacity and 2 % for enthalpy from 298 K, as the project's issue sets "
-        "them; heat capacity not "
-        "within 12 K of a first-order transition of iron, whose heat the enthalpy holds.",
+        tolerance="3 % for heat capacity and 2 % for enthalpy from 298 K, about what good compilations "
+        "differ by; heat capacity not within 12 K of a first-order transition of iron, whose heat the "
+        "enthalpy holds.",
         run=run_cantera,
     ),
     Case(
@@ -201,8 +192,8 @@ CASES = (
         claim="Heat capacity of the pure metals against two further compilations (they share parents with "
         "the first).",
         source="The chemicals package: NIST-JANAF tables (4th ed. 1998) and NIST WebBook Shomate equations.",
-        tolerance="3 %, as the project's issue sets it; rows that the table gives twice (transitions) left "
-        "out.",
+        tolerance="3 %, about what good compilations differ by; rows that the table gives twice "
+        "(transitions) left out.",
         run=run_chemicals,
     ),
     Case(

@@ -109,8 +109,7 @@ def run_constriction() -> Outcome:
     text = (
         "The flux is singular at the edge of the contact, so the error of a plain scheme falls with the cell "
         "size, not with its square. The coupled model starts with 8 cells per radius and corrects the "
-        "covered "
-        "area for that; the last checks are of that grid and that correction."
+        "covered area for that; the last checks are of that grid and that correction."
     )
     return Outcome(tuple(checks), (Drawing("constriction", _CAPTION, lambda: _draw(rows)),), text)
 
@@ -215,26 +214,22 @@ CASES = (
         claim="The electric operator and its partly covered interface give Holm's constriction resistance "
         "and the potential around it.",
         source="R. Holm, Electric Contacts, 4th ed., Springer 1967 (half space); equipotential disc in a "
-        "tube "
-        "by a Galerkin solution recomputed here, which agrees with R. D. Gibson's series (1976, coefficients "
-        "from memory) to 1e-5 at a/b <= 0.3.",
-        tolerance="1 % of the resistance and of the applied voltage, as the project's issue sets it: the "
-        "edge "
-        "singularity limits any scheme to first order there. 2 % on the model's own grid: the whole "
-        "numerical error that its contract allows. Formulas against guards: 1e-4 (truncated "
-        "series).",
+        "tube by a Galerkin solution recomputed here, which agrees with R. D. Gibson's series (1976, "
+        "coefficients from memory) to 1e-5 at a/b <= 0.3.",
+        tolerance="1 % of the resistance and of the applied voltage: the edge singularity limits any scheme "
+        "to first order there. 2 % on the model's own grid: the whole numerical error that a weld may have "
+        "(theory: numerics). Formulas against guards: 1e-4 (truncated series).",
         run=run_constriction,
     ),
     Case(
         key="2-sheet",
         title="Sheet with two discs",
-        claim="Ground radius, lumped remainder and planar factor give the resistance between two discs on "
-        "a sheet.",
+        claim="Ground radius, lumped remainder and planar factor give the resistance between two discs on a "
+        "sheet.",
         source="Two cylinders by images: R = rho / (pi t) arccosh(s / 2a) (bipolar coordinates, textbook "
         "result).",
-        tolerance="2 %, as the project's issue sets it: the planar factors are point-source forms, 0.4 % "
-        "above "
-        "the exact one at s = 10 a.",
+        tolerance="2 %, the whole numerical error that a weld may have: the planar factors are point-source "
+        "forms, 0.4 % above the exact one at s = 10 a.",
         run=run_sheet,
     ),
 )

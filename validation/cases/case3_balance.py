@@ -281,13 +281,10 @@ CASES = (
         key="3-balance",
         title="Energy and current balance, symmetric operators",
         claim="Energy is kept to rounding in every arrangement and with every kind of source, current in "
-        "every cell; "
-        "the heat operator is symmetric and equals its explicit fluxes.",
+        "every cell; the heat operator is symmetric and equals its explicit fluxes.",
         source="Conservation laws; the fluxes are added up here by plain loops.",
         tolerance="1e-9 of the energy put in and of the current: rounding of some thousand cells and a "
-        "hundred "
-        "steps. The circuit's own balance has the 1e-4 of the model's contract (it is integrated, not "
-        "conserved).",
+        "hundred steps. The circuit's own balance has 1e-4: it is integrated, not conserved.",
         run=run_balance,
     ),
     Case(

@@ -18,6 +18,10 @@ from nugget.weld.model import WeldModel
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
 from validation.schedule import MANY_SPOTS_FITTED, Row, schedule, setup_of
 
+SMALLEST_EFFECT = 1.02
+"""A trend counts when the larger figure exceeds the other by this factor: four times what the time step
+may move a diameter. Without it a model that lacks the effect altogether would pass."""
+
 
 @dataclass(frozen=True)
 class Watched:
@@ -168,9 +172,15 @@ def run_face() -> Outcome:
         found.append((face, march_weld(given).figures))
     (_, whole), (_, small) = found
     checks = (
-        at_least("smaller face: heat in the weld", small["weld_energy_J"] / whole["weld_energy_J"], 1.0),
-        at_least("smaller face: hottest point", small["hottest_K"] / whole["hottest_K"], 1.0),
-        at_least("smaller face: fused diameter", small["fused_diameter_m"] / whole["fused_diameter_m"], 1.0),
+        at_least(
+            "smaller face: heat in the weld", small["weld_energy_J"] / whole["weld_energy_J"], SMALLEST_EFFECT
+        ),
+        at_least("smaller face: hottest point", small["hottest_K"] / whole["hottest_K"], SMALLEST_EFFECT),
+        at_least(
+            "smaller face: fused diameter",
+            small["fused_diameter_m"] / whole["fused_diameter_m"],
+            SMALLEST_EFFECT,
+        ),
     )
     return Outcome(checks, text=f"Face of {row.name}, as printed and 15 % smaller, everything else equal.")
 
@@ -185,7 +195,7 @@ def run_strip() -> Outcome:
     whole, slotted = weld(strip__shunt_fraction=1.0), weld(strip__shunt_fraction=0.0)
     middle = [w.faying_A[int(np.argmax(w.time_s >= 3e-3))] for w in (whole, slotted)]
     checks: list[Check] = [
-        at_least("slot: weld current at 3 ms, slotted over whole", middle[1] / middle[0], 1.0)
+        at_least("slot: weld current at 3 ms, slotted over whole", middle[1] / middle[0], SMALLEST_EFFECT)
     ]
     target = 0.5e-3
     long: dict[str, object] = {"pulse": [{"duration": "30 ms"}]}
@@ -257,7 +267,7 @@ CASES = (
         title="Smaller face",
         claim="A smaller face gives more heat and a larger joint at the same current.",
         source="Common practice, no source.",
-        tolerance="Pass or fail.",
+        tolerance="Each figure larger by at least 2 %, four times what the time step may move a diameter.",
         run=run_face,
     ),
     Case(
@@ -267,7 +277,7 @@ CASES = (
         "supply; small-scale nuggets are near 0.3 of the tip diameter.",
         source="Common practice, no source (slot, plated steel); Chang, Li and Zhou, Sci. Technol. Weld. "
         "Joining 6 (2001), abstract (0.3).",
-        tolerance="Slot: pass or fail. About half: within 30 % of half. Near 0.3: 0.2 to 0.4.",
+        tolerance="Slot: at least 2 % more current. About half: within 30 % of half. Near 0.3: 0.2 to 0.4.",
         run=run_strip,
         may_fail=(
             (

@@ -12,15 +12,15 @@ REPORT = Report(
     modules=("cost", "residuals", "spacing", "planes", "holm", "smooth", "reacts", "practice"),
     name="evidence",
     title="Evidence: speed, accuracy and plausibility",
-    opening="The bars were set before the model was written. A prediction is never a permission to weld: try "
-    "on a coupon and an empty can first.",
+    opening="The limits were set before the model was written. A prediction is never a permission to weld: "
+    "try on a coupon and an empty can first.",
     option="workers",
     number=2,
 )
 
 
 def main(argv: list[str] | None = None) -> int:
-    """Return 0 when every bar is met, 1 otherwise, 2 for bad input."""
+    """Return 0 when every limit is met, 1 otherwise, 2 for bad input."""
     return run(REPORT, __doc__, argv)
 
 

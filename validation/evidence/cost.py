@@ -108,9 +108,8 @@ PIECE = Piece(
     name="cost",
     title="Time and memory",
     what="Default setup on the standard grid, cool-down included, one thread: `march_weld` repeated in one "
-    "fresh process, largest resident set of a fresh "
-    "process that imports nugget and runs one march, and `nugget --help` from start to end of its process. "
-    "Times are the shortest of several, because other work on the machine only adds to them; the "
-    "factorisation allows machines to be compared.",
+    "fresh process, largest resident set of a fresh process that imports nugget and runs one march, and "
+    "`nugget --help` from start to end of its process. Times are the shortest of several, because other work "
+    "on the machine only adds to them; the factorisation allows machines to be compared.",
     run=run,
 )

@@ -10,7 +10,7 @@ from validation.case import Check, Outcome
 from validation.evidence.piece import Piece, Report
 from validation.readers import markdown
 
-HEAD = ("what", "measured", "unit", "bar", "result", "remark")
+HEAD = ("what", "measured", "unit", "limit", "result", "remark")
 
 
 @dataclass(frozen=True)
@@ -29,15 +29,17 @@ class Done:
 def row(check: Check) -> tuple[str, ...]:
     """The cells of one check, in the order of `HEAD`."""
     if not check.counts:
-        bar, result = "", "reported"
+        limit, result = "", "reported"
     else:
         result = "pass" if check.passed else "FAIL"
-        if check.tolerance > 0.0:
-            bar = f"at most {check.tolerance:g}"
-        else:
-            bar = f"at least {check.reference:g}" if check.reference != 1.0 else "must hold"
-    measured = "yes" if check.value == 1.0 and bar == "must hold" else _number(check.value)
-    return check.name, measured, check.unit, bar, result, check.note
+        limit = {
+            "error": f"at most {check.tolerance:g}",
+            "at least": f"at least {check.reference:g}",
+            "must hold": "must hold",
+        }[check.kind]
+    told = {0.0: "no", 1.0: "yes"} if check.kind == "must hold" else {}
+    measured = told.get(check.value) or _number(check.value)
+    return check.name, measured, check.unit, limit, result, check.note
 
 
 def _number(value: float) -> str:
@@ -53,7 +55,7 @@ def write(folder: Path, report: Report, done: list[Done], machine: str) -> Path:
     lines = [
         f"# {report.title}",
         "",
-        f"{len(judged)} bars, {sum(c.passed for c in judged)} met. {machine}",
+        f"{len(judged)} limits, {sum(c.passed for c in judged)} met. {machine}",
         "",
         report.opening,
         "",

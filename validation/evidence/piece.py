@@ -1,4 +1,4 @@
-"""What a piece of evidence is, measurements against bars that were set beforehand, and a report of them."""
+"""What a piece of evidence is, measurements against limits that were set beforehand, and a report of them."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ class Piece:
     ----------
     name, title : str
     what : str
-        What is measured, how, and where the bar comes from (Markdown).
+        What is measured, how, and where the limit comes from (Markdown).
     run : callable
         Takes the number of worker processes and returns an `Outcome`; a check made by
-        `validation.case.at_most` is a bar, one made by `reported` is not judged.
+        `validation.case.at_most` is a limit, one made by `reported` is not judged.
     """
 
     name: str

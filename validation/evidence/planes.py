@@ -11,7 +11,7 @@ from validation.evidence.piece import Piece, reported
 from validation.readers import markdown
 from validation.rig import curve
 
-BAR = 0.05
+LIMIT = 0.05
 H_MM = 0.125
 SPACING, WIDTH, TIP, CAN = 5.0, 8.0, 0.75, 9.1
 """Default geometry: tip spacing, strip width, radius of the tip face, radius of the can base [mm]."""
@@ -69,7 +69,7 @@ def _factors(along: float, across: float, can: float) -> list[Check]:
     from nugget.grid import planar as factors
 
     return [
-        at_most(f"planar factor, {name}", abs(factor / (2.0 * math.pi * solved) - 1.0), BAR, "",
+        at_most(f"planar factor, {name}", abs(factor / (2.0 * math.pi * solved) - 1.0), LIMIT, "",
                 f"{factor:.4f} and {2.0 * math.pi * solved:.4f}")
         for name, factor, solved in (
             ("strip, tips along it", _factor("series along"), along),
@@ -92,7 +92,7 @@ def _loads(arrangement: str, strip: float, can: float, shunt_fraction: float) ->
         miss = model_ohm / plane - 1.0
         title = f"load, {name}, layers {share:g} x default"
         if share == THIN[-1]:
-            checks.append(at_most(title, abs(miss), BAR, "", note))
+            checks.append(at_most(title, abs(miss), LIMIT, "", note))
         else:
             checks.append(reported(title, miss, "", note))
     fine_ohm, _, _ = _load(arrangement, shunt_fraction, THIN[-1], 2.0)

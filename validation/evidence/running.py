@@ -20,7 +20,7 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 
 
 def run(report: Report, about: str | None, argv: list[str] | None) -> int:
-    """Return 0 when every bar is met, 1 otherwise, 2 for bad input."""
+    """Return 0 when every limit is met, 1 otherwise, 2 for bad input."""
     parser = argparse.ArgumentParser(prog=f"python -m {report.package}", description=about)
     parser.add_argument("--out", type=Path, required=True, help="folder for the report and its figures")
     parser.add_argument("--only", action="append", default=[], metavar="NAME", choices=report.modules)

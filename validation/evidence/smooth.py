@@ -93,7 +93,7 @@ PIECE = Piece(
     title="Smooth in the pulse",
     what=f"Default setup, {COUNT} pulses between 2 and 20 ms, and the {COUNT - 1} half way between them. "
     "After onset, halving the spacing should roughly halve the largest step of the fused diameter and of "
-    f"the interior peak; a jump would leave it as it is. The bar is taken at {HALVED:g}, for "
+    f"the interior peak; a jump would leave it as it is. The limit is taken at {HALVED:g}, for "
     f"everything after onset and again from {STEEP_MS:g} ms on, where a small jump cannot hide behind the "
     "steep growth.",
     run=run,

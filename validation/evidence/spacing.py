@@ -26,10 +26,10 @@ def run(workers: int) -> Outcome:
     found = march_all(many, workers)
     runs = {name: found[i * 5 : i * 5 + 5] for i, name in enumerate(WAYS)}
     checks: list[Check] = []
-    for other, bar in (("fine grid", GRID), ("half tolerance", TIME)):
+    for other, limit in (("fine grid", GRID), ("half tolerance", TIME)):
         for ms, here, there in zip(DURATIONS_MS, runs["standard"], runs[other], strict=True):
             for name, miss, note in differences(here, there, target_mm):
-                checks.append(at_most(f"{other}, {ms:g} ms: {name}", miss, bar, "", note))
+                checks.append(at_most(f"{other}, {ms:g} ms: {name}", miss, limit, "", note))
     for ms, here, there in zip(DURATIONS_MS, runs["standard"], runs["reference"], strict=True):
         for name, miss, note in differences(here, there, target_mm):
             checks.append(reported(f"an eighth of the tolerance, {ms:g} ms: {name}", miss, "", note))

@@ -1,4 +1,4 @@
-"""Contact mechanics written anew from the model's contract, section 3: plain and unhurried."""
+"""Contact mechanics written anew (theory: contact): plain and unhurried."""
 
 from __future__ import annotations
 

@@ -78,7 +78,7 @@ def axial(slab: Slab, contacts: Sequence[float], fineness: float) -> list[float]
 
 
 def slabs_of(given: Setup, grid: Grid) -> list[list[Slab]]:
-    """The bodies of a setup, bottom to top, by the contract (geometry written anew)."""
+    """The bodies of a setup, bottom to top (geometry written anew; theory: geometry)."""
     mirrored = grid.bottom == "mirror"
     strip = sum(layer.thickness_m for layer in given.strip)
     bodies: list[list[Slab]] = []

@@ -28,7 +28,7 @@ class FipyFields:
     """Both equations of one setup, and what couples them at one instant."""
 
     def __init__(self, setup: Setup, solver: str = "LinearLUSolver") -> None:
-        from validation.cases.case1_libraries import quiet_import
+        from validation.quiet import quiet_import
 
         with quiet_import():
             import fipy

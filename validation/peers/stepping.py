@@ -25,7 +25,7 @@ class Backward:
 
 
 def load_ohm(setup: Setup, model_ohm: float, mirrored: bool) -> float:
-    """Load of the source: the contract, section 1."""
+    """Load of the source for what the model resists (theory: circuit)."""
     if setup.arrangement == "indirect":
         return model_ohm + setup.return_ohm
     return 2.0 * model_ohm if mirrored or setup.arrangement != "opposed" else model_ohm
