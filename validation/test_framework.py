@@ -10,7 +10,7 @@ import pytest
 
 from validation.case import Case, Outcome, at_least, at_most, holds, informative, relative, scaled
 from validation.discover import GROUPS, all_cases
-from validation.evidence.sheet import row
+from validation.evidence.page import row
 from validation.report import NOT_VALIDATED, Finished, write
 
 
