@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from nugget.grid.layout import electrode_pieces
 from nugget.grid.stack import Grid, build_grid, is_symmetric
 from nugget.setup import Setup, default_setup, preset
 
@@ -43,10 +44,7 @@ def test_every_layer_has_its_thickness_and_its_volume(name: str) -> None:
     setup, grid = SETUPS[name], GRIDS[name]
     upper = [(layer.thickness_m, layer.radius_m) for layer in reversed(setup.strip)]
     lower = [(layer.thickness_m, layer.radius_m) for layer in reversed(setup.base)]
-    tip = [
-        (setup.electrode.tip_length_m, setup.face_radius_m),
-        (setup.electrode.shank_length_m, 0.5 * setup.electrode.shank_diameter_m),
-    ]
+    tip = [(piece.thickness_m, piece.radius_m) for piece in electrode_pieces(setup)]
     expected = lower + upper + tip
     if grid.bottom == "mirror":
         expected = upper + tip
@@ -146,11 +144,25 @@ def test_the_radius_factor_scales_contacts_and_caps(factor: float) -> None:
         assert one.cap_m == pytest.approx(factor * nominal.cap_m)
 
 
-def test_a_measured_imprint_fixes_both_contacts() -> None:
-    grid = build_grid(default_setup(["electrode.imprint=0.9 mm"]))
+def test_a_worn_flat_is_where_both_contacts_start() -> None:
+    grid = build_grid(default_setup(["electrode.worn_flat=0.9 mm"]))
     for interface in grid.interfaces:
-        assert interface.first_m == interface.cap_m == pytest.approx(0.45e-3)
-        assert not interface.moves
+        assert interface.first_m == pytest.approx(0.45e-3)
+        assert interface.cap_m == pytest.approx(0.75e-3)
+        assert interface.moves
+
+
+def test_a_rounded_tip_widens_as_a_cone_and_a_flat_one_does_not() -> None:
+    def widths(form: str) -> list[float]:
+        grid = build_grid(default_setup([f"electrode.form={form}"]))
+        return [b.radius_m for b in grid.layer_rows if b.role in ("tip", "shank")]
+
+    assert widths("rounded") == pytest.approx([0.75e-3, 1.0e-3, 1.25e-3, 1.5e-3])
+    assert widths("flat") == pytest.approx([0.75e-3, 1.5e-3])
+    height = [
+        float(build_grid(default_setup([f"electrode.form={f}"])).z_faces[-1]) for f in ("rounded", "flat")
+    ]
+    assert height[0] == pytest.approx(height[1])
 
 
 def test_flat_faces_touch_all_over_and_spread() -> None:

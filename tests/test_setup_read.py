@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import subprocess
 import sys
 from pathlib import Path
@@ -74,7 +75,8 @@ def test_every_number_lands_in_its_place(tmp_path: Path) -> None:
     shank_diameter = "4 mm"
     shank_length = "11 mm"
     holder_temperature = "30 degC"
-    imprint = "0.9 mm"
+    dome_radius = "5 mm"
+    worn_flat = "0.3 mm"
     [arrangement]
     kind = "indirect"
     return_resistance = "2 mohm"
@@ -111,7 +113,9 @@ def test_every_number_lands_in_its_place(tmp_path: Path) -> None:
     assert (tip.face_diameter_m, tip.tip_length_m) == pytest.approx((1e-3, 2e-3))
     assert (tip.shank_diameter_m, tip.shank_length_m) == pytest.approx((4e-3, 11e-3))
     assert tip.holder_temperature_K == pytest.approx(303.15)
-    assert contact.imprint_diameter_m == pytest.approx(0.9e-3)
+    assert (tip.dome_radius_m, tip.worn_flat_m) == pytest.approx((5e-3, 0.3e-3))
+    assert default_setup().electrode.dome_radius_m == pytest.approx(3e-3), "twice the face"
+    assert default_setup(["electrode.form=flat"]).electrode.dome_radius_m == math.inf
     assert setup.return_ohm == pytest.approx(2e-3)
     assert (contact.gap_m, contact.spread_m) == pytest.approx((7e-6, 0.1e-3))
     assert (contact.radius_factor, contact.hardness_factor) == (0.8, 1.5)
@@ -348,7 +352,7 @@ CHANGES: dict[str, st.SearchStrategy[Any]] = {
     "strip.shunt_fraction": st.floats(0, 1),
     "electrode.form": st.sampled_from(["rounded", "flat"]),
     "electrode.force": numbers(1, 2000, "N"),
-    "electrode.imprint": numbers(0.2, 1.4, "mm"),
+    "contact.hardness_factor": st.floats(0.2, 5),
     "arrangement.kind": st.sampled_from(["series along", "indirect"]),
     "contact.tip.film": numbers(0, 1e-9, "ohm m2"),
     "leads.resistance": numbers(0.1, 5, "mohm"),

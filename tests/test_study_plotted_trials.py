@@ -52,7 +52,7 @@ def test_a_field_that_the_setup_is_silent_on_must_be_in_the_table(tmp_path: Path
     path = tmp_path / "t.csv"
     path.write_text("duration,result\n1 ms,held\n")
     with pytest.raises(InputError, match="a column named electrode"):
-        read_trials(path, read_axis(setup, "electrode.imprint=0.5:1 mm:3"))
+        read_trials(path, read_axis(setup, "electrode.worn_flat=0.5:1 mm:3"))
 
 
 def test_a_row_may_say_what_it_was_made_on(tmp_path: Path) -> None:

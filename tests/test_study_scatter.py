@@ -108,7 +108,7 @@ def test_95_percent_lie_within_the_width(setup: Setup, text: str, low: float, hi
         ("electrode.force=10,5 %", "expected a share such as '10 %'"),
         ("electrode.force=x0.5", "a factor above 1"),
         ("contact.spread=10 %", "an amount, as the setup has zero here"),
-        ("electrode.imprint=5 %", "a field that the setup gives a value"),
+        ("electrode.worn_flat=5 %", "a field that the setup gives a value"),
     ],
 )
 def test_a_tolerance_that_cannot_be_is_one_line(setup: Setup, text: str, words: str) -> None:

@@ -159,7 +159,7 @@ def test_cells_that_hop_over_both_ends_of_melting_are_halved_until_they_settle(
     same = {"pulse.0.duration": "9 ms", "numerics.refinement": 0.5}
     setups = [
         with_overrides(default_setup(), {**same, "source.open_circuit_voltage": volts})
-        for volts in ("12.5 V", "13 V")
+        for volts in ("12 V", "13 V")
     ]
 
     def stages_given_up() -> int:

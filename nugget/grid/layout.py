@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.contact.dome import cone, first_radius
 from nugget.grid import planar
 from nugget.grid.grading import graded_faces
 from nugget.materials.material import Material
@@ -33,6 +34,8 @@ GROWTH_AXIAL = 0.13
 GROWTH_TIP = 0.25
 TIP_COARSENS_RADII = 4.0
 """Growth in the tip doubles over this distance from the contact, in face radii: little happens far up."""
+CONE_PIECES = 3
+"""Cylinders that stand for the cone behind a rounded face."""
 NECK_CELLS, NECK_GROWTH = 4.0, 0.4
 """Rows at the neck, per face radius, under fixed contacts: thick tips with wide shanks take a good part
 of the load of a thin sheet, and two rows where the current spreads overstated the load by 3 %."""
@@ -64,10 +67,6 @@ def contact_radii(setup: Setup) -> tuple[tuple[float, float], float, float]:
     contact, factor = setup.contact, setup.contact.radius_factor
     tip_cap = setup.face_radius_m
     faying_cap = tip_cap + contact.spread_m * factor
-    if contact.imprint_diameter_m is not None:
-        tip_cap = min(tip_cap, 0.5 * contact.imprint_diameter_m * factor)
-        faying_cap = 0.5 * contact.imprint_diameter_m * factor
-        return (tip_cap, faying_cap), tip_cap, faying_cap
     tip_pair = (setup.electrode.material, setup.strip[0].material)
     faying_pair = (setup.strip[-1].material, setup.base[0].material)
     tip = _first_radius(setup, tip_pair, tip_cap) if contact.tip.grows else tip_cap
@@ -76,10 +75,33 @@ def contact_radii(setup: Setup) -> tuple[tuple[float, float], float, float]:
 
 
 def _first_radius(setup: Setup, pair: tuple[Material, Material], cap_m: float) -> float:
-    """a_c = sqrt(F / (pi H)) with the softer side at ambient temperature, at most the cap [m]."""
+    """Radius [m] under the dome with the softer side at ambient temperature, at most the cap.
+
+    The strip is thinner than the contact is wide and bends with the dome, so both interfaces start
+    alike.
+    """
     hardness = [float(m.hardness(setup.ambient_K)) for m in pair if m.hardness is not None]
     H = min(hardness) * setup.contact.hardness_factor
-    return min(cap_m, setup.contact.radius_factor * math.sqrt(setup.force_N / (math.pi * H)))
+    tip = setup.electrode
+    first = first_radius(setup.force_N, H, tip.dome_radius_m, tip.worn_flat_m)
+    return min(cap_m, setup.contact.radius_factor * first)
+
+
+def electrode_pieces(setup: Setup) -> list[Layer]:
+    """The upper electrode from its face to the holder, as cylinders.
+
+    The dome itself is not drawn: up to the edge of the face it rises by a sixteenth of the face.
+    """
+    electrode, face = setup.electrode, setup.face_radius_m
+    shank = max(0.5 * electrode.shank_diameter_m, face)
+    if electrode.form == "rounded":
+        *tips, (rest, _) = cone(face, shank, electrode.tip_length_m, CONE_PIECES)
+    else:
+        tips, rest = [(electrode.tip_length_m, face)], 0.0
+    if not tips:
+        tips, rest = [(electrode.tip_length_m, face)], 0.0
+    pieces = [Layer("tip", electrode.material, height, radius) for height, radius in tips]
+    return [*pieces, Layer("shank", electrode.material, electrode.shank_length_m + rest, shank)]
 
 
 def _fine_spacing(setup: Setup, first: tuple[float, float], cap_m: float) -> float:
@@ -107,8 +129,7 @@ def radial_faces(
         beyond = FIXED_EDGE_GROWTH if not moving else GROWTH_BEYOND
         return np.asarray(inside + beyond * np.maximum(r - cap, 0.0), dtype=np.float64)
 
-    shank = 0.5 * setup.electrode.shank_diameter_m
-    marks = {0.0, setup.face_radius_m, *caps, max(shank, setup.face_radius_m)}
+    marks = {0.0, setup.face_radius_m, *caps, *(piece.radius_m for piece in electrode_pieces(setup))}
     marks |= {layer.radius_m for layer in layers}
     if setup.arrangement != "opposed":
         marks |= {planar.ground_radius(setup.spacing_m, layer.radius_m) for layer in layers}
@@ -129,13 +150,10 @@ def axial_faces(
     strip_m = sum(layer.thickness_m for layer in setup.strip)
     columns = _fine_spacing(setup, first, setup.face_radius_m)
     fine = min(ROWS_OVER_COLUMNS * columns, strip_m / ROWS_IN_STRIP)
-    face, shank = setup.face_radius_m, max(0.5 * electrode.shank_diameter_m, setup.face_radius_m)
+    face = setup.face_radius_m
     contacts = [0.0, strip_m]
     necks = [] if setup.contact.tip.grows else [strip_m + electrode.tip_length_m]
-    tips = [
-        Layer("tip", electrode.material, electrode.tip_length_m, face),
-        Layer("shank", electrode.material, electrode.shank_length_m, shank),
-    ]
+    tips = electrode_pieces(setup)
     parts = layers + tips
     base_m = 0.0 if mirrored else sum(layer.thickness_m for layer in setup.base)
     if setup.arrangement == "opposed" and not mirrored:

@@ -196,11 +196,10 @@ def _interfaces(
 ) -> tuple[Interface, ...]:
     (first_tip, first_faying), tip_cap, faying_cap = radii
     contact = setup.contact
-    free = contact.imprint_diameter_m is None
 
     def between(name: str, above: int, below: int, first: float, cap: float, law: ContactLaw) -> Interface:
         both = (material[above] >= 0) & (material[below] >= 0)
-        return Interface(name, above, below, int(both.sum()), first, cap, free and law.grows, law)
+        return Interface(name, above, below, int(both.sum()), first, cap, law.grows, law)
 
     start = {role: next(b.start for b in layer_rows if b.role == role) for role in ("strip", "tip")}
     below_strip = start["strip"] if mirrored else start["strip"] - 1
@@ -208,7 +207,7 @@ def _interfaces(
         between("tip", start["tip"], start["tip"] - 1, first_tip, tip_cap, contact.tip),
         between("faying", start["strip"], below_strip, first_faying, faying_cap, contact.faying),
     ]
-    lower = next((b for b in layer_rows if b.role == "lower tip"), None)
+    lower = next((b for b in reversed(layer_rows) if b.role == "lower tip"), None)
     if lower is not None:
         found.append(between("lower tip", lower.end, lower.end - 1, first_tip, tip_cap, contact.tip))
     return tuple(found)

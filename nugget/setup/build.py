@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from nugget import plugins
+from nugget.contact.dome import FACES_PER_DOME_RADIUS
 from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact
 from nugget.errors import InputError
 from nugget.materials import library
@@ -49,6 +50,8 @@ def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
         shank_diameter_m=electrode.shank_diameter.si,
         shank_length_m=electrode.shank_length.si,
         holder_temperature_K=electrode.holder_temperature.si,
+        dome_radius_m=_dome_radius_m(file),
+        worn_flat_m=electrode.worn_flat.si if electrode.worn_flat is not None else 0.0,
     )
     base = _base(file, where)
     has_roll = base[-1].role == "roll"
@@ -83,6 +86,14 @@ def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
         numerics=Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
         resolved=resolved,
     )
+
+
+def _dome_radius_m(file: SetupFile) -> float:
+    electrode = file.electrode
+    if electrode.form == "flat":
+        return math.inf
+    given = electrode.dome_radius
+    return FACES_PER_DOME_RADIUS * electrode.face_diameter.si if given is None else given.si
 
 
 def _look_in(file: SetupFile, where: Where) -> None:
@@ -175,7 +186,7 @@ def _base(file: SetupFile, where: Where) -> tuple[Layer, ...]:
 
 
 def _contact(file: SetupFile, where: Where) -> Contact:
-    contact, imprint = file.contact, file.electrode.imprint
+    contact = file.contact
     return Contact(
         tip=_law(contact.tip, file.electrode.form == "rounded", where("contact.tip")),
         faying=_law(contact.faying, file.electrode.form == "rounded", where("contact.faying")),
@@ -184,7 +195,6 @@ def _contact(file: SetupFile, where: Where) -> Contact:
         hardness_factor=contact.hardness_factor,
         spread_m=contact.spread.si,
         gap_m=contact.gap.si,
-        imprint_diameter_m=imprint.si if imprint is not None else None,
     )
 
 

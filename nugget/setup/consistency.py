@@ -91,8 +91,16 @@ def _electrode(file: SetupFile) -> Findings:
         "electrode.face_diameter", one.face_diameter, one.shank_diameter, "the shank diameter"
     )
     yield from _at_most("electrode.face_diameter", one.face_diameter, file.strip.width, "the strip width")
-    if one.imprint is not None:
-        yield from _at_most("electrode.imprint", one.imprint, one.face_diameter, "the face diameter")
+    if one.form == "flat":
+        for key in ("dome_radius", "worn_flat"):
+            given = getattr(one, key)
+            if given is not None:
+                yield f"electrode.{key}", given.text, "no such key: a flat tip has no dome"
+    if one.dome_radius is not None and one.dome_radius.si < 0.5 * one.face_diameter.si * (1 - _SLACK):
+        half = f"{500.0 * one.face_diameter.si:.4g} mm"
+        yield "electrode.dome_radius", one.dome_radius.text, f"at least half the face diameter, {half}"
+    if one.worn_flat is not None:
+        yield from _at_most("electrode.worn_flat", one.worn_flat, one.face_diameter, "the face diameter")
 
 
 def _opposed(file: SetupFile) -> Findings:

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -38,7 +39,10 @@ class Layer:
 
 @dataclass(frozen=True)
 class Electrode:
-    """Electrode tip: a cylinder of the face diameter that widens to its shank.
+    """Electrode tip, from its face to the holder.
+
+    A flat tip is a cylinder of the face diameter up to its shank. A rounded one is a dome inside its
+    face and a cone from there to the shank.
 
     Attributes
     ----------
@@ -47,6 +51,10 @@ class Electrode:
     face_diameter_m, tip_length_m, shank_diameter_m, shank_length_m : float
     holder_temperature_K : float
         Temperature at which the top of the shank is held [K].
+    dome_radius_m : float
+        Radius of curvature of a rounded tip [m]; infinite for a flat one.
+    worn_flat_m : float
+        Diameter of the flat that wear has ground on the dome [m]; 0: none.
     """
 
     material: Material
@@ -56,6 +64,8 @@ class Electrode:
     shank_diameter_m: float
     shank_length_m: float
     holder_temperature_K: float
+    dome_radius_m: float = math.inf
+    worn_flat_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -75,8 +85,6 @@ class Contact:
     gap_m : float
         Stand-off outside the contact [m], bridged by gas conduction.
     gas : Material
-    imprint_diameter_m : float or None
-        A measured tip imprint: replaces the solved contact radius at both interfaces.
     """
 
     tip: ContactLaw
@@ -86,7 +94,6 @@ class Contact:
     hardness_factor: float = 1.0
     spread_m: float = 0.0
     gap_m: float = 5e-6
-    imprint_diameter_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,8 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
     path = [str(key) for key in finding["loc"] if key not in _source_kinds(model)]
     kind, given, context = finding["type"], finding.get("input"), finding.get("ctx", {})
     if kind == "extra_forbidden":
+        if ".".join(path) in _NO_INPUT:
+            return InputError(where(".".join(path)), _shown(given), _NO_INPUT[".".join(path)])
         known = list(_model_at(model, path[:-1], finding["loc"]).model_fields)
         return InputError(where(".".join(path)), _shown(given), _nearest(path, known))
     expected = _EXPECTED.get(kind, finding["msg"][:1].lower() + finding["msg"][1:])
@@ -41,6 +43,12 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
         expected = expected.format(**context)
     return InputError(where(".".join(path)), _shown(given), expected)
 
+
+_NO_INPUT = {
+    "electrode.imprint": "no such key: a print is what comes out, compare it with tip_contact_diameter_m"
+    " (the tip's shape goes in as dome_radius and worn_flat)"
+}
+"""What looks like an input and is an outcome."""
 
 _EXPECTED = {
     "float_type": "a number",

@@ -85,7 +85,8 @@ class ElectrodeSection(Section):
     shank_length: Width
     force: Force
     holder_temperature: RoomWarmth
-    imprint: Thickness | None = None
+    dome_radius: Width | None = None
+    worn_flat: Thickness | None = None
 
 
 class Arrangement(Section):

@@ -110,10 +110,12 @@ def _load(
     changes = {
         "arrangement.kind": arrangement,
         "strip.shunt_fraction": shunt_fraction,
-        "electrode.imprint": f"{2.0 * TIP} mm",
+        "electrode.form": "flat",
         "numerics.refinement": refinement,
-        "contact.tip.film": "0 ohm m2",
-        "contact.faying.film": "0 ohm m2",
+        "contact.tip.law": "table",
+        "contact.tip.table": [{"temperature": "20 degC", "resistance": "0 ohm m2"}],
+        "contact.faying.law": "table",
+        "contact.faying.table": [{"temperature": "20 degC", "resistance": "0 ohm m2"}],
     }
     setup = with_overrides(default_setup(), changes)
     strip, can = setup.strip[0], setup.base[0]

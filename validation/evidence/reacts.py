@@ -16,15 +16,12 @@ OPEN: Changes = {"strip.shunt_fraction": 1.0}
 
 
 def run(workers: int) -> Outcome:
-    first_mm = _first_contact_mm()
     changes: dict[str, Changes] = {
         "default": {},
         "twice the force (60 N)": {"electrode.force": "60 N"},
         "half the force (15 N)": {"electrode.force": "15 N"},
         "a film of 2e-11 ohm m2 on both contacts": FILM,
-        f"contact radii frozen at the first tip contact ({first_mm:.3f} mm across)": {
-            "electrode.imprint": f"{first_mm:.6g} mm"
-        },
+        "eight times the hardness": {"contact.hardness_factor": 8.0},
         "half the shunt (0.025)": {"strip.shunt_fraction": 0.025},
         "no slot": OPEN,
         "half the shunt of no slot (0.5)": HALF_OPEN,
@@ -45,13 +42,6 @@ def run(workers: int) -> Outcome:
         note = f"against {against[name]}: mean current {100 * current:+.1f} %, diameter {100 * size:+.1f} %"
         checks.append(at_least(f"{name}: larger move", max(abs(current), abs(size)), LEAST, "", note))
     return Outcome(tuple(checks), text=_table(found))
-
-
-def _first_contact_mm() -> float:
-    from nugget.grid.stack import build_grid
-    from nugget.setup import default_setup
-
-    return 2e3 * build_grid(default_setup()).interfaces[0].first_m
 
 
 def _without_interface_heat(changes: Changes) -> Run:
