@@ -239,6 +239,6 @@ def linear_step(
 
 def graded(marks: Sequence[float], fine: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Faces through `marks` with the wanted spacing (the model's own grader)."""
-    from nugget.grid.grading import graded_faces
+    from nugget.grading import graded_faces
 
     return graded_faces(marks, fine)

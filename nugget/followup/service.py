@@ -26,7 +26,7 @@ from nugget.contact.laws import FLOOR_OHM_M2, MetallicContact
 from nugget.contact.spot import coverage
 from nugget.errors import InputError, NuggetError
 from nugget.field.electric import ElectricalContact, ElectricField
-from nugget.grid.grading import graded_faces
+from nugget.grading import graded_faces
 from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Ground, Interface
 from nugget.setup import Setup

@@ -14,8 +14,8 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.contact.dome import cone, first_radius
+from nugget.grading import graded_faces
 from nugget.grid import planar
-from nugget.grid.grading import graded_faces
 from nugget.materials.material import Material
 from nugget.setup.description import Layer, Setup
 

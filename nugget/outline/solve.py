@@ -19,7 +19,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from nugget.arrays import FloatArray
+from nugget.arrays import BoolArray, FloatArray
+from nugget.grading import graded_faces
 from nugget.outline.shape import Outline
 
 FINE = 100.0
@@ -132,16 +133,15 @@ def _axis(low: float, high: float, tips: list[float], marks: list[float], fine: 
     found = [a for a, b in pairwise([*found, math.inf]) if b - a > 1e-6 * fine]
     near = np.array(sorted({*tips, *marks}))
 
-    from nugget.grid.grading import graded_faces
-
     def spacing(position: FloatArray) -> FloatArray:
-        away = np.abs(position[:, None] - near[None, :]).min(axis=1)
-        return np.minimum(fine + GROWTH * np.maximum(away - 4.0 * fine, 0.0), COARSE * fine)
+        away: FloatArray = np.abs(position[:, None] - near[None, :]).min(axis=1)
+        wanted: FloatArray = np.minimum(fine + GROWTH * np.maximum(away - 4.0 * fine, 0.0), COARSE * fine)
+        return wanted
 
     return graded_faces(found, spacing)
 
 
-def _metal(outline: Outline, x: FloatArray, y: FloatArray) -> np.ndarray:
+def _metal(outline: Outline, x: FloatArray, y: FloatArray) -> BoolArray:
     """Which cells are metal, shape (ny, nx)."""
     cx, cy = 0.5 * (x[1:] + x[:-1])[None, :], 0.5 * (y[1:] + y[:-1])[:, None]
     metal = np.ones((cy.size, cx.size), dtype=bool)

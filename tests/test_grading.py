@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nugget.grid.grading import graded_faces
+from nugget.grading import graded_faces
 
 gaps = st.lists(st.floats(1e-5, 5e-3), min_size=1, max_size=5)
 
