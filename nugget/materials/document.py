@@ -55,6 +55,56 @@ class MeltingRange(Sourced):
     unit: Text
 
 
+class StressTable(Table):
+    """Flow stress measured at one rate of strain, such as ``"100 1/s"``, and at `strain`."""
+
+    rate: Text
+    strain: float
+
+
+class Creep(Sourced):
+    """Constants of power-law creep with breakdown; see `nugget.materials.strength.CreepLaw`."""
+
+    factor: float
+    exponent: float
+    diffusivity: Text
+    activation_energy: Text
+    modulus: Text
+    modulus_fall: float
+    melting: Text
+    burgers: Text
+    breakdown: float
+
+
+class HotWorking(Sourced):
+    """Constants of a hyperbolic-sine law; see `nugget.materials.strength.SinhLaw`."""
+
+    factor: Text
+    exponent: float
+    activation_energy: Text
+    inverse_stress: Text
+
+
+class RateExponent(Sourced):
+    """Exponent of the rate in the cold hardness, and the rate at which the hardness table holds."""
+
+    value: float
+    table_rate: Text = "1e-3 1/s"
+
+
+class TemperFile(Scalar):
+    """Hardness of the material in one temper; `tensile` such as ``"620 MPa"``."""
+
+    name: Name
+    tensile: Text | None = None
+
+
+class Composition(Sourced):
+    """Mass percent by element."""
+
+    mass_percent: dict[str, float]
+
+
 class MaterialFile(Part):
     """One material. A table may come in several parts, one for each source, in order of temperature."""
 
@@ -71,6 +121,15 @@ class MaterialFile(Part):
     conductivity_z: list[Table] = []
     resistivity: list[Table] = []
     hardness: list[Table] = []
+    rate_exponent: RateExponent | None = None
+    flow_stress: list[StressTable] = []
+    flow_exponent: list[Table] = []
+    creep: Creep | None = None
+    hot_working: HotWorking | None = None
+    temper: Name | None = None
+    tempers: list[TemperFile] = []
+    seebeck: list[Table] = []
+    composition: Composition | None = None
     melting_range: MeltingRange | None = None
     heat_of_fusion: Scalar | None = None
     boiling: Scalar | None = None

@@ -18,11 +18,10 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.constants import LORENZ_V2_K2
+from nugget.constants import LORENZ_V2_K2, ROOM_K
 from nugget.materials import library
 from nugget.materials.material import Material
 
-ROOM_K = 293.15
 SATURATION_OHM_M = 1.5e-6
 SMITH_PALMER_V2_K2, SMITH_PALMER_W_MK = 2.39e-8, 7.5
 TROUTON = 10.8

@@ -2,79 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
-
-Confidence = Literal["library", "found", "memory", "estimated", "unknown"]
-"""How a value was obtained: printed by a general-purpose library, read in a public text,
-recalled from the named work, derived by a stated rule, or unknown."""
-
-
-@dataclass(frozen=True)
-class Citation:
-    """Where a number comes from.
-
-    Attributes
-    ----------
-    work : str
-        Author, title, edition, table or page; ``"unknown"`` when unknown.
-    confidence : str
-        One of `Confidence`.
-    note : str
-        How it was checked, or what limits it.
-    """
-
-    work: str
-    confidence: Confidence
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """The part of a curve that one source supplied: up to `last_K`, from where the one before ends.
-
-    Attributes
-    ----------
-    first_K, last_K : float
-        Temperatures [K]; linear interpolation from the last row of the part before is included.
-    citation : Citation
-    """
-
-    first_K: float
-    last_K: float
-    citation: Citation
-
-
-@dataclass(frozen=True)
-class Curve:
-    """A property against temperature: linear between rows, held past both ends.
-
-    Attributes
-    ----------
-    temperature_K : ndarray, shape (n,)
-        Strictly increasing temperatures [K].
-    value : ndarray, shape (n,)
-        The property in SI units.
-    citation : Citation
-        All works together, with the weakest confidence of them.
-    stretches : tuple of Stretch
-        Which source supplied what, in order of temperature.
-    """
-
-    temperature_K: FloatArray
-    value: FloatArray
-    citation: Citation
-    stretches: tuple[Stretch, ...] = ()
-
-    def __call__(self, temperature_K: npt.ArrayLike) -> FloatArray:
-        """Return the property at `temperature_K` [K], any shape, in SI units."""
-        wanted = np.asarray(temperature_K, dtype=np.float64)
-        return np.asarray(np.interp(wanted, self.temperature_K, self.value), dtype=np.float64)
+from nugget.errors import InputError
+from nugget.materials.curve import Citation as Citation
+from nugget.materials.curve import Confidence as Confidence
+from nugget.materials.curve import Curve as Curve
+from nugget.materials.curve import Stretch as Stretch
+from nugget.materials.strength import Strength
+from nugget.materials.temper import Temper, tempered
 
 
 @dataclass(frozen=True)
@@ -103,7 +44,7 @@ class Material:
         Spread evenly over solidus to liquidus.
     boiling_K : float or None
     hardness : Curve or None
-        Indentation hardness [Pa]; zero from the solidus up is applied by the solver.
+        Indentation hardness of the solid under slow load [Pa].
     tensile_strength_Pa : float or None
         At room temperature, for the pull-out estimate.
     scalar_citations : dict of str to Citation
@@ -116,6 +57,16 @@ class Material:
         Density against temperature [kg/m3], for reports; the solver uses `density_kg_m3`.
     note : str
         What the reader of a report should know.
+    strength : Strength
+        How hardness depends on the rate of strain; see `hardness_at`.
+    seebeck : Curve or None
+        Absolute Seebeck coefficient [V/K].
+    composition : mapping of str to float
+        Mass fraction of each element; empty when unknown.
+    temper : str or None
+        Temper that the hardness and the tensile strength hold for, when the file names one.
+    tempers : tuple of Temper
+        Tempers that `with_temper` offers.
     """
 
     name: str
@@ -137,6 +88,11 @@ class Material:
     origin: str = "built-in"
     density: Curve | None = None
     note: str = ""
+    strength: Strength = field(default_factory=Strength)
+    seebeck: Curve | None = None
+    composition: Mapping[str, float] = field(default_factory=dict)
+    temper: str | None = None
+    tempers: tuple[Temper, ...] = ()
 
     @property
     def melting_K(self) -> float | None:
@@ -144,6 +100,36 @@ class Material:
         if self.solidus_K is None or self.liquidus_K is None:
             return None
         return 0.5 * (self.solidus_K + self.liquidus_K)
+
+    def hardness_at(self, temperature_K: npt.ArrayLike, rate_1_s: npt.ArrayLike) -> FloatArray:
+        """Return indentation hardness [Pa] at `temperature_K` [K] and rate of strain `rate_1_s` [1/s].
+
+        From the solidus up it stays at its value there: melt that solid encloses carries the
+        pressure of that solid. Shapes broadcast; never falling with the rate; zero for a material
+        without hardness.
+        """
+        solid = np.minimum(np.asarray(temperature_K, dtype=np.float64), self.solidus_K or np.inf)
+        if self.hardness is None:
+            return np.zeros(np.broadcast_shapes(solid.shape, np.shape(rate_1_s)))
+        return self.strength.hardness_Pa(self.hardness, self.melting_K, solid, rate_1_s)
+
+    def with_temper(self, name: str) -> Material:
+        """Return this material in the temper called `name`, such as ``half-hard``.
+
+        Hardness and tensile strength change; hot metal has lost its temper.
+
+        Raises
+        ------
+        InputError
+            When the material has no temper of that name.
+        """
+        known = {temper.name: temper for temper in self.tempers}
+        if name not in known or self.hardness is None:
+            offered = (
+                f"one of {', '.join(known)}" if known else f"no temper: {self.name} has none to choose from"
+            )
+            raise InputError("temper", name, offered)
+        return replace(self, **tempered(self, known[name]))
 
     def citations(self) -> dict[str, Citation]:
         """Return the citation of every property this material holds, by property name."""
@@ -153,6 +139,7 @@ class Material:
             "conductivity_z": self.conductivity_z,
             "resistivity": self.resistivity,
             "hardness": self.hardness,
+            "seebeck": self.seebeck,
         }
         if self.conductivity_z is self.conductivity_r:
             del curves["conductivity_z"]

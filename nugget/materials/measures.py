@@ -73,7 +73,14 @@ UNITS: dict[str, dict[str, Unit]] = {
     "heat_of_fusion": _HEAT_PER_MASS,
     "hardness": _PRESSURE,
     "tensile_strength": _PRESSURE,
-    "thickness": {"m": Unit(1.0), "mm": Unit(1e-3), "um": Unit(1e-6)},
+    "flow_stress": _PRESSURE,
+    "rate": {"1/s": Unit(1.0)},
+    "seebeck": {"V/K": Unit(1.0), "mV/K": Unit(1e-3), "uV/K": Unit(1e-6)},
+    "exponent": {"1": Unit(1.0)},
+    "diffusivity": {"m2/s": Unit(1.0), "cm2/s": Unit(1e-4)},
+    "activation_energy": {"J/mol": Unit(1.0), "kJ/mol": Unit(1e3), "kcal/mol": Unit(4184.0)},
+    "inverse_stress": {"1/Pa": Unit(1.0), "1/MPa": Unit(1e-6)},
+    "thickness": {"m": Unit(1.0), "mm": Unit(1e-3), "um": Unit(1e-6), "nm": Unit(1e-9)},
 }
 """By quantity, the units it may be given in; the first is the SI unit used inside."""
 

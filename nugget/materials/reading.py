@@ -8,24 +8,21 @@ from __future__ import annotations
 
 import math
 import tomllib
-import typing
-from collections.abc import Sequence
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 from pydantic import ValidationError
 
 from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
-from nugget.materials.document import API, LayeredFile, MaterialFile, Scalar, Sourced, Table
+from nugget.materials.document import API, LayeredFile, MaterialFile, Sourced
 from nugget.materials.layered import Layered, LayerRule
-from nugget.materials.material import Citation, Confidence, Curve, Material, Stretch
+from nugget.materials.material import Citation, Curve, Material
 from nugget.materials.measures import to_si
 from nugget.materials.messages import shape_problems
-
-_WORST_LAST: tuple[Confidence, ...] = typing.get_args(Confidence)
+from nugget.materials.parts import cite, to_curve, to_number
+from nugget.materials.reading_strength import read_composition, read_strength, read_tempers
 
 
 def read(path: Path | Traversable, origin: str | None = None) -> Material | Layered:
@@ -107,68 +104,6 @@ def build(
     return (None if problems else found), problems
 
 
-def _cite(parts: Sequence[Sourced]) -> Citation:
-    """One citation for a table in parts: all works, the weakest confidence."""
-    works = dict.fromkeys(part.source for part in parts)
-    notes = dict.fromkeys(part.note for part in parts if part.note)
-    weakest = max((part.confidence for part in parts), key=_WORST_LAST.index)
-    return Citation("; ".join(works), weakest, "; ".join(notes))
-
-
-def _curve(
-    quantity: str, parts: list[Table], where: str, problems: list[InputError], si: str = ""
-) -> Curve | None:
-    """Join the parts of one table in SI units, or note what is wrong and return None."""
-    if not parts:
-        return None
-    temperatures, values, stretches = [], [], []
-    before = len(problems)
-    last = -math.inf
-    for i, part in enumerate(parts):
-        key = f"{where}: {quantity}[{i + 1}]"
-        rows = np.array(part.rows, dtype=np.float64)
-        try:
-            temperature = to_si(rows[:, 0], part.temperature, "temperature", f"{key}.temperature")
-            value = to_si(rows[:, 1], part.unit, si or quantity, f"{key}.unit")
-        except InputError as problem:
-            problems.append(problem)
-            continue
-        start = last if i else float(temperature[0])
-        for j, (t, v) in enumerate(zip(temperature, value, strict=True)):
-            row = f"{key}.rows[{j + 1}]"
-            if t <= 0.0:
-                problems.append(InputError(row, part.rows[j][0], "a temperature above absolute zero"))
-            elif t <= last:
-                problems.append(
-                    InputError(row, part.rows[j][0], "a temperature above that of the row before")
-                )
-            if v <= 0.0:
-                problems.append(InputError(row, part.rows[j][1], "a value above zero"))
-            last = float(t)
-        temperatures.append(temperature)
-        values.append(value)
-        stretches.append(Stretch(start, last, _cite([part])))
-    if len(problems) > before:
-        return None
-    return Curve(np.concatenate(temperatures), np.concatenate(values), _cite(parts), tuple(stretches))
-
-
-def _scalar(
-    quantity: str, given: Scalar | None, where: str, problems: list[InputError], si: str = ""
-) -> float | None:
-    """One positive number in SI units, or None."""
-    if given is None:
-        return None
-    try:
-        value = float(to_si(given.value, given.unit, si or quantity, f"{where}: {quantity}.unit"))
-    except InputError as problem:
-        problems.append(problem)
-        return None
-    if value <= 0.0:
-        problems.append(InputError(f"{where}: {quantity}.value", given.value, "a value above zero"))
-    return value
-
-
 def _melting(file: MaterialFile, where: str, problems: list[InputError]) -> tuple[float | None, float | None]:
     """Solidus and liquidus [K], or two Nones."""
     given = file.melting_range
@@ -194,14 +129,15 @@ def _melting(file: MaterialFile, where: str, problems: list[InputError]) -> tupl
 
 def _material(file: MaterialFile, where: str, origin: str, problems: list[InputError]) -> Material | None:
     """Build a material from a file of the right shape, noting what is wrong."""
-    density = _curve("density", file.density, where, problems)
-    heat_capacity = _curve("heat_capacity", file.heat_capacity, where, problems)
-    resistivity = _curve("resistivity", file.resistivity, where, problems)
-    hardness = _curve("hardness", file.hardness, where, problems)
-    along_r = _curve("conductivity_r", file.conductivity_r, where, problems, "conductivity")
-    along_z = _curve("conductivity_z", file.conductivity_z, where, problems, "conductivity")
+    density = to_curve("density", file.density, where, problems)
+    heat_capacity = to_curve("heat_capacity", file.heat_capacity, where, problems)
+    resistivity = to_curve("resistivity", file.resistivity, where, problems)
+    hardness = to_curve("hardness", file.hardness, where, problems)
+    seebeck = to_curve("seebeck", file.seebeck, where, problems, positive=False)
+    along_r = to_curve("conductivity_r", file.conductivity_r, where, problems, "conductivity")
+    along_z = to_curve("conductivity_z", file.conductivity_z, where, problems, "conductivity")
     if file.conductivity:
-        along_r = along_z = _curve("conductivity", file.conductivity, where, problems)
+        along_r = along_z = to_curve("conductivity", file.conductivity, where, problems)
     if bool(file.conductivity) == bool(file.conductivity_r) or bool(file.conductivity_r) != bool(
         file.conductivity_z
     ):
@@ -209,9 +145,13 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         given = [key for key in ("conductivity", "conductivity_r", "conductivity_z") if getattr(file, key)]
         problems.append(InputError(f"{where}: conductivity", " and ".join(given) or "nothing", asked))
     solidus, liquidus = _melting(file, where, problems)
-    fusion = _scalar("heat_of_fusion", file.heat_of_fusion, where, problems)
-    boiling = _scalar("boiling", file.boiling, where, problems, "temperature")
-    strength = _scalar("tensile_strength", file.tensile_strength, where, problems)
+    fusion = to_number("heat_of_fusion", file.heat_of_fusion, where, problems)
+    boiling = to_number("boiling", file.boiling, where, problems, "temperature")
+    tensile = to_number("tensile_strength", file.tensile_strength, where, problems)
+    melting = None if solidus is None or liquidus is None else 0.5 * (solidus + liquidus)
+    strength, strength_citations = read_strength(file, hardness, melting, where, problems)
+    tempers = read_tempers(file, hardness, where, problems)
+    composition = read_composition(file, where, problems)
     if liquidus is not None and boiling is not None and boiling <= liquidus:
         problems.append(
             InputError(f"{where}: boiling.value", f"{boiling:g} K", f"above the liquidus, {liquidus:g} K")
@@ -237,8 +177,9 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         "heat_of_fusion": file.heat_of_fusion,
         "boiling": file.boiling,
         "tensile_strength": file.tensile_strength,
+        "composition": file.composition,
     }
-    citations = {key: _cite([part]) for key, part in scalars.items() if part is not None}
+    citations = {key: cite([part]) for key, part in scalars.items() if part is not None} | strength_citations
     return Material(
         name=file.name,
         title=file.title,
@@ -253,12 +194,19 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         heat_of_fusion_J_kg=fusion or 0.0,
         boiling_K=boiling,
         hardness=hardness,
-        tensile_strength_Pa=strength,
+        tensile_strength_Pa=tensile,
         scalar_citations={"density": density.citation} | citations,
-        estimated=_estimated(tables | {"density": density, "hardness": hardness}, citations),
+        estimated=_estimated(
+            tables | {"density": density, "hardness": hardness, "seebeck": seebeck}, citations
+        ),
         origin=origin,
         density=density,
         note=file.note,
+        strength=strength,
+        seebeck=seebeck,
+        composition=composition,
+        temper=file.temper,
+        tempers=tempers,
     )
 
 
@@ -300,4 +248,4 @@ def _layered(file: LayeredFile, where: str, origin: str, problems: list[InputErr
         problems.append(
             InputError(f"{where}: layer", f"shares that add up to {shares:g}", "shares that add up to 1")
         )
-    return Layered(file.name, file.title, tuple(rules), _cite([file]), origin)
+    return Layered(file.name, file.title, tuple(rules), cite([file]), origin)

@@ -25,6 +25,9 @@ COLDEST_K = 201.15
 HOTTEST_K = 6601.15
 SPACING_K = 2.0
 ENTHALPY_NODES = 8192
+RATES_1_S = np.logspace(-3.0, 5.0, 17)
+"""Rates of strain [1/s] at which hardness is tabulated. Between them its logarithm is linear in that of
+the rate; half a decade apart this errs by less than 1 %."""
 BOILING_J_M3_K = 5e10
 """Heat [J/(m3 K)] that a boiling cell takes up per kelvin: large enough for its temperature to
 stand still (a thousandth of the ordinary rise), finite so that the heat equation keeps its
@@ -73,6 +76,11 @@ class PropertyTables:
     by_temperature : ndarray, shape (n * rows, 8)
         Value and increment to the next row of k_r, k_z [W/(m K)], electrical conductivity
         [S/m] and hardness [Pa].
+    strength : ndarray, shape (n * rows, 2 * rates)
+        Hardness [Pa] at each of `RATES_1_S`, and the increments to the next row. At least 1 Pa, so
+        that a material without hardness has a logarithm too.
+    seebeck : ndarray, shape (n * rows, 2)
+        Seebeck coefficient [V/K] and increment; zero where it is unknown.
     solidus_J_m3, liquidus_J_m3, boiling_J_m3 : ndarray, shape (n,)
         Enthalpies at which melting starts and ends and boiling starts (infinite: never).
     melting_K : ndarray, shape (n,)
@@ -88,6 +96,8 @@ class PropertyTables:
     enthalpy_start: FloatArray
     enthalpy_step: FloatArray
     by_temperature: FloatArray
+    strength: FloatArray
+    seebeck: FloatArray
     solidus_J_m3: FloatArray
     liquidus_J_m3: FloatArray
     boiling_J_m3: FloatArray
@@ -114,6 +124,8 @@ class PropertyTables:
             enthalpy_start=np.array([start for _, start, _ in enthalpies]),
             enthalpy_step=np.array([step for _, _, step in enthalpies]),
             by_temperature=np.concatenate([_property_table(m, stirring) for m in materials]),
+            strength=np.concatenate([_strength_table(m) for m in materials]),
+            seebeck=np.concatenate([_with_increments([_sample(m.seebeck, _GRID)]) for m in materials]),
             solidus_J_m3=solidus,
             liquidus_J_m3=liquidus,
             boiling_J_m3=boiling,
@@ -173,13 +185,32 @@ class CellTables:
         """Return electrical conductivity [S/m] and hardness [Pa]."""
         return self._columns(temperature_K, 2, 4)
 
+    def strength(self, temperature_K: FloatArray) -> FloatArray:
+        """Return hardness [Pa] at each of `RATES_1_S`, shape (rates, \\*temperature_K.shape).
+
+        Above the solidus it stays at its value there. Its logarithm is linear in that of the rate.
+        """
+        rates = len(RATES_1_S)
+        found, share = _look_up(self.tables.strength, self.property_base, *_place(temperature_K))
+        return np.moveaxis(found[..., :rates] + share[..., None] * found[..., rates:], -1, 0)
+
+    def seebeck(self, temperature_K: FloatArray) -> FloatArray:
+        """Return the absolute Seebeck coefficient [V/K]; zero where it is unknown."""
+        found, share = _look_up(self.tables.seebeck, self.property_base, *_place(temperature_K))
+        return np.asarray(found[..., 0] + share * found[..., 1], dtype=np.float64)
+
     def _columns(self, temperature_K: FloatArray, first: int, end: int) -> tuple[FloatArray, ...]:
-        x = (temperature_K - COLDEST_K) * (1.0 / SPACING_K)
-        found, share = _look_up(self.tables.by_temperature, self.property_base, x, _ROWS)
+        found, share = _look_up(self.tables.by_temperature, self.property_base, *_place(temperature_K))
         return tuple(found[..., n] + share * found[..., n + 4] for n in range(first, end))
 
 
 _ROWS = round((HOTTEST_K - COLDEST_K) / SPACING_K) + 1
+_GRID = np.linspace(COLDEST_K, HOTTEST_K, _ROWS)
+
+
+def _place(temperature_K: FloatArray) -> tuple[FloatArray, int]:
+    """Where on the grid of temperatures, in nodes, and how many there are."""
+    return (temperature_K - COLDEST_K) * (1.0 / SPACING_K), _ROWS
 
 
 def _look_up(table: FloatArray, base: IntArray, x: FloatArray, nodes: int) -> tuple[FloatArray, FloatArray]:
@@ -214,7 +245,7 @@ def _enthalpy_table(material: Material) -> tuple[FloatArray, float, float]:
 
 
 def _property_table(material: Material, stirring: float) -> FloatArray:
-    grid = np.linspace(COLDEST_K, HOTTEST_K, _ROWS)
+    grid = _GRID
     liquid = _liquid_fraction(material, grid)
     stirred = 1.0 + (stirring - 1.0) * liquid
     resistivity = material.resistivity
@@ -224,6 +255,16 @@ def _property_table(material: Material, stirring: float) -> FloatArray:
         np.zeros_like(grid) if resistivity is None else 1.0 / resistivity(grid),
         _sample(material.hardness, grid) * (1.0 - liquid),
     ]
+    return _with_increments(columns)
+
+
+def _strength_table(material: Material) -> FloatArray:
+    hardness = np.maximum(material.hardness_at(_GRID[None, :], RATES_1_S[:, None]), 1.0)
+    return _with_increments(list(hardness))
+
+
+def _with_increments(columns: list[FloatArray]) -> FloatArray:
+    """Columns against temperature, then what each gains to the next row."""
     steps = [np.diff(column, append=column[-1]) for column in columns]
     return np.column_stack(columns + steps)
 

@@ -1,0 +1,207 @@
+"""The strength of a material from its file: rates, hot flow, tempers, composition.
+
+A metal whose file is silent about rates gets the stated estimates, marked so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import groupby
+
+from nugget.errors import InputError
+from nugget.materials import strength
+from nugget.materials.curve import Citation, Curve
+from nugget.materials.document import Creep, HotWorking, MaterialFile, StressTable, Table
+from nugget.materials.measures import to_si
+from nugget.materials.parts import cite, to_curve, to_number
+from nugget.materials.strength import CreepLaw, HotLaw, ScaledSlow, SinhLaw, Strength, StressRows
+from nugget.materials.temper import Temper
+
+_EXPONENT_RULE = Citation("exponent 0.01 of the rate, as metals have it below 0.4 of melting", "estimated")
+_HOT_RULE = Citation(
+    "slow hardness times (rate / slow rate)^m, m 0.01 up to 0.4 of melting, 0.12 at 0.6, 0.18 at 1",
+    "estimated",
+)
+
+
+def read_strength(
+    file: MaterialFile,
+    hardness: Curve | None,
+    melting_K: float | None,
+    where: str,
+    problems: list[InputError],
+) -> tuple[Strength, dict[str, Citation]]:
+    """Return how hardness depends on the rate, and where that comes from.
+
+    Parameters
+    ----------
+    file : MaterialFile
+    hardness : Curve or None
+        Slow hardness [Pa].
+    melting_K : float or None
+        Melting point [K].
+    where : str
+        The file, for errors.
+    problems : list of InputError
+        What is wrong is added here.
+    """
+    hot = _hot(file, melting_K, where, problems)
+    if hardness is None or melting_K is None or file.family != "metal":
+        if hot is not None:
+            problems.append(
+                InputError(f"{where}: flow stress", "given", "a hardness table and a melting range beside it")
+            )
+        return Strength(), {}
+    exponent, slow_rate = strength.COLD_EXPONENT, strength.SLOW_1_S
+    cited = {"rate_exponent": _EXPONENT_RULE}
+    if file.rate_exponent is not None:
+        key = f"{where}: rate_exponent"
+        exponent = file.rate_exponent.value
+        slow_rate = _number(file.rate_exponent.table_rate, "rate", f"{key}.table_rate", problems)
+        cited = {"rate_exponent": cite([file.rate_exponent])}
+        if not 0.0 <= exponent <= 0.5:
+            problems.append(InputError(f"{key}.value", exponent, "an exponent from 0 to 0.5"))
+        if exponent == 0.0 and hot is None:
+            return Strength(slow_rate_1_s=slow_rate), cited
+    if hot is None:
+        return (
+            Strength(exponent, slow_rate, ScaledSlow(hardness, melting_K, slow_rate)),
+            cited | {"flow_stress": _HOT_RULE},
+        )
+    sources = [part for part in (*file.flow_stress, file.creep, file.hot_working) if part is not None]
+    return Strength(exponent, slow_rate, hot), cited | {"flow_stress": cite(sources)}
+
+
+def _hot(
+    file: MaterialFile, melting_K: float | None, where: str, problems: list[InputError]
+) -> HotLaw | None:
+    """Hot flow stress as the file gives it, or None."""
+    given = [key for key in ("flow_stress", "creep", "hot_working") if getattr(file, key)]
+    if len(given) > 1:
+        asked = "one of them: rows of flow_stress, or the constants of creep or of hot_working"
+        problems.append(InputError(f"{where}: {given[1]}", " and ".join(given), asked))
+        return None
+    if file.creep is not None:
+        return _creep(file.creep, f"{where}: creep", problems)
+    if file.hot_working is not None:
+        return _hot_working(file.hot_working, f"{where}: hot_working", problems)
+    return _rows(file.flow_stress, file.flow_exponent, melting_K, where, problems)
+
+
+def _creep(given: Creep, where: str, problems: list[InputError]) -> CreepLaw:
+    def si(key: str, quantity: str) -> float:
+        return _number(getattr(given, key), quantity, f"{where}.{key}", problems)
+
+    for key in ("factor", "exponent", "breakdown"):
+        _above_zero(getattr(given, key), f"{where}.{key}", problems)
+    if not 0.0 <= given.modulus_fall < 1.0:
+        problems.append(InputError(f"{where}.modulus_fall", given.modulus_fall, "a share from 0 to below 1"))
+    return CreepLaw(
+        factor=given.factor,
+        exponent=given.exponent,
+        diffusivity_m2_s=si("diffusivity", "diffusivity"),
+        activation_J_mol=si("activation_energy", "activation_energy"),
+        modulus_Pa=si("modulus", "flow_stress"),
+        modulus_fall=given.modulus_fall,
+        melting_K=si("melting", "temperature"),
+        burgers_m=si("burgers", "thickness"),
+        breakdown=given.breakdown,
+    )
+
+
+def _hot_working(given: HotWorking, where: str, problems: list[InputError]) -> SinhLaw:
+    _above_zero(given.exponent, f"{where}.exponent", problems)
+    return SinhLaw(
+        factor_1_s=_number(given.factor, "rate", f"{where}.factor", problems),
+        exponent=given.exponent,
+        activation_J_mol=_number(
+            given.activation_energy, "activation_energy", f"{where}.activation_energy", problems
+        ),
+        inverse_stress_1_Pa=_number(
+            given.inverse_stress, "inverse_stress", f"{where}.inverse_stress", problems
+        ),
+    )
+
+
+def _rows(
+    parts: list[StressTable],
+    exponents: list[Table],
+    melting_K: float | None,
+    where: str,
+    problems: list[InputError],
+) -> StressRows | None:
+    """Join the parts by rate; parts of one rate follow each other in order of temperature."""
+    if not parts:
+        return None
+    rates: list[float] = []
+    stresses: list[Curve] = []
+    for text, group in groupby(parts, key=lambda part: part.rate):
+        rate = _number(text, "rate", f"{where}: flow_stress.rate", problems)
+        if rates and rate <= rates[-1]:
+            problems.append(InputError(f"{where}: flow_stress.rate", text, "rates in rising order"))
+        stress = to_curve("flow_stress", list(group), where, problems)
+        if stress is not None:
+            rates.append(rate)
+            stresses.append(stress)
+    exponent = to_curve("flow_exponent", exponents, where, problems, "exponent")
+    if problems or not stresses:
+        return None
+    if exponent is None and len(rates) == 1:
+        T = stresses[0].temperature_K
+        rule = strength.estimated_exponent(T / (melting_K or T[-1]))
+        exponent = Curve(T, rule, _HOT_RULE)
+    return StressRows(tuple(rates), tuple(stresses), exponent)
+
+
+def read_tempers(
+    file: MaterialFile, hardness: Curve | None, where: str, problems: list[InputError]
+) -> tuple[Temper, ...]:
+    """Return the tempers that the file offers."""
+    found = []
+    for i, part in enumerate(file.tempers):
+        key = f"tempers[{i + 1}]"
+        value = to_number(key, part, where, problems, "hardness")
+        tensile = part.tensile and _number(
+            part.tensile, "tensile_strength", f"{where}: {key}.tensile", problems
+        )
+        found.append(Temper(part.name, value or 0.0, tensile or None, cite([part])))
+    names = [temper.name for temper in found]
+    for name in names:
+        if names.count(name) > 1:
+            problems.append(InputError(f"{where}: tempers", name, "each name once"))
+            break
+    if file.temper is not None and file.temper not in names:
+        asked = f"one of its tempers: {', '.join(names) or 'there are none'}"
+        problems.append(InputError(f"{where}: temper", file.temper, asked))
+    if found and hardness is None:
+        problems.append(InputError(f"{where}: tempers", "given", "a hardness table beside them"))
+    return tuple(found)
+
+
+def read_composition(file: MaterialFile, where: str, problems: list[InputError]) -> Mapping[str, float]:
+    """Return mass fractions that add up to 1; empty when the file has none."""
+    if file.composition is None:
+        return {}
+    shares = file.composition.mass_percent
+    total = sum(shares.values())
+    if not 98.0 <= total <= 102.0 or min(shares.values(), default=0.0) < 0.0:
+        asked = "mass percents, none below zero, that add up to 98 to 102"
+        problems.append(InputError(f"{where}: composition.mass_percent", f"{total:g} in all", asked))
+        return {}
+    return {element: share / total for element, share in shares.items()}
+
+
+def _number(text: str, quantity: str, where: str, problems: list[InputError]) -> float:
+    """SI value of text such as ``"100 1/s"``; 1 when it is wrong, which `problems` then holds."""
+    try:
+        value = float(to_si(1.0, text, quantity, where))
+    except InputError as problem:
+        problems.append(problem)
+        return 1.0
+    _above_zero(value, where, problems)
+    return value
+
+
+def _above_zero(value: float, where: str, problems: list[InputError]) -> None:
+    if value <= 0.0:
+        problems.append(InputError(where, value, "a value above zero"))
