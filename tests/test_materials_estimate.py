@@ -87,6 +87,8 @@ def test_everything_a_rule_supplied_is_marked() -> None:
         "conductivity",
         "resistivity",
         "hardness",
+        "rate_exponent",
+        "flow_stress",
     }
     assert guess.resistivity is not None
     assert guess.resistivity.stretches[0].citation.confidence == "unknown"

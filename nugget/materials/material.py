@@ -125,9 +125,7 @@ class Material:
         """
         known = {temper.name: temper for temper in self.tempers}
         if name not in known or self.hardness is None:
-            offered = (
-                f"one of {', '.join(known)}" if known else f"no temper: {self.name} has none to choose from"
-            )
+            offered = f"one of {', '.join(known)}" if known else f"none, as {self.name} offers no tempers"
             raise InputError("temper", name, offered)
         return replace(self, **tempered(self, known[name]))
 

@@ -29,6 +29,9 @@ COLD_EXPONENT = 0.01
 (Johnson and Cook, Proc. 7th Int. Symp. Ballistics, 1983: 0.006 to 0.025; from memory)."""
 SLOW_1_S = 1e-3
 """Rate of strain of a hardness table unless it says otherwise: that of a tensile test (assumption)."""
+FAST_1_S = 1.0
+"""Rate of strain from which creep no longer softens the cold branch (assumption); between the rate of
+the table and this one it gives way evenly, so that at its own rate the table holds."""
 COLD_END = 0.4
 """Share of the melting point where the cold branch ends, above which slow load lets a metal creep."""
 MODULUS_FALL = 0.5
@@ -225,22 +228,27 @@ class Strength:
         """
         T = np.asarray(temperature_K, dtype=np.float64)
         rate = np.asarray(rate_1_s, dtype=np.float64)
+        table = slow(T)
         faster = (rate / self.slow_rate_1_s) ** self.exponent
         if self.hot is None or melting_K is None:
-            return np.asarray(slow(T) * faster)
-        cold = faster * _cold_branch(slow, melting_K, T)
-        return np.asarray(np.minimum(cold, CONSTRAINT * self.hot.stress_Pa(T, rate)))
+            return np.asarray(table * faster)
+        # How far the pulse outruns the creep that the slow table holds.
+        outrun = np.clip(np.log(rate / self.slow_rate_1_s) / np.log(FAST_1_S / self.slow_rate_1_s), 0.0, 1.0)
+        cold = faster * table * (_without_creep(slow, melting_K, T) / table) ** outrun
+        hot = CONSTRAINT * self.hot.stress_Pa(T, rate)
+        return np.asarray(np.maximum(np.minimum(cold, hot), table * np.minimum(faster, 1.0)))
 
 
-def _cold_branch(slow: Curve, melting_K: float, temperature_K: FloatArray) -> FloatArray:
-    """Hardness [Pa] without creep: the table up to 0.4 of the melting point, then as the modulus falls."""
+def _without_creep(slow: Curve, melting_K: float, temperature_K: FloatArray) -> FloatArray:
+    """Hardness [Pa] of the cold branch alone: the table up to 0.4 of the melting point, then as the
+    shear modulus falls; at least the table."""
     end = COLD_END * melting_K
 
     def modulus(T: FloatArray | float) -> FloatArray | float:
         return 1.0 - MODULUS_FALL * (T - 300.0) / melting_K
 
     fall = modulus(np.maximum(temperature_K, end)) / modulus(end)
-    return np.asarray(slow(np.minimum(temperature_K, end)) * fall)
+    return np.maximum(slow(np.minimum(temperature_K, end)) * fall, slow(temperature_K))
 
 
 def _ln_along(curve: Curve, temperature_K: FloatArray) -> FloatArray:
