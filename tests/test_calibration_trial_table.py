@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from nugget.study.calibration.scope import KEPT, read_scope
 from nugget.study.calibration.trial_table import conditions_of, read_trials
 
 BAD = Path(__file__).parent / "data" / "bad"
-DEMO = Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv"
+DEMO = Path(str(files("nugget") / "examples" / "trials_logger.csv"))
 
 BROKEN = {
     "no_unit": ("row 2: duration", "'6'", "with its unit"),
@@ -140,9 +141,10 @@ def test_a_trace_is_thinned_and_keeps_its_rise(count: int, share: float) -> None
         scope = read_scope(path, 6e-3)
     assert len(scope.time_s) <= KEPT
     assert scope.time_s[0] == 0.0
-    measured = {(round(t * 1e-3, 9), round(i, 3)) for t, i in rows}
+    written = [[float(cell) for cell in line.split(",")] for line in text.splitlines()]
+    measured = {(round(t * 1e-3, 12), round(i, 3)) for t, i in written}
     assert {
-        (round(t, 9), round(i, 3)) for t, i in zip(scope.time_s, scope.current_A, strict=True)
+        (round(t, 12), round(i, 3)) for t, i in zip(scope.time_s, scope.current_A, strict=True)
     } <= measured
     assert scope.voltage_V == ()
     assert max(scope.current_A) <= 1000.0 + 1e-6

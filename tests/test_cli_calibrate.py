@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from folders import visible
 from invented_bench import fake
 
 from nugget.cli.main import main
@@ -13,7 +15,7 @@ from nugget.plot.fit_figure import calibration_figure
 from nugget.study.calibration import marcher
 from nugget.study.calibration.condition import Answer
 
-DEMO = Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv"
+DEMO = Path(str(files("nugget") / "examples" / "trials_logger.csv"))
 PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -51,7 +53,7 @@ def test_json_goes_to_stdout_alone(capsys: pytest.CaptureFixture[str], tmp_path:
     assert main(argv) == 0
     record = json.loads(capsys.readouterr().out)
     assert record["state"] == "fitted"
-    assert {path.name for path in (tmp_path / "here").iterdir()} == {
+    assert set(visible(tmp_path / "here")) == {
         "calibration.json",
         "calibration.png",
         "machine.toml",

@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
+from folders import visible
 from growths import growth
 
 from nugget.cli.main import main
@@ -32,7 +33,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_a_picture_and_a_table_in_the_current_folder(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main([*QUICK]) == 0
-    assert sorted(path.name for path in here.iterdir()) == [
+    assert visible(here) == [
         "nugget-default-chart.csv",
         "nugget-default-chart.png",
     ]

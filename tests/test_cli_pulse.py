@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
+from folders import visible
 
 import nugget
 from nugget.cli import workers
@@ -88,7 +89,7 @@ def here(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def names(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
+    return visible(folder)
 
 
 def strict(text: str) -> dict[str, Any]:

@@ -6,16 +6,13 @@ import io
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 from growths import growth
 from matplotlib.figure import Figure
-from PIL import Image
 
 from nugget.plot.chart_figure import chart_figure
-from nugget.plot.style import write_figure
 from nugget.setup import Setup, default_setup
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.duration_chart import Plan, draw_up, plan_chart
@@ -213,19 +210,6 @@ def test_no_line_leaves_the_axes(monkeypatch: pytest.MonkeyPatch) -> None:
     lines = [np.asarray(line.get_ydata(), dtype=float) for line in axes.lines if not line.get_clip_on()]
     assert any(np.nanmin(np.asarray(line.get_ydata(), dtype=float)) < low for line in axes.lines)
     assert all(np.nanmin(y) >= low for y in lines if np.isfinite(y).any())
-
-
-def test_a_picture_of_few_colours_is_small_and_keeps_them(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    drawn = figure(monkeypatch)
-    small = write_figure(drawn, tmp_path / "small.png", colours=256)
-    whole = write_figure(drawn, tmp_path / "whole.png")
-    assert small.stat().st_size < 0.5 * whole.stat().st_size
-    one, other = (np.asarray(Image.open(path).convert("RGB"), dtype=int) for path in (small, whole))
-    apart = np.abs(one - other)
-    assert apart.max() <= 16, "the green that only the key shows included"
-    assert apart.mean() < 0.2, "and pale areas are as pale as in the key"
 
 
 def test_trials_on_a_coupon_are_told_from_those_on_a_cell(monkeypatch: pytest.MonkeyPatch) -> None:

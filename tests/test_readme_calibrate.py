@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 import shlex
-import shutil
 import tomllib
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -35,14 +35,16 @@ def test_the_commands_lead_from_trials_to_a_calibrated_chart(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
-    shutil.copytree(ROOT / "nugget" / "examples", tmp_path / "nugget" / "examples")
-    trials = tmp_path / "nugget" / "examples" / "trials_logger.csv"
+    (block,) = blocks("sh")
+    first, *commands = [shlex.split(line) for line in block.splitlines()]
+    assert first == ["nugget", "handout"]
+    assert main(first[1:]) == 0
+    trials = tmp_path / "trials_logger.csv"
     rows = trials.read_text(encoding="utf-8").splitlines()
     few = [row for row in rows if not row.startswith(("empty can", "coupon,6 ms"))]
     trials.write_text("\n".join(few), encoding="utf-8")
     assert len(few) == len(rows) - 4
-    (block,) = blocks("sh")
-    commands = [shlex.split(line) for line in block.splitlines()]
+    assert "no such welds were made" in capsys.readouterr().out
     assert [argv[:2] for argv in commands] == [["nugget", name] for name in SMALLER]
     for _, name, *rest in commands:
         assert main([name, *rest, *SMALLER[name]]) == 0, name
@@ -56,7 +58,7 @@ def test_the_commands_lead_from_trials_to_a_calibrated_chart(
 
 def test_the_table_that_it_shows_is_part_of_the_example(tmp_path: Path) -> None:
     (table,) = blocks("csv")
-    lines = (ROOT / "nugget" / "examples" / "trials_logger.csv").read_text(encoding="utf-8").splitlines()
+    lines = (files("nugget") / "examples" / "trials_logger.csv").read_text(encoding="utf-8").splitlines()
     assert set(table.splitlines()) <= set(lines)
     path = tmp_path / "trials.csv"
     path.write_text(table, encoding="utf-8")

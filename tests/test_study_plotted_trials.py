@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -82,7 +83,7 @@ def test_the_mark_that_some_spreadsheets_put_first_is_no_part_of_the_header(tmp_
 
 
 def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
-    assert len(read_trials(Path(__file__).parents[1] / "nugget" / "examples" / "trials_logger.csv", AXIS)) > 3
+    assert len(read_trials(Path(str(files("nugget") / "examples" / "trials_logger.csv")), AXIS)) > 3
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from folders import visible
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -268,7 +269,7 @@ def test_the_command_prints_and_writes(
     assert (tmp_path / "nugget-default-scatter.csv").read_text(encoding="utf-8").count("\n") == 17
     assert main(["scatter", "--samples", "8", "--json", "--out", "here"]) == 0
     assert json.loads(capsys.readouterr().out)["samples"] == 8
-    assert {p.name for p in (tmp_path / "here").iterdir()} == {"scatter.csv", "scatter.json", "scatter.png"}
+    assert set(visible(tmp_path / "here")) == {"scatter.csv", "scatter.json", "scatter.png"}
 
 
 @pytest.mark.parametrize("argv", [["--samples", "2"], ["--workers", "0"], ["--tolerance", "x=1"]])

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from folders import visible
 from invented_bench import fake as fake_answer
 from test_study_scatter import fake as fake_sample
 
@@ -261,19 +262,26 @@ def test_the_command_prints_and_writes(
     printed = " ".join(capsys.readouterr().out.split())
     for words in ("Suggested: ", "every contact", "Trial plan", "dead cell", "never a permission"):
         assert words in printed
-    names = {path.name.removeprefix("nugget-default-") for path in tmp_path.iterdir()}
+    names = {name.removeprefix("nugget-default-") for name in visible(tmp_path)}
     assert names == {"suggested.toml", "trials.csv", "suggest.png"}
     assert (tmp_path / "nugget-default-suggest.png").read_bytes().startswith(PNG)
     assert main(["suggest", "--samples", "8", "--json", "--out", "here"]) == 0
     assert json.loads(capsys.readouterr().out)["safe"] is False
-    assert {path.name for path in (tmp_path / "here").iterdir()} == {
+    assert set(visible(tmp_path / "here")) == {
         "coupons-only.toml",
         "suggest.json",
         "suggest.png",
         "trials.csv",
     }
+    filled_in = tmp_path / "nugget-default-trials.csv"
+    filled_in.write_text("results from the bench", encoding="utf-8")
     assert main(["suggest", "--samples", "8", "--no-plots"]) == 0
-    printed = " ".join(capsys.readouterr().out.split())
+    said = capsys.readouterr()
+    assert filled_in.read_text(encoding="utf-8") == "results from the bench"
+    assert "nugget-default-trials.csv is not as nugget wrote it" in said.err
+    assert "nugget-default-trials-2.csv" in said.out
+    assert "coupon" in (tmp_path / "nugget-default-trials-2.csv").read_text(encoding="utf-8")
+    printed = " ".join(said.out.split())
     assert "No safe setting" in printed
     assert "Changes of hardware that were tried" in printed
     assert "No further than coupons" in printed

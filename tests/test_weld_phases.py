@@ -39,6 +39,11 @@ def test_spans_follow_each_other_without_holes(train: list[Pulse], hold: float) 
     assert all(phase.start_s < phase.end_s for phase in found)
 
 
+def test_a_slope_too_short_to_be_marched_makes_no_phase_of_its_own() -> None:
+    found = phases(setup([Pulse(5e-3, 1.0, 0.0, 3.5e-18, 0.0)], 0.0))
+    assert [phase.end_s for phase in found] == [5e-3, math.inf]
+
+
 @given(train=st.lists(pulses(), min_size=1, max_size=4), hold=st.one_of(st.just(0.0), lengths))
 def test_every_pulse_is_on_for_its_duration_and_no_longer(train: list[Pulse], hold: float) -> None:
     found = phases(setup(train, hold))

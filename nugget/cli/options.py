@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from nugget.setup import Setup
     from nugget.study.tasks import Finished
 
+PICTURES = (".png", ".svg", ".pdf")
+"""Endings of the names of figures."""
+
 
 def add_setup_options(parser: argparse.ArgumentParser) -> None:
     """Add the options that say which setup is meant, for every command that takes one."""

@@ -110,10 +110,10 @@ def progress(title: str, total: int) -> Iterator[Callable[..., None]]:
 
     console, seen = Console(stderr=True), set[str]()
     shown = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    off = not console.is_terminal
-    with Progress(
-        *shown, console=console, transient=True, disable=off, speed_estimate_period=MEMORY_S
-    ) as bar:
+    if not console.is_terminal:  # nothing at all: some versions of rich end even a hidden bar with a line
+        yield lambda *_: None
+        return
+    with Progress(*shown, console=console, transient=True, speed_estimate_period=MEMORY_S) as bar:
         task = bar.add_task(title, total=total)
 
         def done(name: str, total: int = total) -> None:

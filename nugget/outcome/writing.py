@@ -49,4 +49,9 @@ def write_whole(path: Path, write: Callable[[Any], None]) -> Path:
 
 def write_text(path: Path, text: str) -> Path:
     """Write a text file whole or not at all."""
-    return write_whole(path, lambda stream: stream.write(text.encode("utf-8")))
+    return write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> Path:
+    """Write `data` whole or not at all."""
+    return write_whole(path, lambda stream: stream.write(data))

@@ -34,7 +34,7 @@ def material_figure(material: Material, other: Material | None = None) -> Figure
     other : Material, optional
         Drawn thin and grey beside it.
     """
-    figure = Figure(figsize=(9.0, 6.5), layout="constrained")
+    figure = Figure(figsize=(9.0, 6.5), dpi=150, layout="constrained")
     axes = figure.subplots(2, 2)
     mine, theirs = curves(material), curves(other) if other is not None else {}
     for axis, (key, label, factor) in zip(axes.flat, PANELS, strict=True):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -58,27 +57,10 @@ def settle(figure: Figure) -> None:
     engine.execute(figure)
 
 
-def write_figure(figure: Figure, path: Path, colours: int | None = None) -> Path:
-    """Write `figure` in the form that the name ends in (PNG, SVG, PDF), whole or not at all.
-
-    `colours` keeps a PNG of flat areas to so many, which makes its file a third as large.
-    """
+def write_figure(figure: Figure, path: Path) -> Path:
+    """Write `figure` in the form that the name ends in (PNG, SVG, PDF), whole or not at all."""
     form = path.suffix[1:].lower() or "png"
-    if form == "png" and colours is not None:
-        return write_whole(path, lambda stream: _write_palette(figure, stream, colours))
     return write_whole(path, lambda stream: figure.savefig(stream, format=form))
-
-
-def _write_palette(figure: Figure, stream: IO[bytes], colours: int) -> None:
-    from PIL import Image
-
-    whole = io.BytesIO()
-    figure.savefig(whole, format="png")
-    # Maximum coverage: the usual median cut shifts a colour that only the key shows.
-    # One round of means after it, or pale areas come out two or three shades off those of the key.
-    how: Any = {"method": Image.Quantize.MAXCOVERAGE, "dither": Image.Dither.NONE, "kmeans": 1}
-    image = Image.open(whole).convert("RGB").quantize(colours, **how)
-    image.save(stream, "png", optimize=True, dpi=(figure.dpi, figure.dpi))
 
 
 def celsius(value_K: npt.ArrayLike) -> FloatArray:

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from nugget.setup.description import Pulse, Setup
+
+INSTANT_S = 1e-12
+"""What is not further apart happens at once: far below any step, far above rounding of a train's times."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +42,8 @@ def phases(setup: Setup) -> list[Phase]:
     for index, pulse in enumerate(setup.train):
         kinks = {pulse.upslope_s, pulse.duration_s - pulse.downslope_s, pulse.duration_s}
         kinks |= set(setup.circuit.source.instants(pulse.duration_s))
-        marks = sorted({k for k in kinks if 1e-12 < k <= pulse.duration_s})
+        marks = sorted({k for k in kinks if INSTANT_S < k <= pulse.duration_s})
+        marks = [k for k, later in pairwise([*marks, math.inf]) if later - k > INSTANT_S]
         for low, high in zip([0.0, *marks[:-1]], marks, strict=True):
             found.append(Phase(time + low, time + high, pulse, time, True))
         off = time + pulse.duration_s

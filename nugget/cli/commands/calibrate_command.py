@@ -138,8 +138,8 @@ def _compute(
 
 
 def _answer(args: argparse.Namespace, calibration: Calibration, folder: Path, start: str) -> None:
-    """Print, and write every file whole or not at all; only a fit that holds makes a machine file."""
-    from nugget.outcome.writing import write_text
+    """Print and write; only a fit that holds makes a machine file."""
+    from nugget.cli.outputs import Outputs
     from nugget.study.calibration.fit_record import calibration_record, machine_toml
 
     text = json.dumps(calibration_record(calibration), indent=2, allow_nan=False)
@@ -149,17 +149,14 @@ def _answer(args: argparse.Namespace, calibration: Calibration, folder: Path, st
         from nugget.cli.calibrate_text import print_calibration
 
         print_calibration(calibration)
-    written = []
+    outputs = Outputs(folder, start)
     if args.out is not None:
-        written.append(write_text(folder / "calibration.json", text + "\n"))
+        outputs.text("calibration.json", text + "\n")
     if calibration.state == "fitted":
-        machine = machine_toml(calibration, args.trials.name)
-        written.append(write_text(folder / f"{start}machine.toml", machine))
+        outputs.text("machine.toml", machine_toml(calibration, args.trials.name))
         if not args.no_plots and (args.out is not None or not args.json):
             from nugget.plot.fit_figure import calibration_figure
-            from nugget.plot.style import write_figure
 
-            figure = calibration_figure(calibration)
-            written.append(write_figure(figure, folder / f"{start}calibration.png"))
-    if written and not args.json:
-        print("\nWritten: " + ", ".join(str(path) for path in written))
+            outputs.figure("calibration.png", calibration_figure(calibration))
+    if not args.json:
+        outputs.say()

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nugget.cli.options import (
+    PICTURES,
     add_marching_options,
     add_setup_options,
     check_folder,
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
-PICTURES, TABLES = (".png", ".svg", ".pdf"), (".csv", ".json")
+TABLES = (".csv", ".json")
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -149,8 +150,8 @@ def _trials(args: argparse.Namespace, plan: Plan) -> tuple[Trial, ...]:
 
 
 def _answer(args: argparse.Namespace, chart: Chart, trials: tuple[Trial, ...], files: list[Path]) -> None:
-    """Print, and write every file whole or not at all."""
-    from nugget.outcome.writing import write_text
+    """Print and write."""
+    from nugget.cli.outputs import Outputs
     from nugget.study.charting.chart_record import chart_csv, chart_record
 
     text = json.dumps(chart_record(chart), indent=2, allow_nan=False)
@@ -160,14 +161,14 @@ def _answer(args: argparse.Namespace, chart: Chart, trials: tuple[Trial, ...], f
         from nugget.cli.chart_text import print_chart
 
         print_chart(chart)
+    outputs = Outputs(Path())
     for file in files:
         ending = file.suffix.lower()
         if ending in PICTURES:
             from nugget.plot.chart_figure import chart_figure
-            from nugget.plot.style import write_figure
 
-            write_figure(chart_figure(chart, trials, args.lobe), file, colours=256)
+            outputs.figure(str(file), chart_figure(chart, trials, args.lobe))
         else:
-            write_text(file, chart_csv(chart) if ending == ".csv" else text + "\n")
-    if files and not args.json:
-        print("\nWritten: " + ", ".join(str(file) for file in files))
+            outputs.text(str(file), chart_csv(chart) if ending == ".csv" else text + "\n")
+    if not args.json:
+        outputs.say()

@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from nugget.cli.options import PICTURES
 from nugget.errors import InputError
 
 if TYPE_CHECKING:
@@ -209,11 +210,9 @@ def _check_layers(found: Layered, names: list[str]) -> list[Verdict]:
 
 
 def _plot(material: Material, other: Material | None, path: Path) -> None:
+    from nugget.cli.outputs import Outputs
     from nugget.plot.material_figure import material_figure
 
-    try:
-        material_figure(material, other).savefig(path, dpi=150)
-    except (OSError, ValueError) as error:
-        raise InputError(
-            "--plot", str(path), f"a file that can be written as png, pdf or svg ({error})"
-        ) from error
+    if path.suffix.lower() not in PICTURES:
+        raise InputError("--plot", str(path), f"a name that ends in {', '.join(PICTURES)}")
+    Outputs(Path()).figure(str(path), material_figure(material, other))

@@ -18,6 +18,7 @@ from nugget.cli.followup_text import (
 from nugget.cli.options import add_setup_options, check_folder, chosen_setup, place
 
 if TYPE_CHECKING:
+    from nugget.cli.outputs import Outputs
     from nugget.outcome.verdict import Judgement
 
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -67,9 +68,9 @@ def run(args: argparse.Namespace) -> int:
 
         print_summary(judgement)
         print_afterwards(judgement.weld, repeated, service)
-    written = _write(args, judgement, text, plots)
-    if written and not args.json:
-        print("\nWritten: " + ", ".join(str(path) for path in written))
+    outputs = _write(args, judgement, text, plots)
+    if not args.json:
+        outputs.say()
     return 0
 
 
@@ -79,19 +80,18 @@ def _json(judgement: Judgement, more: dict[str, Any]) -> str:
     return json.dumps(record(judgement) | more, indent=2, allow_nan=False)
 
 
-def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: bool) -> list[Path]:
-    """Write the files that were asked for, each whole or not at all."""
-    from nugget.outcome.writing import write_text
+def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: bool) -> Outputs:
+    """Write the files that were asked for."""
+    from nugget.cli.outputs import Outputs
 
-    (folder, start), written = place(args), []
+    outputs = Outputs(*place(args))
     if args.out is not None:
-        written.append(write_text(folder / "summary.json", text + "\n"))
-        written.append(judgement.weld.save(folder / "weld.npz"))
+        outputs.text("summary.json", text + "\n")
+        outputs.add("weld.npz", judgement.weld.save)
     if plots:
         from nugget.plot.histories import histories_figure
         from nugget.plot.section import section_figure
-        from nugget.plot.style import write_figure
 
         for kind, draw in (("section", section_figure), ("histories", histories_figure)):
-            written.append(write_figure(draw(judgement.weld), folder / f"{start}{kind}.png"))
-    return written
+            outputs.figure(f"{kind}.png", draw(judgement.weld))
+    return outputs

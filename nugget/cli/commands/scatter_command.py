@@ -93,8 +93,8 @@ def _compute(
 
 
 def _answer(args: argparse.Namespace, scatter: Scatter, folder: Path, start: str) -> None:
-    """Print, and write every file whole or not at all."""
-    from nugget.outcome.writing import write_text
+    """Print and write."""
+    from nugget.cli.outputs import Outputs
     from nugget.study.scattering.scatter_record import scatter_csv, scatter_record
 
     text = json.dumps(scatter_record(scatter), indent=2, allow_nan=False)
@@ -104,15 +104,14 @@ def _answer(args: argparse.Namespace, scatter: Scatter, folder: Path, start: str
         from nugget.cli.scatter_text import print_scatter
 
         print_scatter(scatter)
-    written = []
+    outputs = Outputs(folder, start)
     if args.out is not None:
-        written.append(write_text(folder / "scatter.json", text + "\n"))
+        outputs.text("scatter.json", text + "\n")
     if args.out is not None or not args.json:
-        written.append(write_text(folder / f"{start}scatter.csv", scatter_csv(scatter)))
+        outputs.text("scatter.csv", scatter_csv(scatter))
     if not args.no_plots and (args.out is not None or not args.json):
         from nugget.plot.scatter_figure import scatter_figure
-        from nugget.plot.style import write_figure
 
-        written.append(write_figure(scatter_figure(scatter), folder / f"{start}scatter.png"))
-    if written and not args.json:
-        print("\nWritten: " + ", ".join(str(path) for path in written))
+        outputs.figure("scatter.png", scatter_figure(scatter))
+    if not args.json:
+        outputs.say()

@@ -124,8 +124,8 @@ def _compute(args: argparse.Namespace, look: Look) -> Found:
 
 
 def _answer(args: argparse.Namespace, found: Found, folder: Path, start: str) -> None:
-    """Print, and write every file whole or not at all."""
-    from nugget.outcome.writing import write_text
+    """Print and write."""
+    from nugget.cli.outputs import Outputs
     from nugget.study.suggestion.suggestion_record import suggestion_record
     from nugget.study.suggestion.trial_plan import plan_csv, setting_toml
 
@@ -137,17 +137,16 @@ def _answer(args: argparse.Namespace, found: Found, folder: Path, start: str) ->
         from nugget.cli.suggest_text import print_suggestion
 
         print_suggestion(suggestion, steps)
-    written = []
+    outputs = Outputs(folder, start)
     if args.out is not None:
-        written.append(write_text(folder / "suggest.json", text + "\n"))
+        outputs.text("suggest.json", text + "\n")
     if args.out is not None or not args.json:
-        setting = f"{start}{'suggested' if suggestion.safe else 'coupons-only'}.toml"
-        written.append(write_text(folder / setting, setting_toml(suggestion)))
-        written.append(write_text(folder / f"{start}trials.csv", plan_csv(steps, setting)))
+        name = "suggested.toml" if suggestion.safe else "coupons-only.toml"
+        setting = outputs.text(name, setting_toml(suggestion))
+        outputs.text("trials.csv", plan_csv(steps, setting.name))
     if not args.no_plots and (args.out is not None or not args.json):
-        from nugget.plot.style import write_figure
         from nugget.plot.suggestion_figure import suggestion_figure
 
-        written.append(write_figure(suggestion_figure(suggestion), folder / f"{start}suggest.png"))
-    if written and not args.json:
-        print("\nWritten: " + ", ".join(str(path) for path in written))
+        outputs.figure("suggest.png", suggestion_figure(suggestion))
+    if not args.json:
+        outputs.say()

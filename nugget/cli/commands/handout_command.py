@@ -1,0 +1,44 @@
+"""``nugget handout``: copy the example tables that come with nugget to where the command runs."""
+
+from __future__ import annotations
+
+import argparse
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``handout`` command."""
+    parser = subparsers.add_parser(
+        "handout",
+        help="copy the example tables of trial welds and scope traces here",
+        description="Copy an invented table of trial welds and the scope trace that belongs to it into the"
+        " current folder, to try `nugget calibrate` and `nugget chart --trials` with. A file that is there"
+        " already is never replaced.",
+        epilog="example: nugget handout && nugget calibrate trials_logger.csv",
+    )
+    parser.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="copy into DIR instead")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Copy all of them, or none where another file has the name of one; return the exit code."""
+    from nugget.cli.options import check_folder
+    from nugget.errors import InputError
+    from nugget.outcome.writing import write_bytes
+
+    check_folder(args.out)
+    content = {file.name: file.read_bytes() for file in files("nugget").joinpath("examples").iterdir()}
+    for name, data in content.items():
+        place = args.out / name
+        if place.exists() and not (place.is_file() and place.read_bytes() == data):
+            raise InputError(str(place), "another file of that name", "a free name: move it, or give --out")
+    for name, data in content.items():
+        write_bytes(args.out / name, data)
+    print("Copied: " + ", ".join(str(args.out / name) for name in sorted(content)))
+    print("Invented: no such welds were made.")
+    return 0
