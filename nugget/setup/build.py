@@ -149,17 +149,32 @@ def _strip(file: SetupFile, where: Where) -> tuple[Layer, ...]:
     strip = file.strip
     if strip.layers is not None:
         rows = [
-            (layer.material, layer.thickness.si, where(f"strip.layers.{index}.material"))
+            (layer.material, layer.temper, layer.thickness.si, f"strip.layers.{index}")
             for index, layer in enumerate(strip.layers)
         ]
     else:
-        rows = [(str(strip.material), thickness_m(file), where("strip.material"))]
+        rows = [(str(strip.material), strip.temper, thickness_m(file), "strip")]
     radius = 0.5 * strip.width.si
-    return tuple(
-        Layer("strip", _metal(file, part, key), part_m, radius)
-        for name, thickness, key in rows
-        for part, part_m in _expanded(file, name, thickness, key)
-    )
+    layers = []
+    for name, temper, thickness, key in rows:
+        parts = _expanded(file, name, thickness, where(f"{key}.material"))
+        metals = [_metal(file, part, where(f"{key}.material")) for part, _ in parts]
+        if temper is not None:
+            metals = _tempered(metals, temper, where(f"{key}.temper"))
+        layers += [
+            Layer("strip", metal, part_m, radius) for metal, (_, part_m) in zip(metals, parts, strict=True)
+        ]
+    return tuple(layers)
+
+
+def _tempered(metals: list[Material], temper: str, where: str) -> list[Material]:
+    """Return `metals` with those that offer tempers in `temper`; the plating of a strip offers none."""
+    rolled = [metal for metal in metals if metal.tempers] or metals[:1]
+    try:
+        changed = {metal.name: metal.with_temper(temper) for metal in rolled}
+    except InputError as error:
+        raise InputError(where, error.given, error.expected) from error
+    return [changed.get(metal.name, metal) for metal in metals]
 
 
 def _base(file: SetupFile, where: Where) -> tuple[Layer, ...]:

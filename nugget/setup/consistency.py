@@ -73,6 +73,8 @@ def _alternatives(file: SetupFile) -> Findings:
     if strip.layers is not None:
         if strip.material is not None or strip.thickness is not None:
             yield "strip.layers", "layers", "either layers or material and thickness, not both"
+        elif strip.temper is not None:
+            yield "strip.temper", strip.temper, "the temper beside the material of each layer"
     elif strip.material is None or strip.thickness is None:
         missing = "material" if strip.material is None else "thickness"
         yield f"strip.{missing}", "nothing", "both material and thickness, or layers"

@@ -30,7 +30,7 @@ _DECIDES: tuple[tuple[str, str, frozenset[str]], ...] = (
     ("limits.*", "allowed", frozenset()),
 )
 _EITHER: tuple[tuple[str, frozenset[str], frozenset[str]], ...] = (
-    ("strip", frozenset({"material", "thickness"}), frozenset({"layers"})),
+    ("strip", frozenset({"material", "thickness", "temper"}), frozenset({"layers"})),
     ("leads", frozenset({"length", "cross_section"}), frozenset({"resistance"})),
     ("pulse.*", frozenset({"duration"}), frozenset({"half_cycles"})),
 )

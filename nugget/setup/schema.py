@@ -64,12 +64,14 @@ class Cell(Section):
 class StripLayer(Section):
     material: Name
     thickness: Thickness
+    temper: Name | None = None
 
 
 class Strip(Section):
-    """One material and thickness, or `layers` from top to bottom."""
+    """One material, its temper and thickness, or `layers` from top to bottom."""
 
     material: Name | None = None
+    temper: Name | None = None
     thickness: Thickness | None = None
     layers: Annotated[tuple[StripLayer, ...], Field(min_length=1)] | None = None
     width: Width
