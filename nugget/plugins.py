@@ -7,12 +7,15 @@ no broken plugin stops another one.
 
 Material plugins are data and are never imported. The other groups run code: installing such a
 package is trusting it with everything that your account may do.
+
+The same can be done from Python without a package, by `register`: for this process only.
 """
 
 from __future__ import annotations
 
 import importlib.util
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.metadata import EntryPoint, entry_points
@@ -35,6 +38,9 @@ DAMAGE_LIMITS = "nugget.damage_limits.v1"
 
 T = TypeVar("T")
 
+HERE = "this Python session"
+"""Where a plugin comes from that no package brings."""
+
 
 @dataclass(frozen=True)
 class Plugin:
@@ -48,17 +54,71 @@ class Plugin:
         Name and version of the package that registers it.
     target : str
         What it points at, ``module`` or ``module:attribute``.
+    factory : callable or None
+        What was registered in this process; None for an entry point.
     """
 
     name: str
     distribution: str
     target: str
     group: str
+    factory: Callable[..., Any] | None = None
 
     @property
     def where(self) -> str:
         """Words that name this plugin in an error."""
         return f"plugin {self.name} of {self.distribution}"
+
+
+_REGISTERED: dict[tuple[str, str], Plugin] = {}
+"""By group and name, what was registered in this process."""
+
+
+def register(group: str, name: str, factory: Callable[..., Any], reserved: Collection[str] = ()) -> None:
+    """Let `factory` be known in `group` as `name`, in this process, as if a package brought it.
+
+    A second call with the same name takes the place of the first, so that a cell of a notebook
+    can be run again.
+
+    Parameters
+    ----------
+    group : str
+        One of the groups that run code.
+    name : str
+        What setups call it: small letters, digits, ``-``, ``_`` and ``.``.
+    factory : callable
+        Takes options by keyword, numbers in SI units.
+    reserved : collection of str
+        Names that are taken by what nugget has itself.
+
+    Raises
+    ------
+    InputError
+        When the name cannot be used or is taken, or when `factory` cannot be called.
+    """
+    if not re.fullmatch(r"[a-z0-9][a-z0-9._-]*", name):
+        raise InputError(f"name in {group}", name, "small letters, digits, '-', '_' and '.'")
+    taken = [plugin.distribution for plugin in installed(group) if plugin.name == name]
+    if name in reserved or taken:
+        owner = f"from {taken[0]}" if taken else "of nugget's own"
+        raise InputError(f"name in {group}", name, f"another name: there is one {owner}")
+    if not callable(factory):
+        raise InputError(
+            f"{name} of {group}", type(factory).__name__, "something that can be called, such as a class"
+        )
+    target = getattr(factory, "__qualname__", type(factory).__name__)
+    _REGISTERED[group, name] = Plugin(name, HERE, target, group, factory)
+
+
+def unregister(group: str, name: str) -> None:
+    """Forget what `register` was told; nothing happens when there is no such name."""
+    _REGISTERED.pop((group, name), None)
+
+
+def known(group: str) -> tuple[Plugin, ...]:
+    """Return the plugins of `group` that packages bring, and those of this process."""
+    own = (plugin for (where, _), plugin in sorted(_REGISTERED.items()) if where == group)
+    return (*installed(group), *own)
 
 
 @lru_cache(maxsize=16)
@@ -76,7 +136,7 @@ def installed(group: str) -> tuple[Plugin, ...]:
 
 def names(group: str) -> list[str]:
     """Return the names that the plugins of `group` add."""
-    return sorted({plugin.name for plugin in installed(group)})
+    return sorted({plugin.name for plugin in known(group)})
 
 
 def problems(group: str) -> list[InputError]:
@@ -142,10 +202,11 @@ def folder(plugin: Plugin) -> Path:
 
 def _only(group: str, name: str) -> Plugin:
     """Return the one plugin called `name`."""
-    found = [plugin for plugin in installed(group) if plugin.name == name]
+    found = [plugin for plugin in known(group) if plugin.name == name]
     if not found:
+        have = ", ".join(names(group)) or "none: none is installed"
         raise InputError(
-            f"plugin of {group}", name, f"one of {', '.join(names(group)) or 'none: none is installed'}"
+            f"plugin of {group}", name, f"one of {have}; what Python made has to be registered there first"
         )
     if len(found) > 1:
         both = " and ".join(plugin.distribution for plugin in found)
@@ -157,6 +218,8 @@ def _only(group: str, name: str) -> Plugin:
 
 def _load(plugin: Plugin) -> Any:
     """Import what `plugin` points at and check that it can be called."""
+    if plugin.factory is not None:
+        return plugin.factory
     try:
         loaded = EntryPoint(plugin.name, plugin.target, plugin.group).load()
     except (Exception, SystemExit) as error:  # a stranger's module may raise anything while it is imported
