@@ -14,25 +14,57 @@ from nugget.constants import VERSION as __version__
 
 if TYPE_CHECKING:
     from nugget.api import (
+        InputError,
+        Judgement,
+        Limit,
+        MarchError,
+        Material,
+        NuggetError,
+        Setup,
+        Sweep,
         Weld,
+        calibrate,
+        chart,
         default_setup,
         judge,
         load_setup,
         load_weld,
         preset,
+        register_law,
+        register_limit,
+        register_source,
+        scatter,
         simulate,
+        suggest,
+        sweep,
         watch,
     )
 
 __all__ = [
+    "InputError",
+    "Judgement",
+    "Limit",
+    "MarchError",
+    "Material",
+    "NuggetError",
+    "Setup",
+    "Sweep",
     "Weld",
     "__version__",
+    "calibrate",
+    "chart",
     "default_setup",
     "judge",
     "load_setup",
     "load_weld",
     "preset",
+    "register_law",
+    "register_limit",
+    "register_source",
+    "scatter",
     "simulate",
+    "suggest",
+    "sweep",
     "watch",
 ]
 
@@ -44,3 +76,8 @@ def __getattr__(name: str) -> Any:
     from nugget import api
 
     return getattr(api, name)
+
+
+def __dir__() -> list[str]:
+    """The public names, for completion."""
+    return sorted(__all__)

@@ -129,7 +129,7 @@ def test_what_cannot_be_is_one_line(overrides: list[str], welds: int, rest_s: fl
     ("argv", "words"),
     [
         (["--rest", "2 s"], "--rest: got 'no --spots'"),
-        (["--spots", "1"], "--spots: got 1"),
+        (["--spots", "1"], "spots: got 1"),
         (["--spots", "1000"], "2 to 200 welds"),
         (["--spots", "6", "--rest", "2 h"], "at most 3600 s"),
         (["--spots", "6", "--preset", "coupon"], "a cell, whose interior warms up"),

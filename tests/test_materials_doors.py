@@ -50,7 +50,7 @@ def test_a_given_file_or_folder_is_looked_at_for_this_call_only(tmp_path: Path) 
 
 def test_a_path_that_is_not_there_is_an_input_error(tmp_path: Path) -> None:
     with pytest.raises(
-        InputError, match=r"--materials: got .*absent.* expected a folder or a \.toml file that exists"
+        InputError, match=r"materials: got .*absent.* expected a folder or a \.toml file that exists"
     ):
         library.names([tmp_path / "absent"])
 

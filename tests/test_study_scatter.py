@@ -145,7 +145,7 @@ def test_draws_are_even_repeatable_and_standard(samples: int, seed: int) -> None
 
 
 def test_too_few_samples_are_one_line(setup: Setup) -> None:
-    with pytest.raises(InputError, match="--samples: got 3"):
+    with pytest.raises(InputError, match="samples: got 3"):
         drawn(usual_tolerances(setup), 3, 1)
 
 

@@ -126,7 +126,7 @@ def lumps_of(setup: Setup) -> Lumps:
     cell = setup.resolved["cell"]
     roll = setup.base[-1]
     if cell["kind"] != "cell" or roll.role != "roll":
-        raise InputError("--spots", f"cell.kind {cell['kind']}", "a cell, whose interior warms up")
+        raise InputError("spots", f"cell.kind {cell['kind']}", "a cell, whose interior warms up")
     height_m = int(str(cell["size"])[2:]) * 1e-4  # IEC 61960: the last three digits, 0.1 mm
     wall = [layer for layer in setup.base if layer.role == "can"]
     radius_m = wall[0].radius_m
@@ -223,9 +223,9 @@ def checked(setup: Setup, welds: int, rest_s: float) -> Lumps:
     InputError
     """
     if not 2 <= welds <= MOST_WELDS:
-        raise InputError("--spots", welds, f"2 to {MOST_WELDS} welds")
+        raise InputError("spots", welds, f"2 to {MOST_WELDS} welds")
     if not 0.0 < rest_s <= LONGEST_REST_S:
-        raise InputError("--rest", f"{rest_s:g} s", f"more than zero and at most {LONGEST_REST_S:g} s")
+        raise InputError("rest", f"{rest_s:g} s", f"more than zero and at most {LONGEST_REST_S:g} s")
     return lumps_of(setup)
 
 

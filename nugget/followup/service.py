@@ -124,7 +124,7 @@ def serve(
     NoJoint
         When nothing fused, or a spot does not fit.
     """
-    for name, value in (("--service", current_A), ("--service-heat", allowed_W)):
+    for name, value in (("service", current_A), ("service heat", allowed_W)):
         if not 0.0 < value < math.inf:
             raise InputError(name, value, "more than zero")
     outer_m = 0.5 * float(figures["fused_outer_diameter_m"])

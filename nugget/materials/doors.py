@@ -98,7 +98,7 @@ def shelf(paths: Sequence[str | Path] = ()) -> Shelf:
         elif path.is_file() and path.suffix == SUFFIX:
             found += _files([path])
         else:
-            raise InputError("--materials", str(path), "a folder or a .toml file that exists")
+            raise InputError("materials", str(path), "a folder or a .toml file that exists")
     problems = []
     for plugin in plugins.installed(plugins.MATERIALS):
         try:

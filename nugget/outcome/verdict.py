@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
+from nugget.outcome.showing import judgement_text
 from nugget.outcome.weld import Weld, march_weld
 from nugget.setup.description import Limit, Setup
 
@@ -145,7 +146,7 @@ def variants(setup: Setup) -> dict[str, Setup]:
 _SENSITIVE = ("fused_diameter_m", "interior_peak_K", "can_inner_peak_K", "can_penetration", "peak_current_A")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Judgement:
     """A weld judged at all contact radii.
 
@@ -164,6 +165,10 @@ class Judgement:
     sensitivity: dict[str, dict[str, float | None]]
     verdict: str
     reason: str
+
+    def __repr__(self) -> str:
+        """Return a few lines: title, verdict and reason."""
+        return judgement_text(self)
 
 
 def judge(

@@ -18,6 +18,7 @@ from nugget.arrays import FloatArray
 from nugget.errors import InputError
 from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder, Snapshot
+from nugget.outcome.showing import weld_text
 from nugget.outcome.writing import write_whole
 from nugget.setup.description import Setup
 from nugget.weld.march import March, WeldState
@@ -42,7 +43,7 @@ class LayerInfo:
     radius_m: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Weld:
     """Result of one simulated weld.
 
@@ -86,6 +87,10 @@ class Weld:
             return self.figures[name]
         except KeyError:
             raise AttributeError(f"Weld has no figure {name!r}") from None
+
+    def __repr__(self) -> str:
+        """Return a few lines: title and key figures."""
+        return weld_text(self)
 
     def save(self, path: str | Path) -> Path:
         """Write fields, histories and figures to one npz file, whole or not at all."""

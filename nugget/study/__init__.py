@@ -10,6 +10,8 @@ charting
     The window of durations against any field of a setup.
 durations
     At which durations of one setup something starts to hold.
+sweep
+    One weld for every combination of values of some fields.
 tasks
     Run many independent tasks on any executor, and keep what is finished.
 """

@@ -111,8 +111,8 @@ def read_knob(setup: Setup, text: str) -> Knob:
     InputError
     """
     name, _, span = text.partition("=")
-    field = find_field(setup, name.strip(), "--fit")
-    where = f"--fit {field.path}"
+    field = find_field(setup, name.strip(), "fit")
+    where = f"fit {field.path}"
     knob = _knob(setup, field.path)
     if knob is None:
         raise InputError(where, said_value(setup, field.path), "a field that is above zero in the setup")

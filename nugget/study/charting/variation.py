@@ -133,7 +133,7 @@ def read_axis(setup: Setup, text: str) -> Axis:
     ------
     InputError
     """
-    where, example = "--vary", "FIELD=FROM:TO:COUNT, such as 'electrode.force=10 N:60 N:11'"
+    where, example = "vary", "FIELD=FROM:TO:COUNT, such as 'electrode.force=10 N:60 N:11'"
     path, equals, span = text.partition("=")
     parts = [part.strip() for part in span.split(":")]
     if not equals or len(parts) != 3:

@@ -103,14 +103,14 @@ def with_tolerances(setup: Setup, texts: Sequence[str]) -> tuple[Tolerance, ...]
     for text in texts:
         name, equals, width = text.partition("=")
         if not equals:
-            raise InputError("--tolerance", text, "FIELD=WIDTH, such as 'electrode.force=10 %'")
-        path = find_field(setup, name.strip(), "--tolerance").path
+            raise InputError("tolerance", text, "FIELD=WIDTH, such as 'electrode.force=10 %'")
+        path = find_field(setup, name.strip(), "tolerance").path
         if width.strip() == "none":
             found.pop(path, None)
         else:
-            found[path] = _tolerance(setup, path, width.strip(), "stated", f"--tolerance {path}")
+            found[path] = _tolerance(setup, path, width.strip(), "stated", f"tolerance {path}")
     if not found:
-        raise InputError("--tolerance", "none for every field", "at least one field that varies")
+        raise InputError("tolerance", "none for every field", "at least one field that varies")
     return tuple(sorted(found.values(), key=lambda one: one.field.path))
 
 
@@ -155,7 +155,7 @@ def _number(text: str, wanted: str) -> float:
 def check_samples(samples: int) -> None:
     """Raise InputError when so many welds cannot be drawn."""
     if not 8 <= samples <= MOST_SAMPLES:
-        raise InputError("--samples", samples, f"from 8 to {MOST_SAMPLES}")
+        raise InputError("samples", samples, f"from 8 to {MOST_SAMPLES}")
 
 
 def drawn(tolerances: Sequence[Tolerance], samples: int, seed: int) -> FloatArray:

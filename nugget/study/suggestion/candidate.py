@@ -160,8 +160,8 @@ def read_free(setup: Setup, text: str) -> Free:
     InputError
     """
     name, equals, span = text.partition("=")
-    field = find_field(setup, name.strip(), "--allow")
-    where, parts = f"--allow {field.path}", [part.strip() for part in span.split(":")]
+    field = find_field(setup, name.strip(), "allow")
+    where, parts = f"allow {field.path}", [part.strip() for part in span.split(":")]
     if field.path.startswith("pulse."):
         raise InputError(where, text, "another field: durations and trains are searched anyway")
     if not equals or len(parts) != 2:

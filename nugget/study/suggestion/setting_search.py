@@ -104,7 +104,7 @@ def suggest(
         Called with the number of tasks done and the number asked for so far.
     """
     if len(free) > MOST_FREE:
-        raise InputError("--allow", f"{len(free)} fields", f"at most {MOST_FREE}")
+        raise InputError("allow", f"{len(free)} fields", f"at most {MOST_FREE}")
     longest_s = usual_longest(setup) if longest_s is None else longest_s
     looker = _Looker(band, longest_s, executor, finished, on_done)
     settings = _settings(setup, free, looker)
@@ -176,7 +176,7 @@ def _look(
         except InputError:
             continue
     if not tried and not seen:
-        raise InputError("--allow", ", ".join(one.axis.field.path for one in free), "values a setup can have")
+        raise InputError("allow", ", ".join(one.axis.field.path for one in free), "values a setup can have")
     for (values, changed), grown in zip(
         tried, looker.grow([("single", s) for _, s in tried], NOMINAL), strict=True
     ):

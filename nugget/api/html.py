@@ -1,0 +1,50 @@
+"""Results as a notebook shows them: a table and a picture, every text escaped."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from nugget.outcome.showing import key_figures
+
+if TYPE_CHECKING:
+    from nugget.api.results import Judgement, Weld
+
+DPI = 90
+CAUTION = "A prediction is never a permission."
+
+
+def weld_html(weld: Weld) -> str:
+    """Return the key figures of a weld and its section."""
+    rows = [(title, value, "") for title, value in key_figures(weld)]
+    return f"<h4>{html.escape(weld.setup.title)}</h4>{_table(rows)}{_picture(weld)}"
+
+
+def judgement_html(judgement: Judgement) -> str:
+    """Return verdict, reason, limits with their margins, key figures and the section."""
+    weld = judgement.weld
+    rows = [(title, value, "") for title, value in key_figures(weld)]
+    middle = len(judgement.limits[0].values) // 2 if judgement.limits else 0
+    for judged in judgement.limits:
+        broken = judged.broken[middle]
+        state = "broken" if broken else "broken at another contact radius" if any(judged.broken) else "kept"
+        value = "does not apply" if judged.value is None else f"{judged.value:.4g} {judged.limit.unit}"
+        rows.append((f"limit {judged.record()['title']}: {judged.limit.value:.4g}", value, state))
+    head = f"<h4>{html.escape(weld.setup.title)}: {html.escape(judgement.verdict)}</h4>"
+    return f"{head}<p>{html.escape(judgement.reason)}. {CAUTION}</p>{_table(rows)}{_picture(weld)}"
+
+
+def _table(rows: Iterable[tuple[str, str, str]]) -> str:
+    cells = "".join(f"<tr>{''.join(f'<td>{html.escape(cell)}</td>' for cell in row)}</tr>" for row in rows)
+    return f"<table>{cells}</table>"
+
+
+def _picture(weld: Weld) -> str:
+    """The section as an inline PNG."""
+    stream = io.BytesIO()
+    weld.plot_section().savefig(stream, format="png", dpi=DPI)
+    coded = base64.b64encode(stream.getvalue()).decode("ascii")
+    return f'<img alt="section of the weld" src="data:image/png;base64,{coded}">'
