@@ -85,7 +85,7 @@ def test_trials_are_read_before_any_march(here: Path, capsys: pytest.CaptureFixt
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["--vary", "strip.thickness=0.1:0.3:3"], "--vary strip.thickness"),
+        (["--vary", "strip.thickness=0.1:0.3:3"], "vary strip.thickness"),
         (["--out", "chart.bmp"], "a name that ends in .png, .svg, .pdf, .csv, .json"),
         (["--strips", "unobtainium"], "unobtainium"),
         (["--strips", "nickel-200,"], "--strips"),

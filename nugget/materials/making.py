@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from nugget.constants import LORENZ_V2_K2, REFERENCE_K
+from nugget.constants import LORENZ_V2_K2, REFERENCE_K, ROOM_K
 from nugget.errors import InputError
 from nugget.materials import estimate, template
 from nugget.materials.layered import Layered
@@ -146,7 +146,7 @@ def constant(
         content["heat_of_fusion"] = {"value": fusion, "unit": "J/kg"} | cited
     end = max(float(content["boiling"]["value"]), liquidus + 1.0)
     for quantity, value in held.items():
-        rows = [[estimate.ROOM_K, value]] if quantity == "density" else [[COLDEST_K, value], [end, value]]
+        rows = [[ROOM_K, value]] if quantity == "density" else [[COLDEST_K, value], [end, value]]
         unit = next(iter(UNITS[quantity]))
         content[quantity] = [{"temperature": "K", "unit": unit, "rows": rows} | cited]
     if conductivity is None:  # what the rules say of this resistivity, not of one that rises

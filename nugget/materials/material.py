@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
+from nugget.constants import ROOM_K
 from nugget.errors import InputError
 from nugget.materials.curve import Citation as Citation
 from nugget.materials.curve import Confidence as Confidence
@@ -18,9 +19,6 @@ from nugget.materials.curve import Curve as Curve
 from nugget.materials.curve import Stretch as Stretch
 from nugget.materials.strength import Strength
 from nugget.materials.temper import Temper, tempered
-
-ROOM_K = 293.15
-"""Where a short description gives its values."""
 
 
 @dataclass(frozen=True, repr=False)
