@@ -11,16 +11,13 @@ from __future__ import annotations
 
 import functools
 import math
-import sys
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 from itertools import pairwise
 
 import numpy as np
 
 from nugget.arrays import BoolArray, FloatArray
 from nugget.grading import graded_faces
+from nugget.imports import quiet_fipy
 from nugget.outline.shape import Outline
 
 FINE = 100.0
@@ -67,7 +64,7 @@ def _solved(outline: Outline) -> tuple[float, float]:
     metal = _metal(outline, x, y)
     dx, dy = np.diff(x), np.diff(y)
     cells = [(int(np.searchsorted(x, tx)) - 1, int(np.searchsorted(y, ty)) - 1) for tx, ty in tips]
-    with _quiet_fipy():
+    with quiet_fipy():
         from fipy import CellVariable, DiffusionTerm, Grid2D, ImplicitSourceTerm
         from fipy.solvers.scipy import LinearLUSolver
 
@@ -154,15 +151,3 @@ def _metal(outline: Outline, x: FloatArray, y: FloatArray) -> BoolArray:
         inside = (along > slot.start_m) & (along < slot.start_m + slot.length_m)
         metal &= ~((away < 0.5 * slot.width_m) & inside)
     return metal
-
-
-@contextmanager
-def _quiet_fipy() -> Iterator[None]:
-    """FiPy reads ``sys.argv`` when it is imported, and its dependencies warn."""
-    argv, sys.argv = sys.argv, sys.argv[:1]
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            yield
-    finally:
-        sys.argv = argv
