@@ -10,7 +10,11 @@ import pytest
 from nugget.materials import library
 from nugget.materials.checks import check, nearest_of
 from nugget.materials.material import Citation, Curve, Material
+from nugget.materials.strength import Strength, StressRows
 
+FLAT = StressRows(
+    (1.0, 100.0), (Curve(np.array([300.0, 1700.0]), np.array([4e8, 4e8]), Citation("", "unknown")),) * 2, None
+)
 SOUND = library.get("nickel-200")
 
 
@@ -88,6 +92,24 @@ SLIPS = {
         },
         ("hardness", "remark", "rises somewhere"),
     ),
+    "a law of creep in the wrong unit": (
+        {"strength": replace(SOUND.strength, hot=replace(SOUND.strength.hot, burgers_m=0.249e9))},
+        ("hardness at rate", "remark", "below the slow table"),
+    ),
+    "no number": (
+        {"strength": replace(SOUND.strength, hot=replace(SOUND.strength.hot, burgers_m=float("nan")))},
+        ("hardness at rate", "fail", "or is no number"),
+    ),
+    "hot metal as hard as cold": (
+        {"strength": Strength(hot=FLAT)},
+        ("hardness at rate", "remark", "at most 0.4 of the cold value"),
+    ),
+    "a Seebeck coefficient in mV/K": (
+        {"seebeck": scaled(SOUND.seebeck, 1e3)},
+        ("Seebeck coefficient", "fail", "is the unit right?"),
+    ),
+    "no Seebeck coefficient": ({"seebeck": None}, ("gaps", "remark", "no Seebeck coefficient")),
+    "no composition": ({"composition": {}}, ("family of metals", "remark", "give the composition")),
     "no hardness": ({"hardness": None}, ("gaps", "remark", "no hardness")),
     "no source": (
         {"scalar_citations": {"density": UNKNOWN}},

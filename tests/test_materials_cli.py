@@ -84,7 +84,7 @@ def test_a_template_from_catalogue_values_passes_its_check(
     path.write_text(capsys.readouterr().out, "utf-8")
     assert run("check", str(path), "--plot", str(tmp_path / "check.png")) == 0
     out = capsys.readouterr().out
-    assert "=> fit for use, 2 to be aware of" in out
+    assert "=> fit for use, 4 to be aware of" in out
     assert "nearest built-in: cuni-70-30" in out
     assert (tmp_path / "check.png").stat().st_size > 10_000
 

@@ -6,9 +6,11 @@ import shutil
 import textwrap
 from typing import Any
 
+from nugget.constants import ROOM_K
 from nugget.materials.checks import Verdict, curves
 from nugget.materials.layered import Layered
 from nugget.materials.material import Curve, Material
+from nugget.materials.pairs import family
 
 _SHOWN = {
     "resistivity": (1e8, "1e-8 ohm m"),
@@ -17,11 +19,13 @@ _SHOWN = {
     "heat_capacity": (1.0, "J/(kg K)"),
     "density": (1.0, "kg/m3"),
     "hardness": (1e-6, "MPa"),
+    "seebeck": (1e6, "uV/K"),
 }
 _PLAIN = (
     "name title family origin note density_kg_m3 solidus_K liquidus_K heat_of_fusion_J_kg boiling_K"
-    " tensile_strength_Pa estimated"
+    " tensile_strength_Pa estimated temper composition"
 )
+_RATES_1_S = (1e-3, 1.0, 100.0, 1e4)
 
 
 def verdicts_text(name: str, verdicts: list[Verdict]) -> str:
@@ -46,7 +50,23 @@ def material_json(material: Material) -> dict[str, Any]:
         for key, curve in curves(material).items()
     }
     plain = {key: getattr(material, key) for key in _PLAIN.split()}
-    return plain | {"tables": tables, "sources": {key: vars(c) for key, c in material.citations().items()}}
+    if material.seebeck is not None:
+        curve = material.seebeck
+        tables["seebeck"] = {"temperature_K": curve.temperature_K.tolist(), "value_si": curve.value.tolist()}
+    strength = {
+        "temperature_K": _temperatures(material),
+        "hardness_Pa_at_rate_1_s": {
+            f"{rate:g}": material.hardness_at(_temperatures(material), rate).tolist() for rate in _RATES_1_S
+        },
+    }
+    sources = {key: vars(citation) for key, citation in material.citations().items()}
+    return plain | {
+        "metal_family": family(material),
+        "tempers": {temper.name: temper.hardness_Pa for temper in material.tempers},
+        "tables": tables,
+        "strength": strength if material.hardness is not None else None,
+        "sources": sources,
+    }
 
 
 def material_text(material: Material) -> str:
@@ -57,6 +77,9 @@ def material_text(material: Material) -> str:
         lines.append(material.note)
     if material.estimated:
         lines.append("supplied by a rule, not measured: " + ", ".join(material.estimated))
+    if material.composition:
+        shares = ", ".join(f"{element} {100 * share:.3g}" for element, share in material.composition.items())
+        lines.append(f"mass percent: {shares}; family of metals: {family(material)}")
     lines.append("")
     scalars = {
         "melting_range": f"{material.solidus_K} to {material.liquidus_K} K",
@@ -69,7 +92,36 @@ def material_text(material: Material) -> str:
             lines.append(f"{key.replace('_', ' ')}: {text}  [{cited[key].confidence}] {cited[key].work}")
     for key, curve in curves(material).items():
         lines += ["", *_curve_lines(key, curve)]
+    if material.hardness is not None:
+        lines += ["", *_strength_lines(material)]
+    if material.seebeck is not None:
+        lines += ["", *_curve_lines("seebeck", material.seebeck)]
     return "\n".join(lines)
+
+
+def _temperatures(material: Material) -> list[float]:
+    """Room temperature, then every 200 K, then the solidus [K]."""
+    solidus = material.solidus_K or 1000.0
+    return [ROOM_K, *(float(T) for T in range(400, int(solidus), 200)), solidus]
+
+
+def _strength_lines(material: Material) -> list[str]:
+    """Hardness at rates, where that comes from, and the tempers."""
+    lines = ["hardness at rates of strain [K: MPa]"]
+    for rate in _RATES_1_S:
+        hardness = material.hardness_at(_temperatures(material), rate) / 1e6
+        cells = [f"{T:g}: {H:.0f}" for T, H in zip(_temperatures(material), hardness, strict=True)]
+        lines.append(f"  {rate:g} 1/s  " + ", ".join(cells))
+    for key in ("rate_exponent", "flow_stress"):
+        if key in material.scalar_citations:
+            cited = material.scalar_citations[key]
+            note = f" ({cited.note})" if cited.note else ""
+            lines.append(f"  {key.replace('_', ' ')} [{cited.confidence}] {cited.work}{note}")
+    for temper in material.tempers:
+        here = ", as above" if temper.name == material.temper else ""
+        source = f"[{temper.citation.confidence}] {temper.citation.work}"
+        lines.append(f"  temper {temper.name}: {temper.hardness_Pa / 1e6:.0f} MPa{here} {source}")
+    return lines
 
 
 def _curve_lines(key: str, curve: Curve) -> list[str]:

@@ -7,15 +7,14 @@ may still be a slip. Ranges are wide: they catch wrong units and wrong columns, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from nugget.constants import LORENZ_V2_K2, REFERENCE_K
 from nugget.materials.material import Curve, Material
-
-Result = Literal["ok", "remark", "fail"]
+from nugget.materials.strength_checks import strength_verdicts
+from nugget.materials.verdict import Result as Result
+from nugget.materials.verdict import Verdict as Verdict
 
 RANGES: dict[str, tuple[float, float]] = {
     "density": (0.1, 23000.0),
@@ -45,25 +44,6 @@ STEP = {"heat_capacity": 4.0, "conductivity": 1.6, "conductivity_z": 1.6, "resis
 Heat capacity may hold the peak of a transition."""
 WARM_K = 600.0
 """How far the tables of a material without a boiling point should reach."""
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """One line of a check.
-
-    Attributes
-    ----------
-    topic : str
-        What was looked at.
-    result : {"ok", "remark", "fail"}
-        A remark does not stand in the way of use.
-    text : str
-        What was found.
-    """
-
-    topic: str
-    result: Result
-    text: str
 
 
 def curves(material: Material) -> dict[str, Curve]:
@@ -97,6 +77,7 @@ def check(material: Material, others: Iterable[Material] = ()) -> list[Verdict]:
         *_steps(material),
         *_lorenz(material),
         *_hardness(material),
+        *strength_verdicts(material),
         *_sources(material),
         *_nearest(material, others),
     ]
@@ -224,7 +205,9 @@ def _hardness(material: Material) -> Iterator[Verdict]:
     if rising:
         yield Verdict("hardness", "remark", f"{text}; it rises somewhere with temperature")
     elif left > 0.1:
-        yield Verdict("hardness", "remark", f"{text}; nearly molten metal should keep less than 10 %")
+        yield Verdict(
+            "hardness", "remark", f"{text}; nearly molten and slow-loaded, metal keeps less than 10 %"
+        )
     else:
         yield Verdict("hardness", "ok", text)
 

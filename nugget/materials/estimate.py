@@ -120,6 +120,9 @@ def document(given: Catalogue, name: str, title: str) -> dict[str, Any]:
     elif given.composition:
         volume = sum(share / elements()[e]["density"] for e, share in shares.items())
         content["density"] = [_table("kg/m3", [(ROOM_K, 1.0 / volume)], MIXTURE)]
+    if given.composition:
+        percent = {element: round(100.0 * share, 3) for element, share in given.composition.items()}
+        content["composition"] = {"mass_percent": percent} | _cited(*_said(given))
     if given.tensile_strength_Pa:
         content["tensile_strength"] = _scalar(given.tensile_strength_Pa / 1e6, "MPa", *_said(given))
     if given.solidus_K is None or given.liquidus_K is None:

@@ -25,6 +25,12 @@ HEADER = """\
 # A material that conducts differently along the axis of the cell has [[conductivity_r]] and
 # [[conductivity_z]] instead of [[conductivity]]. Leave out [[resistivity]] for an insulator.
 #
+# hardness is that of a slow test. What a pulse meets is worked out from it: cold, with [rate_exponent];
+# hot, from rows of [[flow_stress]] at one or more rates of strain, or from the constants of [creep] or
+# [hot_working]; without them from an estimate, which is marked so. [[tempers]] lists hardness by temper.
+# [composition] decides what a joint with another metal is. [[seebeck]] is the absolute coefficient.
+# `nugget material template --from nickel-200` shows them all but [[flow_stress]], can-steel has that.
+#
 # confidence is one of
 #   found      read in the source you name
 #   library    printed by a general-purpose library
@@ -60,7 +66,9 @@ def from_catalogue(given: Catalogue, name: str, title: str) -> str:
 def header() -> str:
     """Return the comments that explain the file."""
     lines = [
-        f"{quantity}: {', '.join(units)}" for quantity, units in UNITS.items() if quantity != "thickness"
+        f"{quantity}: {', '.join(units)}"
+        for quantity, units in UNITS.items()
+        if quantity not in ("thickness", "exponent")
     ]
     return HEADER.replace(
         "UNITS", 'a number may stand in front, as in "1e-8 ohm m"\n#   ' + "\n#   ".join(lines)
@@ -86,6 +94,8 @@ def _lines(table: dict[str, Any]) -> str:
 def _value(value: Any) -> str:
     if isinstance(value, str):
         return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_value(item)}" for key, item in value.items()) + " }"
     if isinstance(value, list):
         rows = [f"[{_value(t)}, {_value(v)}]" for t, v in value]
         return "[\n" + "".join(f"    {', '.join(rows[i : i + 5])},\n" for i in range(0, len(rows), 5)) + "]"

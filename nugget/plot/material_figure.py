@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from nugget.constants import ZERO_CELSIUS_K
+from nugget.constants import ROOM_K, ZERO_CELSIUS_K
 from nugget.materials.checks import curves
 from nugget.materials.material import Curve, Material
 
@@ -46,6 +46,8 @@ def material_figure(material: Material, other: Material | None = None) -> Figure
             _stretches(axis, mine[key], factor, BLUE)
         else:
             axis.text(0.5, 0.5, "no table", transform=axis.transAxes, ha="center", color="0.4")
+        if key == "hardness":
+            _at_rate(axis, material, factor)
         if key == "conductivity" and "conductivity_z" in mine:
             _stretches(axis, mine["conductivity_z"], factor, ORANGE)
             axis.set_title("blue along r, orange along z", fontsize="small")
@@ -60,6 +62,17 @@ def material_figure(material: Material, other: Material | None = None) -> Figure
         f"{material.title} (dashed: supplied by a rule, shaded: melting{beside})", fontsize="medium"
     )
     return figure
+
+
+def _at_rate(axis: Axes, material: Material, factor: float) -> None:
+    """Draw hardness at the rates of a pulse over that under slow load."""
+    if material.hardness is None or material.solidus_K is None:
+        return
+    T = np.linspace(ROOM_K, material.solidus_K, 200)
+    for rate, style in ((1.0, ":"), (100.0, "-"), (1000.0, "-.")):
+        hardness = material.hardness_at(T, rate) * factor
+        axis.plot(T - ZERO_CELSIUS_K, hardness, color=ORANGE, linestyle=style, label=f"at {rate:g} 1/s")
+    axis.legend(fontsize="small", title="blue: slow load", title_fontsize="small")
 
 
 def _line(axis: Axes, curve: Curve, factor: float, **style: Any) -> None:
