@@ -167,12 +167,15 @@ def test_a_failed_chart_leaves_no_half_written_file(here: Path, monkeypatch: pyt
     assert [path.name for path in here.iterdir()] == ["nugget-default-chart.finished.jsonl"]
 
 
-def test_the_readme_shows_the_chart_that_its_command_makes() -> None:
+def test_the_readme_shows_a_chart_and_writes_over_nothing_that_it_ships() -> None:
     root = Path(__file__).parent.parent
     text = (root / "README.md").read_text(encoding="utf-8")
-    made = set(re.findall(r"^nugget chart --out (\S+\.png)$", text, re.MULTILINE))
     shown = set(re.findall(r"!\[[^]]+\]\((\S+)\)", text))
-    assert made
-    assert made <= shown
+    assert shown
     for name in shown:
-        assert 10_000 < (root / name).stat().st_size < 200_000, name
+        assert 10_000 < (root / name).stat().st_size < 500_000, name
+    blocks = "".join(re.findall(r"```sh\n(.*?)```", text, re.DOTALL))
+    written = set(re.findall(r"(?:--out|--plot|>) ([\w./-]+)", blocks))
+    assert {"mine.toml", "results", "force.pdf"} <= written
+    assert not [name for name in written if (root / name).exists()]
+    assert "nugget/" not in blocks, "a path that only a checkout has"
