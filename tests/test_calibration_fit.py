@@ -181,7 +181,7 @@ def test_an_odd_row_is_named(setup: Setup, bench: Callable[..., Bench]) -> None:
     text = rows(setup, 6) + "\ncoupon,1 ms,button,1.2 mm\n"
     calibration = calibrate(bench(text), knobs(setup, "contact.radius_factor"), advice=False)
     assert calibration.state == "fitted"
-    assert "row 44: button" in calibration.unlikely
+    assert "line 44: button" in calibration.unlikely
 
 
 @pytest.mark.usefixtures("faked")

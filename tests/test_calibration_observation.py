@@ -30,7 +30,7 @@ def setup() -> Setup:
 
 
 def said(setup: Setup, **seen: object) -> list[Observation]:
-    trial = Trial("t.csv: row 2", (), 6e-3, **seen)  # type: ignore[arg-type]
+    trial = Trial("t.csv: line 2", (), 6e-3, **seen)  # type: ignore[arg-type]
     return observations_of(trial, setup, (0, 1, 2), PLAIN)
 
 

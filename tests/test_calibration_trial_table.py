@@ -18,37 +18,37 @@ BAD = Path(__file__).parent / "data" / "bad"
 DEMO = Path(str(files("nugget") / "examples" / "trials_logger.csv"))
 
 BROKEN = {
-    "no_unit": ("row 2: duration", "'6'", "with its unit"),
-    "wrong_unit": ("row 2: duration", "'6 mm'", "a time"),
-    "no_duration_column": ("header", "thickness, result", "a column named duration"),
-    "no_result_column": ("header", "duration, thickness", "a column named result"),
-    "unknown_column": ("header", "thicknes", "the nearest is thickness"),
-    "misspelt_column": ("header", "durration", "the nearest is duration"),
-    "column_twice": ("header", "duration", "each column once"),
-    "unknown_result": ("row 2: result", "great", "one of loose, stuck, peeled, held, button"),
-    "unknown_inside": ("row 2: inside", "blue", "one of clean, tinted, dented, pierced"),
-    "button_of_a_stuck_weld": ("row 2: button", "with result 'stuck'", "result 'button'"),
-    "button_too_wide": ("row 2: button", "6 cm", "at most"),
-    "negative_button": ("row 2: button", "-0.6 mm", "more than zero"),
-    "pull_of_a_loose_weld": ("row 2: pull", "with result 'loose'", "gave way or held"),
-    "pull_beyond_the_strip": ("row 2: pull", "4000 N", "no more than the strip itself bears"),
-    "pierced_yet_clean": ("row 2: inside", "clean", "pierced, as the result says"),
-    "pierced_then_loose": ("row 3", "'loose' at 6 ms", "row 2, which pierced the can in 4 ms"),
-    "count_of_none": ("row 2: count", "0", "a whole number from 1"),
-    "count_not_whole": ("row 2: count", "1.5", "a whole number from 1"),
-    "no_duration": ("row 2: duration", "nothing", "how long the last pulse was"),
-    "ragged": ("row 2", "2 columns", "3, as in the header"),
+    "no_unit": ("line 2: duration", "'6'", "with its unit"),
+    "wrong_unit": ("line 2: duration", "'6 mm'", "a time"),
+    "no_duration_column": ("line 1", "thickness, result", "a column named duration"),
+    "no_result_column": ("line 1", "duration, thickness", "a column named result"),
+    "unknown_column": ("line 1", "thicknes", "the nearest is thickness"),
+    "misspelt_column": ("line 1", "durration", "the nearest is duration"),
+    "column_twice": ("line 1", "duration", "each column once"),
+    "unknown_result": ("line 2: result", "great", "one of loose, stuck, peeled, held, button"),
+    "unknown_inside": ("line 2: inside", "blue", "one of clean, tinted, dented, pierced"),
+    "button_of_a_stuck_weld": ("line 2: button", "with result 'stuck'", "result 'button'"),
+    "button_too_wide": ("line 2: button", "6 cm", "at most"),
+    "negative_button": ("line 2: button", "-0.6 mm", "more than zero"),
+    "pull_of_a_loose_weld": ("line 2: pull", "with result 'loose'", "gave way or held"),
+    "pull_beyond_the_strip": ("line 2: pull", "4000 N", "no more than the strip itself bears"),
+    "pierced_yet_clean": ("line 2: inside", "clean", "pierced, as the result says"),
+    "pierced_then_loose": ("line 3", "'loose' at 6 ms", "line 2, which pierced the can in 4 ms"),
+    "count_of_none": ("line 2: count", "0", "a whole number from 1"),
+    "count_not_whole": ("line 2: count", "1.5", "a whole number from 1"),
+    "no_duration": ("line 2: duration", "nothing", "how long the last pulse was"),
+    "ragged": ("line 2", "2 columns", "3, as in the header"),
     "no_rows": ("trials_no_rows.csv", "no row with a result", "at least one"),
     "nothing_seen": ("trials_nothing_seen.csv", "no row with a result", "at least one"),
     "empty": ("trials_empty.csv", "an empty file", "a header"),
-    "value_that_cannot_be": ("row 2", "-8 mm", "a length between"),
-    "unknown_strip": ("row 2", "nickle-200", "nickel-200"),
-    "ambiguous_column": ("header", "film", "one of contact.faying.film, contact.tip.film"),
-    "not_utf8": ("trials_not_utf8.csv", "decode", "UTF-8"),
+    "value_that_cannot_be": ("line 2", "-8 mm", "a length between"),
+    "unknown_strip": ("line 2", "nickle-200", "nickel-200"),
+    "ambiguous_column": ("line 1", "film", "one of contact.faying.film, contact.tip.film"),
+    "not_utf8": ("trials_not_utf8.csv", "not UTF-8", "a CSV file"),
 }
 BROKEN_SCOPES = {
-    "no_time": ("header", "current_A,voltage_V", "one column out of time_s"),
-    "no_signal": ("header", "time_ms,temperature", "a column out of current_A"),
+    "no_time": ("line 1", "current_A,voltage_V", "one column out of time_s"),
+    "no_signal": ("line 1", "time_ms,temperature", "a column out of current_A"),
     "back_in_time": ("line 4", "a time that goes back", "times that rise"),
     "not_a_number": ("line 3", "lots", "a finite number in column current_A"),
     "zero": ("trials_scope_zero.csv", "a current of zero", "a current that was measured"),
@@ -86,9 +86,9 @@ def test_a_broken_trace_is_answered_by_one_line(name: str) -> None:
 
 
 def test_a_missing_file_is_one_line(setup: Setup, tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="No such file"):
+    with pytest.raises(InputError, match="no such file"):
         read_trials(tmp_path / "none.csv", setup)
-    with pytest.raises(InputError, match="No such file"):
+    with pytest.raises(InputError, match="no such file"):
         read_scope(tmp_path / "none.csv", 6e-3)
 
 

@@ -74,11 +74,11 @@ def test_no_fit_is_an_exit_code_of_one_and_no_machine_file(
 @pytest.mark.parametrize(
     ("argv", "words"),
     [
-        (["none.csv"], "none.csv: got 'No such file"),
+        (["none.csv"], "none.csv: got 'no such file"),
         ([str(DEMO), "--fit", "radius_facto"], "the nearest is radius_factor"),
         ([str(DEMO), "--spread", "12"], "--spread: got '12', expected a share"),
         ([str(DEMO), "--workers", "0"], "--workers: got 0"),
-        ([str(DEMO), "--trace", "none.csv"], "none.csv: got 'No such file"),
+        ([str(DEMO), "--trace", "none.csv"], "none.csv: got 'no such file"),
     ],
 )
 def test_bad_input_is_one_line(argv: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -77,7 +77,7 @@ def test_the_lobe_and_the_longest_pulse(here: Path, capsys: pytest.CaptureFixtur
 def test_trials_are_read_before_any_march(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (here / "t.csv").write_text("duration,thickness,result\n5 ms,0.1 mm,fine\n")
     assert main([*QUICK, "--trials", "t.csv"]) == 2
-    assert "t.csv: row 2: result" in capsys.readouterr().err
+    assert "t.csv: line 2: result" in capsys.readouterr().err
     (here / "t.csv").write_text("duration,thickness,result\n5 ms,0.1 mm,held\n")
     assert main([*QUICK, "--trials", "t.csv", "--no-advice"]) == 0
 

@@ -16,9 +16,10 @@ from nugget.plot.chart_figure import chart_figure
 from nugget.setup import Setup, default_setup
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.duration_chart import Plan, draw_up, plan_chart
-from nugget.study.charting.plotted_trials import RESULTS, Trial
+from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.charting.variation import lobe_axis, read_axis
 from nugget.study.durations.edges import Growth
+from nugget.study.trial_words import RESULTS
 
 SETUP = default_setup()
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
@@ -42,7 +43,7 @@ def figure(
     lobe: bool = False,
     strips: tuple[str, ...] = (),
     band: bool = True,
-    trials: tuple[Trial, ...] = (),
+    trials: tuple[PlottedTrial, ...] = (),
     advice: bool = False,
 ) -> Figure:
     monkeypatch.setattr(module, "grow", grow)
@@ -109,7 +110,7 @@ def test_the_answer_for_the_users_own_setting_stands_above(monkeypatch: pytest.M
 
 
 def test_no_name_covers_the_own_setting_or_a_trial(monkeypatch: pytest.MonkeyPatch) -> None:
-    trials = tuple(Trial(ms * 1e-3, 0.1e-3, "held", None) for ms in (1.5, 2.6, 3.0, 6.0))
+    trials = tuple(PlottedTrial(ms * 1e-3, 0.1e-3, "held", None) for ms in (1.5, 2.6, 3.0, 6.0))
     (axes,) = figure(monkeypatch, trials=trials).axes
     alone = [line.get_xydata()[0] for line in axes.lines if len(line.get_xdata()) == 1]
     assert len(alone) == 5
@@ -147,7 +148,7 @@ def test_bands_reach_the_longest_pulse_where_a_radius_never_makes_the_joint(
 
 
 def test_trials_are_laid_over_their_own_strip(monkeypatch: pytest.MonkeyPatch) -> None:
-    trials = (Trial(5e-3, 0.15e-3, "button", "copper-etp"), Trial(3e-3, 0.1e-3, "loose", None))
+    trials = (PlottedTrial(5e-3, 0.15e-3, "button", "copper-etp"), PlottedTrial(3e-3, 0.1e-3, "loose", None))
     drawn = figure(monkeypatch, strips=("nickel-200", "copper-etp"), trials=trials)
     crosses = [[line.get_marker() for line in axes.lines].count("x") for axes in drawn.axes]
     assert crosses == [1, 1]
@@ -214,7 +215,9 @@ def test_no_line_leaves_the_axes(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_trials_on_a_coupon_are_told_from_those_on_a_cell(monkeypatch: pytest.MonkeyPatch) -> None:
     def drawn(*cells: str | None) -> tuple[int, list[str]]:
-        trials = tuple(Trial(3e-3 + k * 1e-3, 0.1e-3, "held", None, cell) for k, cell in enumerate(cells))
+        trials = tuple(
+            PlottedTrial(3e-3 + k * 1e-3, 0.1e-3, "held", None, cell) for k, cell in enumerate(cells)
+        )
         done = figure(monkeypatch, trials=trials)
         under = [line for line in done.axes[0].lines if line.get_marker() == "_"]
         return len(under), [text.get_text() for text in done.legends[0].texts]
@@ -228,7 +231,7 @@ def test_trials_on_a_coupon_are_told_from_those_on_a_cell(monkeypatch: pytest.Mo
 
 
 def test_the_key_of_many_trials_stays_clear_of_the_axis(monkeypatch: pytest.MonkeyPatch) -> None:
-    trials = tuple(Trial(3e-3, 0.1e-3, name, None) for name in RESULTS)
+    trials = tuple(PlottedTrial(3e-3, 0.1e-3, name, None) for name in RESULTS)
     drawn = figure(monkeypatch, trials=trials)
     drawn.draw_without_rendering()
     (axes,) = drawn.axes

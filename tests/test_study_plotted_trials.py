@@ -60,15 +60,14 @@ def test_a_row_may_say_what_it_was_made_on(tmp_path: Path) -> None:
     rows = "4 ms,held,Coupon\n4 ms,held,\n5 ms,held,empty can\n"
     told = read_trials_of(tmp_path, f"duration,result,cell\n{rows}")
     assert [one.cell for one in told] == ["coupon", None, "empty can"]
-    with pytest.raises(InputError, match="row 2: cell: got 'can', expected one of coupon, empty can, cell"):
+    with pytest.raises(InputError, match="line 2: cell: got 'can', expected one of coupon, empty can, cell"):
         read(tmp_path, "duration,result,cell\n4 ms,held,can\n")
 
 
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("cell;duration;result\ncoupon;4 ms;held\n", "commas between columns, not semicolons"),
-        ("duration,result,button\n4 ms,button,0,64 mm\n", "row 2: got '4 columns', expected 3"),
+        ("duration,result,button\n4 ms,button,0,64 mm\n", "line 2: got '4 columns', expected 3"),
         ("# nothing\n", "got 'an empty file', expected a header"),
     ],
 )
@@ -92,11 +91,11 @@ def test_the_table_of_invented_trials_that_calibration_reads_will_do() -> None:
         ("", "a header such as"),
         ("thickness,result\n0.1 mm,held\n", "a column named duration"),
         ("duration,thickness\n1 ms,0.1 mm\n", "a column named result"),
-        ("duration,thickness,result\n1 ms,0.1 mm,fine\n", "row 2: result"),
-        ("duration,thickness,result\n1 ms,0.1 mm,held\n1 N,0.1 mm,held\n", "row 3: duration"),
+        ("duration,thickness,result\n1 ms,0.1 mm,fine\n", "line 2: result"),
+        ("duration,thickness,result\n1 ms,0.1 mm,held\n1 N,0.1 mm,held\n", "line 3: duration"),
         ("duration,thickness,result\n0 ms,0.1 mm,held\n", "more than nothing"),
-        ("duration,thickness,result\n1 ms,0.1,held\n", "row 2: thickness"),
-        ("# note\n\nduration,thickness,result\n1 ms,0.1 mm,no\n", "row 4: result"),
+        ("duration,thickness,result\n1 ms,0.1,held\n", "line 2: thickness"),
+        ("# note\n\nduration,thickness,result\n1 ms,0.1 mm,no\n", "line 4: result"),
         ("duration,thickness,result\n1 ms,0.1 mm,\n", "no row with one"),
     ],
 )

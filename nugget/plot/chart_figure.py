@@ -13,7 +13,7 @@ from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
 from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
 from nugget.setup import quantity_fields
 from nugget.study.charting.duration_chart import Chart, Panel
-from nugget.study.charting.plotted_trials import Trial
+from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.charting.variation import Axis, said_value, strength_path
 from nugget.study.durations.window import Window
 from nugget.units import article
@@ -36,13 +36,13 @@ RC: Any = {
 }
 
 
-def chart_figure(chart: Chart, trials: tuple[Trial, ...] = (), lobe: bool = False) -> Figure:
+def chart_figure(chart: Chart, trials: tuple[PlottedTrial, ...] = (), lobe: bool = False) -> Figure:
     """Return the figure of a chart.
 
     Parameters
     ----------
     chart : Chart
-    trials : tuple of Trial
+    trials : tuple of PlottedTrial
         Welds of the user's own, overlaid.
     lobe : bool
         Draw the weldability lobe: the varied field, current or voltage, against weld time.
@@ -117,7 +117,7 @@ def _span(window: Window) -> str:
     return ends if window.binding is not None else f"{window.from_s * 1e3:.2g} ms and more"
 
 
-def _key(chart: Chart, trials: tuple[Trial, ...]) -> list[Any]:
+def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
     """What the colours mean; the lines carry their names."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch

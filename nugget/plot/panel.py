@@ -12,7 +12,7 @@ from nugget.plot import style
 from nugget.plot.frame import JUST, TICKS_MS, Frame
 from nugget.plot.labels import Namer
 from nugget.plot.trial_marks import lay_over
-from nugget.study.charting.plotted_trials import Trial
+from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.durations.window import FADED
 
 OPEN, SURE, CLOSED = "#a9dccb", style.GREEN, "#b0b0b0"
@@ -42,7 +42,7 @@ THIN: dict[str, Any] = {"linewidth": 1.4, "marker": "o", "markersize": 3.5, "zor
 THICK: dict[str, Any] = {"marker": "o", "markersize": 5.0, "zorder": 5.0}
 
 
-def draw_panel(frame: Frame, trials: tuple[Trial, ...], first: bool) -> None:
+def draw_panel(frame: Frame, trials: tuple[PlottedTrial, ...], first: bool) -> None:
     """Draw everything into one panel; `first` is the one that names the shared axis."""
     _prepare(frame, first)
     target, until = frame.edge("target"), frame.until()

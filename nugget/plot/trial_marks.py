@@ -9,8 +9,18 @@ from nugget.plot import style
 from nugget.plot.frame import MS, Frame
 from nugget.plot.labels import Namer
 from nugget.study.charting.duration_chart import Chart
-from nugget.study.charting.plotted_trials import RESULTS, Trial
+from nugget.study.charting.plotted_trials import PlottedTrial
 
+MARKERS = {
+    "loose": ("x", True),
+    "stuck": ("v", False),
+    "peeled": ("^", False),
+    "held": ("o", False),
+    "button": ("o", True),
+    "splash": ("D", False),
+    "pierced": ("D", True),
+}
+"""Shape by what a trial showed, and whether it is filled."""
 ASIDE_IN, BELOW_IN = 0.17, 0.12
 """From one marker of a pulse to the next, and down to what underlines it."""
 UNDERLINE: dict[str, Any] = {"marker": "_", "markersize": 14, "markeredgewidth": 2.2, "color": style.BLACK}
@@ -19,7 +29,7 @@ UNDERLINE: dict[str, Any] = {"marker": "_", "markersize": 14, "markeredgewidth":
 
 def marker(result: str) -> dict[str, Any]:
     """Marker of a trial's result."""
-    shape, full = RESULTS[result]
+    shape, full = MARKERS[result]
     face = style.BLACK if full else "white"
     return {
         "marker": shape,
@@ -30,13 +40,13 @@ def marker(result: str) -> dict[str, Any]:
     }
 
 
-def elsewhere(chart: Chart, trials: tuple[Trial, ...]) -> tuple[str, ...]:
+def elsewhere(chart: Chart, trials: tuple[PlottedTrial, ...]) -> tuple[str, ...]:
     """What else the trials were made on than the chart is about: a coupon says less than a cell."""
     about = chart.setup.resolved["cell"]["kind"]
     return tuple(dict.fromkeys(one.cell for one in trials if one.cell not in (None, about)))
 
 
-def lay_over(frame: Frame, namer: Namer, trials: tuple[Trial, ...]) -> None:
+def lay_over(frame: Frame, namer: Namer, trials: tuple[PlottedTrial, ...]) -> None:
     """The user's own setting, hollow over another strip, and the trials made with this one."""
     from matplotlib.transforms import ScaledTranslation
 

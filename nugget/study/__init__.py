@@ -12,6 +12,8 @@ durations
     At which durations of one setup something starts to hold.
 sweep
     One weld for every combination of values of some fields.
+trial_words
+    What can be seen of a trial weld.
 tasks
     Run many independent tasks on any executor, and keep what is finished.
 """

@@ -22,7 +22,7 @@ from nugget.cli.options import (
 if TYPE_CHECKING:
     from nugget.setup import Setup
     from nugget.study.charting.duration_chart import Chart, Plan
-    from nugget.study.charting.plotted_trials import Trial
+    from nugget.study.charting.plotted_trials import PlottedTrial
     from nugget.study.charting.variation import Axis
     from nugget.study.durations.edges import Growth
     from nugget.study.tasks import Finished
@@ -143,13 +143,15 @@ def _axis(args: argparse.Namespace, setup: Setup) -> Axis | None:
     return lobe_axis(setup) if args.lobe else None
 
 
-def _trials(args: argparse.Namespace, plan: Plan) -> tuple[Trial, ...]:
+def _trials(args: argparse.Namespace, plan: Plan) -> tuple[PlottedTrial, ...]:
     from nugget.study.charting.plotted_trials import read_trials
 
     return () if args.trials is None else read_trials(args.trials, plan.axis)
 
 
-def _answer(args: argparse.Namespace, chart: Chart, trials: tuple[Trial, ...], files: list[Path]) -> None:
+def _answer(
+    args: argparse.Namespace, chart: Chart, trials: tuple[PlottedTrial, ...], files: list[Path]
+) -> None:
     """Print and write."""
     from nugget.cli.outputs import Outputs
     from nugget.study.charting.chart_record import chart_csv, chart_record

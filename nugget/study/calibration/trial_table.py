@@ -25,27 +25,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from nugget.csv_table import CsvTable, read_csv
 from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, quantity_fields, with_overrides
 from nugget.study.calibration.knobs import find_field
-from nugget.study.charting.plotted_trials import read_table
+from nugget.study.trial_words import INSIDES, RESULTS
 from nugget.units import to_si
 
-RESULTS = {
-    "loose": "nothing joined",
-    "stuck": "came off by hand",
-    "peeled": "gave way to a tool and tore no button",
-    "held": "held as far as it was pulled: at least",
-    "button": "tore a button out of the strip",
-    "splash": "metal flew",
-    "pierced": "the can is open",
-}
-INSIDES = {
-    "clean": "no trace of the weld",
-    "tinted": "heat tint",
-    "dented": "a dent or bulge",
-    "pierced": "melted through",
-}
 SHORT = {"cell": "cell.kind", "strip": "strip.material", "thickness": "strip.thickness"}
 OBSERVED = ("result", "button", "pull", "inside", "count", "trace", "note")
 MOST_COUNT, MOST_ROWS = 1000, 500
@@ -62,7 +48,7 @@ class Trial:
     Attributes
     ----------
     where : str
-        File and row, for messages.
+        File and line, for messages.
     changes : tuple of (str, object)
         What was different from the setup, as overrides.
     duration_s : float
@@ -106,18 +92,18 @@ def read_trials(path: Path, setup: Setup) -> tuple[Trial, ...]:
     Raises
     ------
     InputError
-        One line that names the file, the row and the column.
+        One line that names the file, the line and the column.
     """
-    names, lines = read_table(path)
-    head = _head(path.name, names, setup)
-    if len(lines) > MOST_ROWS:
-        raise InputError(path.name, f"{len(lines)} rows", f"at most {MOST_ROWS}: use the column count")
+    table = read_csv(path, "trials", "duration,result")
+    head = _head(table, setup)
+    if len(table.rows) > MOST_ROWS:
+        raise InputError(path.name, f"{len(table.rows)} rows", f"at most {MOST_ROWS}: use the column count")
     fields = quantity_fields(setup)
     trials = []
-    for number, cells in lines:
+    for line, cells in table.rows:
         row = dict(zip(head, cells, strict=True))
         if any(row.values()):
-            trials.append(_trial(f"{path.name}: row {number}", row, setup, fields))
+            trials.append(_trial(table.where(line), row, setup, fields))
     if not any(trial.seen for trial in trials):
         raise InputError(path.name, "no row with a result", "at least one in result, inside or trace")
     _check_together(trials)
@@ -170,9 +156,9 @@ def with_wall(setup: Setup, changes: dict[str, object]) -> dict[str, object]:
     return {"cell.wall": cell["wall"], "cell.wall_material": cell["wall_material"], **changes}
 
 
-def _head(name: str, names: list[str], setup: Setup) -> list[str]:
-    head = []
-    for cell in (one.strip() for one in names):
+def _head(table: CsvTable, setup: Setup) -> list[str]:
+    where, head = table.where(table.head_line), []
+    for cell in table.head:
         if cell in ("duration", *OBSERVED):
             head.append(cell)
         elif cell in SHORT:
@@ -180,14 +166,14 @@ def _head(name: str, names: list[str], setup: Setup) -> list[str]:
         else:
             close = difflib.get_close_matches(cell, ("duration", *OBSERVED, *SHORT), n=1, cutoff=0.7)
             if close:
-                raise InputError(f"{name}: header", cell, f"a known column; the nearest is {close[0]}")
-            head.append(find_field(setup, cell, f"{name}: header").path)
+                raise InputError(where, cell, f"a known column; the nearest is {close[0]}")
+            head.append(find_field(setup, cell, where).path)
     double = sorted({cell for cell in head if head.count(cell) > 1})
     if double:
-        raise InputError(f"{name}: header", double[0], "each column once")
+        raise InputError(where, double[0], "each column once")
     for wanted in ("duration", "result"):
         if wanted not in head and not (wanted == "result" and {"inside", "trace"} & set(head)):
-            raise InputError(f"{name}: header", ", ".join(names), f"a column named {wanted}")
+            raise InputError(where, ", ".join(table.head), f"a column named {wanted}")
     return head
 
 

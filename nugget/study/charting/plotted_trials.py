@@ -1,4 +1,4 @@
-"""Trial welds of the user's own, to be laid over a chart.
+"""PlottedTrial welds of the user's own, to be laid over a chart.
 
 A CSV file with a header, the one that calibration reads: ``duration``, ``result``, and what was
 different from the setup: the field along the other axis by its path or the end of it, ``strip``,
@@ -13,32 +13,18 @@ are passed over::
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from pathlib import Path
 
+from nugget.csv_table import read_csv
 from nugget.errors import InputError
 from nugget.study.charting.variation import Axis
+from nugget.study.trial_words import CELLS, RESULTS
 from nugget.units import to_si
-
-RESULTS = {
-    "loose": ("x", True),
-    "stuck": ("v", False),
-    "peeled": ("^", False),
-    "held": ("o", False),
-    "button": ("o", True),
-    "splash": ("D", False),
-    "pierced": ("D", True),
-}
-"""What a trial can show, with marker and whether it is filled: nothing joined; came off by hand;
-gave way to a tool; held; tore a button; metal flew; the can is open."""
-
-CELLS = ("coupon", "empty can", "cell")
-"""What a trial can be made on."""
 
 
 @dataclass(frozen=True)
-class Trial:
+class PlottedTrial:
     """One trial weld.
 
     Attributes
@@ -47,9 +33,10 @@ class Trial:
     value : float
         Of the chart's field [SI].
     result : str
-        A key of `RESULTS`.
+        A key of `nugget.study.trial_words.RESULTS`.
     strip, cell : str or None
-        Material, and one of `CELLS`; None where the file is silent, so as in the setup.
+        Material, and one of `nugget.study.trial_words.CELLS`; None where the file is silent, so as
+        in the setup.
     """
 
     duration_s: float
@@ -59,59 +46,27 @@ class Trial:
     cell: str | None = None
 
 
-def read_table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """Return header and numbered rows of a table of trials; comments and blank lines are left out.
-
-    Raises
-    ------
-    InputError
-        When it is no CSV table, or a row has more or fewer columns than the header.
-    """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-        lines = [
-            (number, [cell.strip() for cell in next(csv.reader([line], skipinitialspace=True, strict=True))])
-            for number, line in enumerate(text.splitlines(), 1)
-            if line.strip() and not line.lstrip().startswith("#")
-        ]
-    except OSError as failure:
-        reason = failure.strerror or str(failure)
-        raise InputError(str(path), reason, "a readable CSV file of trials") from failure
-    except (UnicodeDecodeError, csv.Error) as failure:
-        raise InputError(path.name, str(failure), "a CSV file of trials in UTF-8") from failure
-    if not lines:
-        raise InputError(path.name, "an empty file", "a header such as 'duration,result'")
-    (first, head), *rows = lines
-    if len(head) == 1 and ";" in head[0]:
-        raise InputError(f"{path.name}: row {first}", head[0], "commas between columns, not semicolons")
-    for number, cells in rows:
-        if len(cells) != len(head):
-            where = f"{path.name}: row {number}"
-            raise InputError(where, f"{len(cells)} columns", f"{len(head)}, as in the header")
-    return head, rows
-
-
-def read_trials(path: Path, axis: Axis) -> tuple[Trial, ...]:
+def read_trials(path: Path, axis: Axis) -> tuple[PlottedTrial, ...]:
     """Read the trials at `path` for a chart over `axis`.
 
     Raises
     ------
     InputError
-        One line that names the file, the row and the column.
+        One line that names the file, the line and the column.
     """
-    head, lines = read_table(path)
+    table = read_csv(path, "trials", "duration,result")
+    head = table.head
     name = next((n for n in head if n in (axis.field.path, axis.field.path.split(".")[-1])), None)
     for wanted in ("duration", "result", *([axis.field.path] if name is None and axis.own is None else [])):
         if wanted not in head:
             raise InputError(path.name, ", ".join(head), f"a column named {wanted}")
-    rows = [(number, dict(zip(head, cells, strict=True))) for number, cells in lines]
-    done = [(number, row) for number, row in rows if row["result"]]
+    done = [(line, row) for line, row in table.records() if row["result"]]
     if not done:
         raise InputError(f"{path.name}: result", "no row with one", f"at least one of {', '.join(RESULTS)}")
-    return tuple(_row(f"{path.name}: row {number}", row, axis, name) for number, row in done)
+    return tuple(_row(table.where(line), row, axis, name) for line, row in done)
 
 
-def _row(where: str, row: dict[str, str], axis: Axis, name: str | None) -> Trial:
+def _row(where: str, row: dict[str, str], axis: Axis, name: str | None) -> PlottedTrial:
     result = row["result"].lower()
     if result not in RESULTS:
         raise InputError(f"{where}: result", row["result"], f"one of {', '.join(RESULTS)}")
@@ -127,9 +82,9 @@ def _row(where: str, row: dict[str, str], axis: Axis, name: str | None) -> Trial
     strip = row.get("strip") or row.get("strip.material") or None
     given = row.get(name, "") if name is not None else ""
     if not given and axis.own is not None:  # as in the setup
-        return Trial(duration_s, axis.own, result, strip, cell)
+        return PlottedTrial(duration_s, axis.own, result, strip, cell)
     try:
         value = axis.field.read(given)
     except ValueError as problem:
         raise InputError(f"{where}: {name}", given, str(problem)) from problem
-    return Trial(duration_s, value, result, strip, cell)
+    return PlottedTrial(duration_s, value, result, strip, cell)
