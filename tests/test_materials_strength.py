@@ -154,3 +154,16 @@ def test_nickel_and_iron_make_the_known_thermal_voltage() -> None:
     assert nickel.seebeck is not None
     assert steel.seebeck is not None
     assert float(steel.seebeck(1200.0) - nickel.seebeck(1200.0)) == pytest.approx(30e-6, rel=0.15)
+
+
+@pytest.mark.parametrize(("name", "factor"), [("nickel-200", 1.35), ("copper", 1.35), ("can-steel", 1.55)])
+def test_the_estimate_of_hot_strength_lands_near_the_laws_that_are_known(name: str, factor: float) -> None:
+    metal = library.get(name)
+    assert metal.hardness is not None
+    assert metal.melting_K is not None
+    assert metal.strength.hot is not None
+    T = np.linspace(0.6, 0.9, 7)[:, None] * metal.melting_K
+    rates = np.array([10.0, 100.0, 1000.0])
+    guess = ScaledSlow(metal.hardness, metal.melting_K, 1e-3).stress_Pa(T, rates)
+    off = np.abs(np.log(guess / metal.strength.hot.stress_Pa(T, rates)))
+    assert off.max() < np.log(factor)

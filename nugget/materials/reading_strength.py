@@ -8,6 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import groupby
 
+import numpy as np
+
+from nugget.constants import ROOM_K
 from nugget.errors import InputError
 from nugget.materials import strength
 from nugget.materials.curve import Citation, Curve
@@ -22,6 +25,10 @@ _HOT_RULE = Citation(
     "slow hardness times (rate / slow rate)^m, m 0.01 up to 0.4 of melting, 0.12 at 0.6, 0.18 at 1",
     "estimated",
 )
+
+STRAINS = (0.02, 0.3)
+"""Strains at which flow stress may stand for that of an indentation: within about 30 % of it, as flow
+stress grows with strain to the power 0.2 (Misaka and Yoshimoto 1967)."""
 
 
 def read_strength(
@@ -49,7 +56,7 @@ def read_strength(
     if hardness is None or melting_K is None or file.family != "metal":
         if hot is not None:
             problems.append(
-                InputError(f"{where}: flow stress", "given", "a hardness table and a melting range beside it")
+                InputError(f"{where}: flow_stress", "given", "a hardness table and a melting range beside it")
             )
         return Strength(), {}
     exponent, slow_rate = strength.COLD_EXPONENT, strength.SLOW_1_S
@@ -68,8 +75,22 @@ def read_strength(
             Strength(exponent, slow_rate, ScaledSlow(hardness, melting_K, slow_rate)),
             cited | {"flow_stress": _HOT_RULE},
         )
+    if not problems:
+        _can_be_used(hot, melting_K, file, where, problems)
     sources = [part for part in (*file.flow_stress, file.creep, file.hot_working) if part is not None]
     return Strength(exponent, slow_rate, hot), cited | {"flow_stress": cite(sources)}
+
+
+def _can_be_used(
+    hot: HotLaw, melting_K: float, file: MaterialFile, where: str, problems: list[InputError]
+) -> None:
+    """Note it when the law gives no positive stress somewhere up to melting."""
+    with np.errstate(all="ignore"):
+        stress = hot.stress_Pa(np.linspace(ROOM_K, melting_K, 50)[:, None], np.array([1e-3, 1.0, 1e5]))
+    if not np.all(np.isfinite(stress) & (stress > 0.0)):
+        key = "creep" if file.creep else "hot_working" if file.hot_working else "flow_stress"
+        asked = "constants that give a flow stress above zero from room temperature to melting"
+        problems.append(InputError(f"{where}: {key}", "a stress that is zero or no number", asked))
 
 
 def _hot(
@@ -136,10 +157,15 @@ def _rows(
     rates: list[float] = []
     stresses: list[Curve] = []
     for text, group in groupby(parts, key=lambda part: part.rate):
+        tables = list(group)
         rate = _number(text, "rate", f"{where}: flow_stress.rate", problems)
+        for part in tables:
+            if not STRAINS[0] <= part.strain <= STRAINS[1]:
+                asked = f"{STRAINS[0]:g} to {STRAINS[1]:g}, as an indentation strains by {strength.STRAIN:g}"
+                problems.append(InputError(f"{where}: flow_stress.strain", part.strain, asked))
         if rates and rate <= rates[-1]:
             problems.append(InputError(f"{where}: flow_stress.rate", text, "rates in rising order"))
-        stress = to_curve("flow_stress", list(group), where, problems)
+        stress = to_curve("flow_stress", tables, where, problems)
         if stress is not None:
             rates.append(rate)
             stresses.append(stress)
