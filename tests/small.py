@@ -12,7 +12,8 @@ from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup, preset
-from nugget.weld.march import March, WeldState
+from nugget.weld.march import March
+from nugget.weld.state import WeldState
 
 Marched = tuple[March, list[WeldState]]
 Rows = float | Sequence[tuple[float, float]]

@@ -9,14 +9,23 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nugget.contact.laws import FLOOR_OHM_M2, AsperityContact, ContactLaw, MetallicContact, TableContact
+from nugget.contact.laws import (
+    FLOOR_OHM_M2,
+    AsperityContact,
+    ContactConditions,
+    ContactLaw,
+    MetallicContact,
+    TableContact,
+    understood,
+)
 
 TABLE = TableContact(np.array([300.0, 900.0]), np.array([4e-10, 1e-10]))
 LAWS = [MetallicContact(1e-12), AsperityContact(4e8, 1e-12), TABLE]
 
 
 def of(law: ContactLaw, T: float = 300.0, fraction: float = 1.0, rho: float = 2e-7) -> float:
-    found = law.resistance(np.array([T]), np.array([fraction]), np.array([rho]))
+    one = np.ones(1)
+    found = law.resistance(ContactConditions(T * one, T * one, fraction * one, rho * one))
     assert found.shape == (1,)
     return float(found[0])
 
@@ -67,3 +76,26 @@ def test_more_spots_resist_less_and_better_metal_too() -> None:
 @pytest.mark.parametrize(("T", "expected"), [(200.0, 4e-10), (600.0, 2.5e-10), (2000.0, 1e-10)])
 def test_a_table_is_linear_and_held_past_its_ends(T: float, expected: float) -> None:
     assert of(TABLE, T=T) == pytest.approx(expected)
+
+
+class OldForm:
+    """What a plugin of the older form offers."""
+
+    grows = True
+
+    def resistance(
+        self, temperature_K: np.ndarray, fraction: np.ndarray, resistivity_sum_ohm_m: np.ndarray
+    ) -> np.ndarray:
+        return temperature_K * fraction * resistivity_sum_ohm_m
+
+
+def test_a_law_of_the_older_form_is_told_mean_fraction_and_resistivity() -> None:
+    law, one = understood(OldForm()), np.ones(2)  # type: ignore[arg-type]
+    assert isinstance(law, ContactLaw)
+    assert law.grows
+    found = law.resistance(ContactConditions(300.0 * one, 500.0 * one, 0.5 * one, 2e-7 * one))
+    assert found == pytest.approx(400.0 * 0.5 * 2e-7)
+
+
+def test_a_law_of_today_stays_itself() -> None:
+    assert understood(TABLE) is TABLE

@@ -95,10 +95,10 @@ def test_every_newton_step_balances_energy(name: str, stale: bool) -> None:
         old = heat.conduction(
             np.full(heat.grid.shape, 90.0), np.full(heat.grid.shape, 15.0), thermal_contacts(heat.grid)
         )
-    heat.prepare(old, capacity, tau)
+    operator = heat.factor(old, capacity, tau)
     T, start = some_field(heat.grid, 4), 4e6 * some_field(heat.grid, 5)
     power = np.where(heat.active, 5.0 * some_field(heat.grid, 6) / 1300.0, 0.0)
-    step = heat.newton(conducting, tau, start, (4e6 * T, T), power.copy())
+    step = operator.newton(conducting, start, (4e6 * T, T), power.copy())
     gain = float((heat.volume * (step.enthalpy_J_m3 - start)).sum()) / tau
     scale = float((heat.volume * np.abs(step.enthalpy_J_m3 - start)).sum()) / tau
     assert gain == pytest.approx(power.sum() - step.holder_W - step.air_W, abs=1e-11 * scale)
@@ -108,11 +108,11 @@ def test_every_newton_step_balances_energy(name: str, stale: bool) -> None:
 def test_a_newton_step_solves_a_linear_stage_at_once(name: str) -> None:
     heat, tau = field(GRIDS[name]), 1e-3
     conducting, capacity = conduction(heat), np.full(heat.grid.shape, 4e6)
-    heat.prepare(conducting, capacity, tau)
+    operator = heat.factor(conducting, capacity, tau)
     T = some_field(heat.grid, 4)
     start = capacity * T
     power = np.where(heat.active, 0.1, 0.0)
-    step = heat.newton(conducting, tau, start, (start, T), power.copy())
+    step = operator.newton(conducting, start, (start, T), power.copy())
     left = heat.volume * (start - step.enthalpy_J_m3) / tau + heat.net(conducting, step.temperature_K, power)
     assert np.abs(left[heat.active]).max() < 1e-8 * np.abs(heat.volume * start / tau).max()
 
@@ -120,16 +120,26 @@ def test_a_newton_step_solves_a_linear_stage_at_once(name: str) -> None:
 def test_the_operator_is_kept_while_it_hardly_changes() -> None:
     heat = field(GRIDS["coupon"])
     conducting, capacity = conduction(heat), np.full(heat.grid.shape, 4e6)
-    heat.prepare(conducting, capacity, 1e-4)
-    heat.prepare(conducting, capacity * (1.0 + 0.3 * STALE), 1e-4)
+    kept = heat.factor(conducting, capacity, 1e-4)
+    assert heat.operator(conducting, capacity * (1.0 + 0.3 * STALE), 1e-4, kept) is kept
     assert heat.solver.factorisations == 1
-    heat.prepare(conducting, capacity * (1.0 + 0.3 * STALE), 1e-4, afresh=True)
+    assert heat.operator(conducting, capacity, 2e-4, kept) is not kept, "another step size"
     assert heat.solver.factorisations == 2
-    heat.prepare(conducting, capacity, 2e-4)
-    assert heat.solver.factorisations == 3, "another step size"
+    capacity = capacity.copy()
     capacity[5, 0] *= 30.0
-    heat.prepare(conducting, capacity, 2e-4)
-    assert heat.solver.factorisations == 4, "one cell began to melt"
+    assert heat.operator(conducting, capacity, 1e-4, kept) is not kept, "one cell began to melt"
+    assert heat.solver.factorisations == 3
+
+
+def test_an_operator_outlives_later_ones() -> None:
+    heat = field(GRIDS["coupon"])
+    conducting, capacity = conduction(heat), np.full(heat.grid.shape, 4e6)
+    change = some_field(heat.grid, 7)
+    operator = heat.factor(conducting, capacity, 1e-4)
+    once = operator.damped(change)
+    others = [heat.factor(conducting, capacity, tau) for tau in (1e-6, 1e-5, 1e-3)]
+    assert all((other.damped(change) != once).any() for other in others)
+    assert (operator.damped(change) == once).all()
 
 
 @EVERY
@@ -143,8 +153,8 @@ def test_damping_keeps_slow_changes_and_takes_fast_ones(name: str) -> None:
     lonely[middle] = 1e6
     left = {}
     for tau in (1e-9, 1e-1):
-        heat.prepare(given, np.full(grid.shape, 4e6), tau)
-        left[tau] = float(heat.damped(lonely)[middle])
+        operator = heat.factor(given, np.full(grid.shape, 4e6), tau)
+        left[tau] = float(operator.damped(lonely)[middle])
     assert left[1e-9] == pytest.approx(1e6, rel=0.01)
     assert 0.0 < left[1e-1] < 2e5
 

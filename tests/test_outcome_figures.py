@@ -108,8 +108,8 @@ def test_losses_are_those_of_both_spots(weld: Weld, melting: Marched) -> None:
     recorder = Recorder(march)
     recorder.add(states[-1])
     found = figures_of(recorder, False)
-    assert found["outside_heat_J"] == pytest.approx(2.0 * states[-1].energy["outside"])
-    assert found["holder_heat_J"] == pytest.approx(2.0 * states[-1].energy["holder"])
+    assert found["outside_heat_J"] == pytest.approx(2.0 * states[-1].energy.outside_J)
+    assert found["holder_heat_J"] == pytest.approx(2.0 * states[-1].energy.holder_J)
     assert found["peak_reached"] is False
 
 

@@ -12,7 +12,7 @@ from small import coarse
 from nugget.outcome.hardware import hardware_figures
 from nugget.setup.description import Circuit, Pulse
 from nugget.supply.kinds import Battery, ConstantCurrent, Source
-from nugget.weld.energy_balance import RATES, EnergyBalance
+from nugget.weld.energy_balance import EnergyBalance
 
 HISTORY = {
     "load_ohm": np.array([0.0, 2e-3, 2e-3, 0.0]),
@@ -20,16 +20,14 @@ HISTORY = {
     "emf_V": np.array([0.0, 12.0, -11.4, 0.0]),
     "load_share": np.array([1.0, 0.9, 0.6, 0.7]),
 }
-ENERGY = EnergyBalance(np.zeros(len(RATES)), clamp_J=0.4)
-SUMS = {"action": 5000.0, "charge": -5.0, "drawn": 60.0}
+ENERGY = EnergyBalance(action_A2s=5000.0, charge_C=-5.0, drawn_J=60.0, clamp_J=0.4)
 
 
 def figures(source: Source | None = None, device_ohm: float = 6e-3) -> dict[str, Any]:
     source = Battery(12.0, 4e-3) if source is None else source
     circuit = Circuit(source, 2e-3, 0.0, device_ohm, 5)
     setup = replace(coarse(), circuit=circuit, train=(Pulse(3e-3, gap_s=5e-3), Pulse(2e-3)))
-    sums = np.array([SUMS.get(name, 0.0) for name in RATES])
-    return hardware_figures(setup, HISTORY, replace(ENERGY, sums=sums))
+    return hardware_figures(setup, HISTORY, ENERGY)
 
 
 def test_currents() -> None:

@@ -20,8 +20,9 @@ from nugget.outcome.melt import (
     outermost,
     positive_share,
 )
-from nugget.weld.march import March, WeldState
+from nugget.weld.march import March
 from nugget.weld.model import WeldModel
+from nugget.weld.state import WeldState
 
 R = np.linspace(0.025e-3, 0.975e-3, 20)
 """Cell centres."""

@@ -33,7 +33,7 @@ def test_resistances_in_series() -> None:
 def test_a_stage_balances_every_voltage(tau: float, current: float, charge: float, load: float) -> None:
     """At the end of an implicit stage: V - Q / C = I (R + load) + L (I - I_start) / tau."""
     on = drive(BANK)
-    end = on.current(1e-3, tau, (current, charge), load)
+    end = on.current(1e-3, tau, CircuitState(current, charge), load)
     left = on.voltage(1e-3, end, charge + tau * end, load)
     assert left == pytest.approx(end * (BANK.series_ohm + load) + 1e-6 * (end - current) / tau, abs=1e-6)
 
@@ -41,7 +41,7 @@ def test_a_stage_balances_every_voltage(tau: float, current: float, charge: floa
 @given(load=loads)
 def test_without_inductance_the_current_follows_at_once(load: float) -> None:
     on = drive(BATTERY)
-    assert on.current(1e-3, 1e-5, (0.0, 0.0), load) == pytest.approx(12.0 / (7e-3 + load))
+    assert on.current(1e-3, 1e-5, CircuitState(), load) == pytest.approx(12.0 / (7e-3 + load))
     assert on.start_current(CircuitState(), load) == pytest.approx(12.0 / (7e-3 + load))
     assert on.rate(1e-3, CircuitState(100.0), load) == 0.0
 
@@ -64,7 +64,7 @@ def test_a_bank_droops_with_the_charge_drawn(charge: float) -> None:
 @given(load=loads, current=currents)
 def test_a_regulated_current_asks_for_its_voltage(load: float, current: float) -> None:
     on = drive(Circuit(ConstantCurrent(1400.0), 2e-3, 0.0))
-    assert on.current(1e-3, 1e-5, (current, 0.0), load) == 1400.0
+    assert on.current(1e-3, 1e-5, CircuitState(current), load) == 1400.0
     assert on.start_current(CircuitState(), load) == 1400.0
     assert on.voltage(1e-3, 1400.0, 0.0, load) == pytest.approx(1400.0 * (2e-3 + load))
 

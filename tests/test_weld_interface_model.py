@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
+from itertools import islice, pairwise
+from typing import ClassVar
 
 import numpy as np
 import pytest
 from small import coarse
 
+from nugget.contact.bearing import Bearing, ContactLoad
+from nugget.contact.laws import ContactConditions
 from nugget.setup import Setup
-from nugget.weld.interface_model import ContactModel, ContactState
+from nugget.weld.interface_model import ContactModel, ContactStart, ContactState, Surroundings
+from nugget.weld.march import March
 from nugget.weld.model import WeldModel
+from nugget.weld.stepper import GAMMA
 
 SETUP = coarse()
 MODEL = WeldModel(SETUP)
@@ -25,12 +31,13 @@ def contact(
     number: int = 1,
     **options: float,
 ) -> ContactState:
-    """Evaluate a junction with every cell at `T`."""
+    """Evaluate a contact with every cell at `T`."""
     contact_model = model.contact_models[number]
-    field = np.full(model.grid.shape, T) if isinstance(T, float) else T
-    k = np.full(model.grid.shape, 50.0)
+    warmth = np.full(model.grid.shape, T) if isinstance(T, float) else T
+    around = Surroundings(warmth, np.full(model.grid.shape, 50.0))
     none = np.zeros(model.grid.shape[1])
-    return contact_model.evaluate(field, k, none, before, 5000.0, **options)  # type: ignore[arg-type]
+    start = None if before is None else ContactStart.of(before)
+    return contact_model.evaluate(around, none, start, **options)  # type: ignore[arg-type]
 
 
 def remade(**changes: float) -> WeldModel:
@@ -144,6 +151,91 @@ def test_asperities_share_the_load_under_flat_faces() -> None:
 def test_gas_conducts_across_the_gap() -> None:
     contact_model = MODEL.contact_models[0]
     air = SETUP.contact.gas
-    assert contact_model.gap_conductance(400.0) == pytest.approx(
-        float(air.conductivity_z(400.0)) / SETUP.contact.gap_m
+    assert contact_model.gap_W_m2K == pytest.approx(
+        float(air.conductivity_z(SETUP.ambient_K)) / SETUP.contact.gap_m
     )
+
+
+@dataclass(frozen=True)
+class Wearing:
+    """A film that wears by a rate of its own: ``dm/dt = -m / tau_s``, m its share that is left."""
+
+    grows: ClassVar[bool] = True
+    lasts_s: float = 1e-3
+    film_ohm_m2: float = 1e-10
+
+    def first_memory(self, columns: int) -> np.ndarray:
+        return np.ones(columns)
+
+    def remember(self, contact: ContactConditions) -> np.ndarray:
+        assert contact.memory is not None
+        return np.asarray(contact.memory / (1.0 + contact.tau_s / self.lasts_s))
+
+    def resistance(self, contact: ContactConditions) -> np.ndarray:
+        assert contact.memory is not None
+        return np.asarray(self.film_ohm_m2 * contact.memory + 1e-12)
+
+
+def test_a_law_may_keep_a_state_of_its_own() -> None:
+    """It starts at the first touch, moves with every stage of a step, and never within one."""
+    setup = replace(SETUP, contact=replace(SETUP.contact, faying=Wearing()))
+    march = March(setup)
+    states = list(islice(march, 40))
+    left = 1.0
+    for before, after in pairwise(states):
+        if after.electric is not None:
+            # What the two-stage formula makes of one step of dm/dt = -m / tau.
+            z = -(after.time_s - before.time_s) / 1e-3
+            left *= (1.0 + (1.0 - 2.0 * GAMMA) * z) / (1.0 - GAMMA * z) ** 2
+        assert after.contacts[1].memory == pytest.approx(left, rel=1e-9)
+    assert left < 0.01, "worn off by the end of the pulse"
+    assert states[-1].time_s > 0.2e-3
+    assert states[-1].contacts[0].memory is None
+
+
+@dataclass(frozen=True)
+class HalfOfIt:
+    """A radius law of our own: always half of the cap, and what it was told."""
+
+    told: list[ContactLoad] = field(default_factory=list)
+
+    def bearing(self, load: ContactLoad) -> Bearing:
+        self.told.append(load)
+        return Bearing(0.5 * load.cap_m, 1.0, np.ones(load.hardness_Pa.shape[1]))
+
+
+def test_another_radius_law_takes_the_place_of_the_balance() -> None:
+    law, interface = HalfOfIt(), MODEL.grid.interfaces[1]
+    model = ContactModel(SETUP, MODEL.grid, interface, MODEL.tables, law)
+    around = Surroundings(np.full(MODEL.grid.shape, 600.0), np.full(MODEL.grid.shape, 50.0))
+    first = model.first_touch(around)
+    assert first.radius_m == 0.5 * interface.cap_m
+    start = replace(ContactStart.of(first, 1e-3, 2e-5), radius_m=1.1 * first.radius_m)
+    model.evaluate(around, np.zeros(MODEL.grid.shape[1]), start)
+    load = law.told[-1]
+    assert (load.tau_s, load.start_radius_m, load.least_radius_m) == (2e-5, start.radius_m, first.radius_m)
+    assert load.hardness_Pa.shape == (len(load.rates_1_s), MODEL.grid.shape[1])
+    assert law.told[0].tau_s == math.inf
+
+
+def test_a_law_is_told_how_fast_the_contact_grows() -> None:
+    """(a - a_start) / (tau a), and the pressure at that radius."""
+    told: list[ContactConditions] = []
+
+    class Listening:
+        grows = True
+
+        def resistance(self, contact: ContactConditions) -> np.ndarray:
+            told.append(contact)
+            return np.full_like(contact.above_K, 1e-11)
+
+    interface = replace(MODEL.grid.interfaces[1], law=Listening())
+    model = ContactModel(SETUP, MODEL.grid, interface, MODEL.tables)
+    around = Surroundings(np.full(MODEL.grid.shape, 600.0), np.full(MODEL.grid.shape, 50.0))
+    first = model.first_touch(around)
+    assert told[-1].rate_1_s == 0.0
+    start = ContactStart.of(first, 1e-3, 2e-5)
+    model.evaluate(around, np.zeros(MODEL.grid.shape[1]), start, radius_m=1.25 * first.radius_m)
+    assert told[-1].rate_1_s == pytest.approx(0.2 / 2e-5)
+    assert told[-1].pressure_Pa == pytest.approx(SETUP.force_N / (math.pi * (1.25 * first.radius_m) ** 2))
+    assert (told[-1].time_s, told[-1].tau_s) == (1e-3, 2e-5)

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-from typing import Any
+import math
+from dataclasses import replace
+from itertools import islice, pairwise
 
 import numpy as np
 import pytest
 from small import Marched, at, coarse, marched
 
 from nugget.errors import MarchError
+from nugget.field.checkerboard import CheckerboardSolver
+from nugget.field.linear import BandedSolver
 from nugget.grid import stack
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from nugget.weld.phases import phases
+from nugget.weld.stage import StageProblem, StageResult, StageSolver, StageTolerance
+from nugget.weld.state import at_rest
+from nugget.weld.stepper import Stepper
 
 
 def test_it_starts_at_rest(melting: Marched) -> None:
@@ -34,11 +40,11 @@ def test_energy_balances_to_rounding(name: str, request: pytest.FixtureRequest) 
     """Melting, moving contacts, lifting and all: load = stored + holder + air + sheet outside."""
     march, states = request.getfixturevalue(name)
     energy = states[-1].energy
-    stored = march.model.stored(states[-1].enthalpy) - march.initial_J
-    spent = stored + energy["holder"] + energy["air"] + energy["outside"]
-    assert energy["load"] > 0.1
-    assert spent == pytest.approx(energy["load"], rel=1e-9)
-    assert energy.worst_J < 1e-9 * energy["load"]
+    stored = march.model.stored(states[-1].enthalpy) - march.model.stored(march.model.initial())
+    spent = stored + energy.holder_J + energy.air_J + energy.outside_J
+    assert energy.load_J > 0.1
+    assert spent == pytest.approx(energy.load_J, rel=1e-9)
+    assert energy.worst_J < 1e-9 * energy.load_J
 
 
 @pytest.mark.parametrize("name", ["melting", "bank", "transformer"])
@@ -46,8 +52,8 @@ def test_what_the_source_gave_is_found_again(name: str, request: pytest.FixtureR
     """Resistances, load and clamp; with steps as loose as these to a few parts in a thousand."""
     march, states = request.getfixturevalue(name)
     energy = states[-1].energy
-    spent = energy["action"] * march.setup.circuit.series_ohm + energy["returned"] + energy.clamp_J
-    assert spent == pytest.approx(energy["drawn"], rel=5e-3)
+    spent = energy.action_A2s * march.setup.circuit.series_ohm + energy.returned_J + energy.clamp_J
+    assert spent == pytest.approx(energy.drawn_J, rel=5e-3)
 
 
 @pytest.mark.parametrize("name", ["melting", "bank", "transformer", "slopes"])
@@ -100,7 +106,7 @@ def test_a_lifted_tip_keeps_its_heat() -> None:
     tips[grid.rows("tip").start :] = True
     off, end = at(states, 0.2e-3), states[-1]
     gain = float((model.heat.volume * (end.enthalpy - off.enthalpy))[tips].sum())
-    lost = end.energy["holder"] - off.energy["holder"]
+    lost = end.energy.holder_J - off.energy.holder_J
     warm = float((model.heat.volume * (off.enthalpy - model.initial()))[tips].sum())
     assert abs(gain + lost) < 1e-3 * warm, "but for the air, nothing comes or goes"
 
@@ -122,8 +128,8 @@ def test_a_mirrored_stack_is_the_full_stack(monkeypatch: pytest.MonkeyPatch) -> 
     assert whole.model.grid.shape[0] == 2 * half.model.grid.shape[0]
     a, b = mirrored[-1], full[-1]
     assert a.load_ohm == pytest.approx(b.load_ohm, rel=1e-3)
-    assert a.energy["returned"] == pytest.approx(b.energy["returned"], rel=1e-3)
-    assert 2.0 * a.energy["load"] == pytest.approx(b.energy["load"], rel=1e-3)
+    assert a.energy.returned_J == pytest.approx(b.energy.returned_J, rel=1e-3)
+    assert 2.0 * a.energy.load_J == pytest.approx(b.energy.load_J, rel=1e-3)
     upper = b.temperature[half.model.grid.shape[0] :]
     assert upper - 293.0 == pytest.approx(a.temperature - 293.0, rel=5e-3, abs=0.5)
     lower = b.temperature[: half.model.grid.shape[0]][::-1]
@@ -141,8 +147,8 @@ def test_an_indirect_weld_adds_its_return_tip() -> None:
     last = states[-1]
     assert last.electric is not None
     assert last.load_ohm - 0.4e-3 == pytest.approx(last.electric.resistance_ohm)
-    spent_outside = last.energy["returned"] - last.energy["load"]
-    assert spent_outside == pytest.approx(0.4e-3 * last.energy["action"])
+    spent_outside = last.energy.returned_J - last.energy.load_J
+    assert spent_outside == pytest.approx(0.4e-3 * last.energy.action_A2s)
 
 
 def test_a_march_goes_on_from_a_moment(melting: Marched) -> None:
@@ -153,9 +159,9 @@ def test_a_march_goes_on_from_a_moment(melting: Marched) -> None:
     assert again[0] is begin
     whole, end = states[-1], again[-1]
     assert end.time_s == whole.time_s
-    assert end.energy["load"] == pytest.approx(whole.energy["load"], rel=0.02)
+    assert end.energy.load_J == pytest.approx(whole.energy.load_J, rel=0.02)
     assert end.contacts[1].radius_m == pytest.approx(whole.contacts[1].radius_m, rel=0.02)
-    assert end.energy.worst_J < 1e-9 * end.energy["load"]
+    assert end.energy.worst_J < 1e-9 * end.energy.load_J
 
 
 def test_the_first_step_resolves_the_first_contact(melting: Marched) -> None:
@@ -167,38 +173,97 @@ def test_the_first_step_resolves_the_first_contact(melting: Marched) -> None:
     assert states[1].time_s <= march.first_step_s() * (1.0 + 1e-9)
 
 
-def failing_after(time_s: float) -> type[WeldModel]:
-    class Failing(WeldModel):
-        def stage(self, now_s: float, *rest: Any) -> Any:
-            if now_s > time_s:
-                raise MarchError(now_s, "made to fail")
-            return super().stage(now_s, *rest)
+def test_every_iteration_gives_the_same_states() -> None:
+    """To the last bit, also after another march on the same model."""
+    setup = coarse("pulse.0.duration=0.5 ms", until_ms=1.5)
+    march = March(setup)
+    first = list(march)
+    list(islice(march, 10))
+    list(March(replace(setup, force_N=1.5 * setup.force_N), march.model))
+    again = list(march)
+    assert len(first) == len(again) > 10
+    for a, b in zip(first, again, strict=True):
+        assert (a.time_s, a.step, a.rejected, a.circuit) == (b.time_s, b.step, b.rejected, b.circuit)
+        assert a.energy == b.energy
+        assert (a.enthalpy == b.enthalpy).all()
+        for one, two in zip(a.contacts, b.contacts, strict=True):
+            assert (one.radius_m, one.equilibrium_radius_m) == (two.radius_m, two.equilibrium_radius_m)
+            assert (one.electrical == two.electrical).all()
 
-    return Failing
+
+def test_both_linear_solvers_march_alike() -> None:
+    """Each step to rounding; what rounding does to where stages stop moves no diameter."""
+    setup = coarse("pulse.0.duration=1 ms", until_ms=2)
+    models = [WeldModel(setup, solver=solver) for solver in (CheckerboardSolver, BandedSolver)]
+    one, two = (list(March(setup, model)) for model in models)
+    assert (len(one), one[-1].rejected) == (len(two), two[-1].rejected)
+    steppers = [Stepper(StageSolver(model), phases(setup)[0]) for model in models]
+    for state in one[:20:4]:
+        a, b = (stepper.step(stepper.enter(state), 1e-5).state for stepper in steppers)
+        assert a.temperature == pytest.approx(b.temperature, rel=1e-9)
+        assert a.circuit.current_A == pytest.approx(b.circuit.current_A, rel=1e-9)
+        assert a.contacts[1].radius_m == pytest.approx(b.contacts[1].radius_m, rel=1e-9)
+    assert one[-1].contacts[1].radius_m == pytest.approx(two[-1].contacts[1].radius_m, rel=1e-4)
+
+
+def test_steps_of_a_given_size_need_nothing_but_a_state() -> None:
+    """A step is its two halves but for an error of the third order, and the same each time."""
+    setup = coarse("source.kind=constant current", "source.current=1 kA")
+    model = WeldModel(setup)
+    stages = StageSolver(model, StageTolerance(change=1e-6, radius=1e-9, iterations=80))
+    stepper = Stepper(stages, phases(setup)[0])
+    begin = stepper.enter(at_rest(model))
+    off = []
+    for dt in (1e-6, 0.5e-6):
+        whole = stepper.step(begin, dt).state
+        half = stepper.step(begin, 0.5 * dt)
+        halves = stepper.step(half.state, 0.5 * dt, half.carry).state
+        assert (whole.time_s, whole.step, halves.step) == (dt, 1, 2)
+        assert (stepper.step(begin, dt).state.enthalpy == whole.enthalpy).all()
+        off.append(float(np.abs(whole.temperature - halves.temperature)[model.grid.active].max()))
+    assert 2.5 < math.log2(off[0] / off[1]) < 3.5
+
+
+def test_steps_and_refusals_are_logged(caplog: pytest.LogCaptureFixture) -> None:
+    with caplog.at_level("DEBUG", logger="nugget.weld"):
+        _, states = marched(coarse("pulse.0.duration=1 ms", until_ms=1))
+    told = [record.getMessage() for record in caplog.records]
+    steps = [line for line in told if line.startswith("step ") and "radii" in line]
+    assert len(steps) == states[-1].step
+    assert f"{states[-1].contacts[1].radius_m * 1e3:.4f} mm" in steps[-1]
+    assert sum("refused" in line for line in told) == states[-1].rejected > 0
+
+
+class Failing(StageSolver):
+    """Fails in every stage after a time, or in the first one only."""
+
+    def __init__(self, model: WeldModel, after_s: float, failure: Exception, often: bool = True) -> None:
+        super().__init__(model)
+        self.after_s, self.failure, self.often = after_s, failure, often
+        self.failed = 0
+
+    def solve(self, problem: StageProblem) -> StageResult:
+        if problem.time_s > self.after_s and (self.often or not self.failed):
+            self.failed += 1
+            raise self.failure
+        return super().solve(problem)
 
 
 def test_a_march_that_cannot_go_on_says_when_and_why() -> None:
     setup = coarse("pulse.0.duration=0.2 ms", until_ms=0.2)
-    march = March(setup, failing_after(0.1e-3)(setup))
+    model = WeldModel(setup)
+    stages = Failing(model, 0.1e-3, MarchError(0.1e-3, "made to fail"))
     with pytest.raises(MarchError) as caught:
-        list(march)
+        list(March(setup, model, stages=stages))
     assert caught.value.why == "made to fail"
     assert caught.value.time_s == pytest.approx(0.1e-3, rel=1e-3), "as far as it got"
-    assert march.rejected > 5, "smaller steps were tried before"
+    assert stages.failed > 5, "smaller steps were tried before"
 
 
 def test_one_failure_only_costs_a_smaller_step() -> None:
-    class Once(WeldModel):
-        failed = False
-
-        def stage(self, now_s: float, *rest: Any) -> Any:
-            if now_s > 0.05e-3 and not self.failed:
-                self.failed = True
-                raise ArithmeticError("not positive definite")
-            return super().stage(now_s, *rest)
-
     setup = coarse("pulse.0.duration=0.1 ms", until_ms=0.1)
-    model = Once(setup)
-    states = list(March(setup, model))
-    assert model.failed
+    model = WeldModel(setup)
+    stages = Failing(model, 0.05e-3, ArithmeticError("not positive definite"), often=False)
+    states = list(March(setup, model, stages=stages))
+    assert stages.failed == 1
     assert states[-1].time_s == pytest.approx(0.1e-3)

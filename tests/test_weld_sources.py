@@ -24,7 +24,7 @@ def test_a_bank_droops_by_the_charge_it_gave(bank: Marched) -> None:
     _, states = bank
     on = [state for state in states if state.electric is not None]
     for state in on:
-        assert state.circuit.charge_C == pytest.approx(state.energy["charge"])
+        assert state.circuit.charge_C == pytest.approx(state.energy.charge_C)
         assert state.emf_V == pytest.approx(8.0 - state.circuit.charge_C / 0.5)
     assert on[-1].emf_V < 7.5
 
@@ -105,7 +105,7 @@ def test_a_late_pulse_in_a_trace_is_not_stepped_over() -> None:
     setup = coarse("pulse.0.duration=5 ms", until_ms=5)
     trace = Trace(np.array([0.0, 4.0e-3, 4.01e-3, 4.1e-3]), np.array([0.0, 0.0, 900.0, 0.0]))
     _, states = marched(replace(setup, circuit=replace(setup.circuit, source=trace)))
-    assert states[-1].energy["charge"] == pytest.approx(0.5 * 0.1e-3 * 900.0, rel=0.05)
+    assert states[-1].energy.charge_C == pytest.approx(0.5 * 0.1e-3 * 900.0, rel=0.05)
 
 
 def test_what_a_current_source_gave_is_found_again() -> None:
@@ -118,5 +118,5 @@ def test_what_a_current_source_gave_is_found_again() -> None:
         )
     )
     energy = states[-1].energy
-    spent = energy["action"] * march.setup.circuit.series_ohm + energy["returned"] + energy.clamp_J
-    assert spent == pytest.approx(energy["drawn"], rel=1e-3)
+    spent = energy.action_A2s * march.setup.circuit.series_ohm + energy.returned_J + energy.clamp_J
+    assert spent == pytest.approx(energy.drawn_J, rel=1e-3)

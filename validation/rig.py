@@ -6,12 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, ClassVar
-from unittest import mock
 
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.contact.laws import ContactLaw
+from nugget.contact.laws import ContactConditions, ContactLaw
 from nugget.field.electric import ElectricSolution
 from nugget.field.heat import Conduction, HeatField, NewtonUpdate
 from nugget.grid.layout import LayerRows
@@ -20,10 +19,13 @@ from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup
 from nugget.setup.description import Circuit, Pulse
 from nugget.supply.kinds import Source
-from nugget.weld.active_source import ActiveSource
-from nugget.weld.march import March, WeldState
+from nugget.weld.active_source import ActiveSource, CircuitState
+from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from nugget.weld.phases import Phase
+from nugget.weld.stage import StageProblem, StageResult, StageSolver
+from nugget.weld.state import WeldState, at_rest
+from nugget.weld.stepper import Stepper
 
 Property = float | Sequence[tuple[float, float]]
 
@@ -105,10 +107,8 @@ class Perfect:
     grows: ClassVar[bool] = False
     ohm_m2: float = 1e-20
 
-    def resistance(
-        self, temperature_K: FloatArray, fraction: FloatArray, resistivity_sum_ohm_m: FloatArray
-    ) -> FloatArray:
-        return np.full_like(temperature_K, self.ohm_m2)
+    def resistance(self, contact: ContactConditions) -> FloatArray:
+        return np.full_like(contact.above_K, self.ohm_m2)
 
 
 def contact(
@@ -142,14 +142,15 @@ def held(given: Setup, temperature_K: float) -> Setup:
 
 def model_on(grid: Grid, given: Setup) -> WeldModel:
     """The coupled model on a grid of our own instead of the one built from the setup."""
-    with mock.patch("nugget.weld.model.build_grid", return_value=grid):
-        return WeldModel(given)
+    return WeldModel(given, grid)
 
 
 class HeatedModel(WeldModel):
     """The coupled model with a prescribed heat source [W] per cell instead of Joule heat."""
 
-    source_W: FloatArray
+    def __init__(self, setup: Setup, grid: Grid, source_W: FloatArray) -> None:
+        super().__init__(setup, grid)
+        self.source_W = source_W
 
     def solve_electric(self, conductivity: FloatArray, contacts: Any) -> ElectricSolution:
         none = tuple(np.zeros(self.grid.shape[1]) for _ in self.grid.interfaces)
@@ -161,31 +162,21 @@ class HeatedModel(WeldModel):
 
 def heated(grid: Grid, given: Setup, source_W: FloatArray) -> HeatedModel:
     """A model on `grid` that is heated by `source_W` while the pulse lasts."""
-    with mock.patch("nugget.weld.model.build_grid", return_value=grid):
-        model = HeatedModel(given)
-    model.source_W = source_W
-    return model
+    return HeatedModel(given, grid, source_W)
 
 
-class FixedMarch(March):
-    """The model's own march with given steps instead of error control."""
-
-    def _error(self, *_: Any) -> float:
-        return 1e-6
-
-    def steps(self, sizes_s: Sequence[float] | FloatArray, pulse: Pulse | None) -> Iterator[WeldState]:
-        """Yield the start and the moment after each step of `sizes_s`, all in one pulse (or none)."""
-        phase = Phase(0.0, float(np.sum(sizes_s)), pulse, 0.0, True)
-        drive = None if pulse is None else ActiveSource(self.setup.circuit, pulse, 0.0)
-        state = self._enter(self.begin, drive, phase)
-        slopes = self._slopes(state, drive, phase)
+def fixed_steps(
+    stages: StageSolver, begin: WeldState, sizes_s: Sequence[float] | FloatArray, pulse: Pulse | None
+) -> Iterator[WeldState]:
+    """Steps of given sizes: the start and the state after each, all in one pulse (or none)."""
+    stepper = Stepper(stages, Phase(0.0, float(np.sum(sizes_s)), pulse, 0.0, True))
+    state = stepper.enter(begin)
+    carry = stepper.start(state)
+    yield state
+    for dt in sizes_s:
+        step = stepper.step(state, float(dt), carry)
+        state, carry = step.state, step.carry
         yield state
-        for dt in sizes_s:
-            before = state.time_s
-            state, slopes, _ = self._accept(state, slopes, float(dt), drive, phase)
-            if abs(state.time_s - before - dt) > 1e-9 * dt:
-                raise ArithmeticError(f"the march cut the step {dt:g} s at {before:g} s")
-            yield state
 
 
 def growing(first_s: float, end_s: float, ratio: float = 1.05) -> FloatArray:
@@ -207,20 +198,18 @@ def every(march: March, until_s: float) -> Iterator[WeldState]:
             return
 
 
-def steady(model: WeldModel, drive: ActiveSource | None, first_s: float = 1e-5, rounds: int = 26) -> Any:
+def steady(
+    model: WeldModel, source: ActiveSource | None, first_s: float = 1e-5, rounds: int = 26
+) -> StageResult:
     """Steady state: implicit Euler stages of the model with ever longer steps; returns the last stage."""
-    march = March(model.setup, model)
-    state = march._rest()
-    h, contacts, tau = state.enthalpy, state.contacts, first_s
-    last: tuple[ElectricSolution | None, float] = (None, 0.0)
-    stage = None
+    solver, state, tau = StageSolver(model), at_rest(model), first_s
     for _ in range(rounds):
-        radii = tuple(t.radius_m for t in contacts)
-        origin = None if drive is None else (drive, (last[1], 0.0))
-        stage = model.stage(0.0, tau, h, h, contacts, radii, last, origin, True)
-        h, contacts, last = stage.enthalpy, stage.contacts, (stage.electric, stage.current_A)
+        found = solver.solve(StageProblem.implicit_euler(state, tau, source))
+        circuit = CircuitState(found.current_A)
+        changed = {"temperature": found.temperature, "enthalpy": found.enthalpy, "contacts": found.contacts}
+        state = replace(state, electric=found.electric, circuit=circuit, **changed)
         tau *= 4.0
-    return stage
+    return found
 
 
 def linear_step(
@@ -232,9 +221,8 @@ def linear_step(
     power_W: FloatArray,
 ) -> NewtonUpdate:
     """One implicit step of the heat operator with constant properties from a given field."""
-    heat.prepare(conduction, capacity, tau_s)
     h = capacity * temperature_K
-    return heat.newton(conduction, tau_s, h, (h, temperature_K), power_W)
+    return heat.factor(conduction, capacity, tau_s).newton(conduction, h, (h, temperature_K), power_W)
 
 
 def graded(marks: Sequence[float], fine: Callable[[FloatArray], FloatArray]) -> FloatArray:

@@ -2,16 +2,59 @@
 
 from __future__ import annotations
 
+import inspect
 import math
 from dataclasses import dataclass
-from typing import ClassVar, Protocol, runtime_checkable
+from typing import Any, ClassVar, Protocol, runtime_checkable
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 
 FLOOR_OHM_M2 = 1e-14
-"""Smallest resistance per area [ohm m2] that an interface is given (contract, section 3)."""
+"""Smallest resistance per area [ohm m2] that an interface is given (choice): that of a tenth of a
+micrometre of nickel, far below what a prediction could tell from none, and still a finite conductance."""
+
+
+@dataclass(frozen=True)
+class ContactConditions:
+    """What a contact law is told about the inside of one contact; arrays have one entry per column.
+
+    Attributes
+    ----------
+    above_K, below_K : ndarray, shape (nr,)
+        Temperatures of the two surfaces.
+    real_fraction : ndarray, shape (nr,)
+        Real over apparent contact area, 0 to 1; 1 in a metallic spot.
+    resistivity_sum_ohm_m : ndarray, shape (nr,)
+        Sum of the two resistivities.
+    pressure_Pa : float
+        Force over apparent contact area.
+    radius_m : float
+        Contact radius.
+    rate_1_s : float
+        Rate ``(da/dt) / a`` at which it grows.
+    time_s, tau_s : float
+        Time, and implicit coefficient times the step (infinite when no time passes).
+    memory : ndarray or None
+        State of a law that remembers; None for one that does not.
+    """
+
+    above_K: FloatArray
+    below_K: FloatArray
+    real_fraction: FloatArray
+    resistivity_sum_ohm_m: FloatArray
+    pressure_Pa: float = 0.0
+    radius_m: float = 0.0
+    rate_1_s: float = 0.0
+    time_s: float = 0.0
+    tau_s: float = math.inf
+    memory: FloatArray | None = None
+
+    @property
+    def mean_K(self) -> FloatArray:
+        """Mean of the two surface temperatures [K]."""
+        return 0.5 * (self.above_K + self.below_K)
 
 
 @runtime_checkable
@@ -21,26 +64,30 @@ class ContactLaw(Protocol):
     Attributes
     ----------
     grows : bool
-        True: one spot carries the force and its radius follows the force balance.
+        True: one spot carries the force and its radius follows the force.
         False: the radius is the face plus a spread and asperities carry inside it.
     """
 
     @property
     def grows(self) -> bool: ...
 
-    def resistance(
-        self, temperature_K: FloatArray, fraction: FloatArray, resistivity_sum_ohm_m: FloatArray
-    ) -> FloatArray:
-        """Resistance per area [ohm m2] inside the contact, one value per radial column.
+    def resistance(self, contact: ContactConditions) -> FloatArray:
+        """Resistance per area [ohm m2] inside the contact, one value per radial column."""
+        ...
 
-        Parameters
-        ----------
-        temperature_K : ndarray, shape (nr,)
-            Mean of the two interface temperatures [K].
-        fraction : ndarray, shape (nr,)
-            Real over apparent contact area, 0 to 1; 1 when `grows`.
-        resistivity_sum_ohm_m : ndarray, shape (nr,)
-            Sum of the two resistivities [ohm m].
+
+@runtime_checkable
+class RememberingLaw(ContactLaw, Protocol):
+    """A contact law with a state of its own, such as a film that breaks down for good."""
+
+    def first_memory(self, columns: int) -> FloatArray:
+        """State at the first touch; any shape that ends in `columns`."""
+        ...
+
+    def remember(self, contact: ContactConditions) -> FloatArray:
+        """State at the end of an implicit stage of length `tau_s` that starts from `contact.memory`.
+
+        Of ``dm/dt = g(m, contact)`` it is the root of ``m = contact.memory + tau_s g(m, contact)``.
         """
         ...
 
@@ -52,15 +99,13 @@ class MetallicContact:
     grows: ClassVar[bool] = True
     film_ohm_m2: float = 0.0
 
-    def resistance(
-        self, temperature_K: FloatArray, fraction: FloatArray, resistivity_sum_ohm_m: FloatArray
-    ) -> FloatArray:
-        return np.full_like(temperature_K, max(self.film_ohm_m2, FLOOR_OHM_M2))
+    def resistance(self, contact: ContactConditions) -> FloatArray:
+        return np.full_like(contact.above_K, max(self.film_ohm_m2, FLOOR_OHM_M2))
 
 
 @dataclass(frozen=True)
 class AsperityContact:
-    """Many small spots under flat faces (a-spot law, contract section 3).
+    """Many small spots under flat faces (a-spot law).
 
     ``r_c = (rho_1 + rho_2) sqrt(pi) / (4 sqrt(n f)) (1 - sqrt f)^1.5 + film / f`` with `n`
     spots per area and `f` the real over the apparent area: Holm's constriction of n spots in
@@ -72,11 +117,11 @@ class AsperityContact:
     spots_per_m2: float
     film_ohm_m2: float = 0.0
 
-    def resistance(
-        self, temperature_K: FloatArray, fraction: FloatArray, resistivity_sum_ohm_m: FloatArray
-    ) -> FloatArray:
-        f = np.clip(fraction, 1e-9, 1.0)
-        constriction = resistivity_sum_ohm_m * math.sqrt(math.pi) / (4.0 * np.sqrt(self.spots_per_m2 * f))
+    def resistance(self, contact: ContactConditions) -> FloatArray:
+        f = np.clip(contact.real_fraction, 1e-9, 1.0)
+        constriction = (
+            contact.resistivity_sum_ohm_m * math.sqrt(math.pi) / (4.0 * np.sqrt(self.spots_per_m2 * f))
+        )
         return np.maximum(constriction * (1.0 - np.sqrt(f)) ** 1.5 + self.film_ohm_m2 / f, FLOOR_OHM_M2)
 
 
@@ -88,8 +133,27 @@ class TableContact:
     resistance_ohm_m2: FloatArray
     grows: bool = True
 
-    def resistance(
-        self, temperature_K: FloatArray, fraction: FloatArray, resistivity_sum_ohm_m: FloatArray
-    ) -> FloatArray:
-        found = np.interp(temperature_K, self.temperature_K, self.resistance_ohm_m2)
+    def resistance(self, contact: ContactConditions) -> FloatArray:
+        found = np.interp(contact.mean_K, self.temperature_K, self.resistance_ohm_m2)
         return np.maximum(found, FLOOR_OHM_M2)
+
+
+@dataclass(frozen=True)
+class MeanTemperatureLaw:
+    """A law of the older form ``resistance(temperature_K, fraction, resistivity_sum_ohm_m)``."""
+
+    law: Any
+
+    @property
+    def grows(self) -> bool:
+        return bool(self.law.grows)
+
+    def resistance(self, contact: ContactConditions) -> FloatArray:
+        found = self.law.resistance(contact.mean_K, contact.real_fraction, contact.resistivity_sum_ohm_m)
+        return np.asarray(found, dtype=np.float64)
+
+
+def understood(law: ContactLaw) -> ContactLaw:
+    """The law itself, or a cover for one of the older form with three arguments."""
+    asked = len(inspect.signature(law.resistance).parameters)
+    return MeanTemperatureLaw(law) if asked == 3 else law

@@ -13,9 +13,13 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
-from nugget.field.banded import BandedOperator
+from nugget.field.checkerboard import CheckerboardSolver
 from nugget.field.faces import Faces
-from nugget.grid.stack import Grid
+from nugget.field.linear import Factors, SolverKind
+from nugget.grid.stack import Grid, Interface
+
+LEAST_COVERED = 1e-12
+"""Keeps current densities of columns outside a contact finite; no current flows there."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +66,7 @@ class ElectricSolution:
 class ElectricField:
     """Electric operator of one grid: geometry is prepared once, conductivity comes and goes."""
 
-    def __init__(self, grid: Grid) -> None:
+    def __init__(self, grid: Grid, solver: SolverKind = CheckerboardSolver) -> None:
         self.grid = grid
         member = _members(grid)
         rows_used = np.flatnonzero(member.any(axis=1))
@@ -70,7 +74,7 @@ class ElectricField:
         self.columns = slice(0, int(np.flatnonzero(member.any(axis=0))[-1]) + 1)
         self.inside = member[self.rows, self.columns]
         self.faces = Faces.of(grid, member, self.rows, self.columns)
-        self.solver = BandedOperator(*self.inside.shape)
+        self.solver = solver(*self.inside.shape)
         offset, faces = self.rows.start, self.faces
         self.per_r, self.per_z = _inverse(faces.area_r), _inverse(faces.area_z)
         self.top = faces.plane * self.inside[-1]
@@ -86,7 +90,13 @@ class ElectricField:
     def solve(
         self, conductivity: FloatArray, electrical_contacts: Sequence[ElectricalContact]
     ) -> ElectricSolution:
-        """Solve for one ampere.
+        """Solve for one ampere; parameters as those of `operator`."""
+        return self.operator(conductivity, electrical_contacts).one_ampere()
+
+    def operator(
+        self, conductivity: FloatArray, electrical_contacts: Sequence[ElectricalContact]
+    ) -> ElectricOperator:
+        """Factor the operator of a set of conductivities.
 
         Parameters
         ----------
@@ -94,25 +104,28 @@ class ElectricField:
             Electrical conductivity [S/m]; only conducting cells are read.
         electrical_contacts : sequence of ElectricalContact
             One for each interface of the grid.
+
+        Raises
+        ------
+        ArithmeticError
+            If it is not positive definite.
         """
         sigma = np.where(self.inside, conductivity[self.rows, self.columns], 1.0)
         faces, nr = self.faces, self.inside.shape[1]
-        across = faces.half_r / sigma
-        along = faces.half_z / sigma
+        across, along = faces.half_r / sigma, faces.half_z / sigma
         g_r = faces.area_r / (across[:, 1:] + across[:, :-1])
         g_z = faces.area_z / (along[1:] + along[:-1])
-        mirror = None
-        for interface, electrical_contact in zip(self.grid.interfaces, electrical_contacts, strict=True):
-            above, below = interface.above - self.rows.start, interface.below - self.rows.start
-            r_c, covered = electrical_contact.resistance[:nr], electrical_contact.contact_fraction[:nr]
+        g_bottom = None if self.bottom is None else self.bottom / along[0]
+        for interface, contact in zip(self.grid.interfaces, electrical_contacts, strict=True):
+            above, below = self.block_rows(interface)
+            r_c, covered = contact.resistance[:nr], contact.contact_fraction[:nr]
             if interface.mirrored:
-                mirror = faces.plane * covered * self.inside[above] / (along[above] + 0.5 * r_c)
+                g_bottom = faces.plane * covered * self.inside[above] / (along[above] + 0.5 * r_c)
             else:
                 g_z[below] = faces.area_z[below] * covered / (along[above] + r_c + along[below])
-        g_top = self.top / along[-1]
-        ground_cell = self.ground_cell / sigma[self.ground_rows, self.ground_columns]
-        ground_behind = self.ground_behind / sigma[self.ground_rows, self.ground_columns]
-        g_ground = 1.0 / (ground_cell + ground_behind)
+        at = self.ground_rows, self.ground_columns
+        ground_cell, ground_behind = self.ground_cell / sigma[at], self.ground_behind / sigma[at]
+        g_top, g_ground = self.top / along[-1], 1.0 / (ground_cell + ground_behind)
 
         diagonal = np.where(self.inside, 0.0, 1.0)
         diagonal[:, 1:] += g_r
@@ -120,63 +133,132 @@ class ElectricField:
         diagonal[1:] += g_z
         diagonal[:-1] += g_z
         diagonal[-1] += g_top
-        diagonal[self.ground_rows, self.ground_columns] += g_ground
-        g_bottom = mirror
-        if self.bottom is not None:
-            g_bottom = self.bottom / along[0]
+        diagonal[at] += g_ground
         if g_bottom is not None:
             diagonal[0] += g_bottom
-        rhs = np.zeros_like(diagonal)
-        rhs[-1] = g_top
-        self.solver.factor(diagonal, g_r, g_z)
-        phi = self.solver.solve(rhs)
+        return ElectricOperator(
+            field=self,
+            contacts=tuple(electrical_contacts),
+            across=across,
+            along=along,
+            g_r=g_r,
+            g_z=g_z,
+            g_top=g_top,
+            g_bottom=g_bottom,
+            g_ground=g_ground,
+            ground_cell=ground_cell,
+            ground_behind=ground_behind,
+            factors=self.solver.factor(diagonal, g_r, g_z),
+        )
 
-        i_top = g_top * (1.0 - phi[-1])
+    def block_rows(self, interface: Interface) -> tuple[int, int]:
+        """Rows above and below an interface, counted from the lowest row that carries current."""
+        return interface.above - self.rows.start, interface.below - self.rows.start
+
+    def full(self, block: FloatArray) -> FloatArray:
+        """Values of the cells that carry current on the whole grid, 0 elsewhere."""
+        full = np.zeros(self.grid.shape)
+        full[self.rows, self.columns] = block
+        return full
+
+
+@dataclass(frozen=True)
+class ElectricOperator:
+    """The operator of one set of conductivities, factored; arrays are cut to the conducting block.
+
+    Attributes
+    ----------
+    field : ElectricField
+    contacts : tuple of ElectricalContact
+    across, along : ndarray, shape (nz, nr)
+        Resistivity times half cell size along r and z [ohm m2].
+    g_r, g_z, g_top, g_bottom, g_ground : ndarray
+        Conductances [S] between neighbours, to the electrode top, to holder or mirror plane below
+        (None where there is neither), and from the grounded cells to their grounds.
+    ground_cell, ground_behind : ndarray
+        Resistance of the outer half of each grounded cell, and of the sheet behind it [ohm].
+    factors : Factors
+    """
+
+    field: ElectricField
+    contacts: tuple[ElectricalContact, ...]
+    across: FloatArray
+    along: FloatArray
+    g_r: FloatArray
+    g_z: FloatArray
+    g_top: FloatArray
+    g_bottom: FloatArray | None
+    g_ground: FloatArray
+    ground_cell: FloatArray
+    ground_behind: FloatArray
+    factors: Factors
+
+    def one_ampere(self) -> ElectricSolution:
+        """The field that carries one ampere."""
+        field = self.field
+        rhs = np.zeros_like(self.along)
+        rhs[-1] = self.g_top
+        phi = self.factors.solve(rhs)
+        i_top = self.g_top * (1.0 - phi[-1])
         scale = 1.0 / float(i_top.sum())
         phi *= scale
         i_top *= scale
-        i_r = g_r * (phi[:, :-1] - phi[:, 1:])
-        i_z = g_z * (phi[1:] - phi[:-1])
-        heat = np.zeros_like(phi)
-        j_r = i_r * self.per_r
-        heat[:, :-1] += i_r * j_r * across[:, :-1]
-        heat[:, 1:] += i_r * j_r * across[:, 1:]
-        j_z = i_z * self.per_z
-        interface_heat = []
-        for interface, electrical_contact in zip(self.grid.interfaces, electrical_contacts, strict=True):
-            above, below = interface.above - self.rows.start, interface.below - self.rows.start
-            covered = np.maximum(electrical_contact.contact_fraction[:nr], 1e-12)
+        i_ground = self.g_ground * phi[field.ground_rows, field.ground_columns]
+        i_z = self.g_z * (phi[1:] - phi[:-1])
+        j_z, interface_heat = self._through_contacts(phi, i_z)
+        return ElectricSolution(
+            resistance_ohm=scale,
+            heat=field.full(self._heat(phi, (i_z, j_z), i_top, i_ground)),
+            interface_heat=interface_heat,
+            outside_heat=float((i_ground**2 * self.ground_behind).sum()),
+            potential=field.full(phi),
+        )
+
+    def _through_contacts(
+        self, phi: FloatArray, i_z: FloatArray
+    ) -> tuple[FloatArray, tuple[FloatArray, ...]]:
+        """Axial current densities, crowded at the contacts, and the heat of each interface [W/(m2 A2)]."""
+        field, nr = self.field, phi.shape[1]
+        j_z = i_z * field.per_z
+        found = []
+        for interface, contact in zip(field.grid.interfaces, self.contacts, strict=True):
+            above, below = field.block_rows(interface)
+            covered = np.maximum(contact.contact_fraction[:nr], LEAST_COVERED)
             if interface.mirrored:
-                assert mirror is not None
-                i = mirror * phi[above]
-                j = i / (faces.plane * covered)
-                heat[above] += i * j * along[above]
+                j = self.g_bottom * phi[above] / (field.faces.plane * covered)
             else:
                 # The current crowds into the covered share, and so does its heat.
                 j_z[below] /= covered
                 j = j_z[below]
-            full = np.zeros(self.grid.shape[1])
-            full[:nr] = electrical_contact.resistance[:nr] * j**2
-            interface_heat.append(full)
+            full = np.zeros(field.grid.shape[1])
+            full[:nr] = contact.resistance[:nr] * j**2
+            found.append(full)
+        return j_z, tuple(found)
+
+    def _heat(
+        self, phi: FloatArray, axial: tuple[FloatArray, FloatArray], i_top: FloatArray, i_ground: FloatArray
+    ) -> FloatArray:
+        """Joule heat of each cell [W/A2]: that of its half of every face, so that it adds up to R."""
+        field, along = self.field, self.along
+        heat = np.zeros_like(phi)
+        i_r = self.g_r * (phi[:, :-1] - phi[:, 1:])
+        j_r = i_r * field.per_r
+        heat[:, :-1] += i_r * j_r * self.across[:, :-1]
+        heat[:, 1:] += i_r * j_r * self.across[:, 1:]
+        for interface, contact in zip(field.grid.interfaces, self.contacts, strict=True):
+            if interface.mirrored:
+                above, _ = field.block_rows(interface)
+                covered = np.maximum(contact.contact_fraction[: phi.shape[1]], LEAST_COVERED)
+                i = self.g_bottom * phi[above]
+                heat[above] += i * (i / (field.faces.plane * covered)) * along[above]
+        i_z, j_z = axial
         heat[1:] += i_z * j_z * along[1:]
         heat[:-1] += i_z * j_z * along[:-1]
-        heat[-1] += i_top**2 * _inverse(self.top) * along[-1]
-        if self.bottom is not None:
-            heat[0] += (g_bottom * phi[0]) ** 2 * _inverse(self.bottom) * along[0]
-        i_ground = g_ground * phi[self.ground_rows, self.ground_columns]
-        heat[self.ground_rows, self.ground_columns] += i_ground**2 * ground_cell
-        return ElectricSolution(
-            resistance_ohm=scale,
-            heat=self._full(heat),
-            interface_heat=tuple(interface_heat),
-            outside_heat=float((i_ground**2 * ground_behind).sum()),
-            potential=self._full(phi),
-        )
-
-    def _full(self, block: FloatArray) -> FloatArray:
-        full = np.zeros(self.grid.shape)
-        full[self.rows, self.columns] = block
-        return full
+        heat[-1] += i_top**2 * _inverse(field.top) * along[-1]
+        if field.bottom is not None:
+            heat[0] += (self.g_bottom * phi[0]) ** 2 * _inverse(field.bottom) * along[0]
+        heat[field.ground_rows, field.ground_columns] += i_ground**2 * self.ground_cell
+        return heat
 
 
 def _inverse(area: FloatArray) -> FloatArray:

@@ -9,15 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.field.banded import BandedOperator
+from nugget.field.checkerboard import CheckerboardSolver
 from nugget.field.faces import Faces
+from nugget.field.linear import Factors, SolverKind
 from nugget.grid.stack import Grid
 
 STALE = 0.5
+"""A kept operator serves as long as no diagonal entry is off by this share: a Newton step then still
+halves its error, which costs less than a factorisation."""
 
 
 @dataclass(frozen=True)
@@ -41,12 +45,36 @@ class ThermalContact:
 
 @dataclass(frozen=True)
 class Conduction:
-    """Conductances [W/K] of one set of conductivities."""
+    """Conductances [W/K] of one set of conductivities.
+
+    Attributes
+    ----------
+    g_r, g_z : ndarray, shape (nz, nr - 1), (nz - 1, nr)
+        Between neighbours.
+    g_top, g_bottom : ndarray, shape (nr,)
+        To the holders; None without a lower one.
+    g_air : ndarray, shape (nz, nr)
+        From each cell to the air; 1 where there is no cell, so that an operator has no empty row.
+    """
 
     g_r: FloatArray
     g_z: FloatArray
     g_top: FloatArray
     g_bottom: FloatArray | None
+    g_air: FloatArray
+
+    @cached_property
+    def coupling(self) -> FloatArray:
+        """Sum of the conductances of each cell, shape (nz, nr)."""
+        total = self.g_air.copy()
+        total[:, 1:] += self.g_r
+        total[:, :-1] += self.g_r
+        total[1:] += self.g_z
+        total[:-1] += self.g_z
+        total[-1] += self.g_top
+        if self.g_bottom is not None:
+            total[0] += self.g_bottom
+        return total
 
 
 @dataclass(frozen=True)
@@ -69,17 +97,33 @@ class NewtonUpdate:
 
 
 class HeatField:
-    """Heat operator of one grid."""
+    """Heat equation on one grid.
 
-    def __init__(self, grid: Grid, ambient_K: float, holder_K: float, film_W_m2K: float) -> None:
+    Parameters
+    ----------
+    grid : Grid
+    ambient_K, holder_K : float
+        Temperature of the air and of the electrode holders.
+    film_W_m2K : float
+        Heat transfer to the air.
+    solver : callable
+        Makes the linear solver.
+    """
+
+    def __init__(
+        self,
+        grid: Grid,
+        ambient_K: float,
+        holder_K: float,
+        film_W_m2K: float,
+        solver: SolverKind = CheckerboardSolver,
+    ) -> None:
         self.grid, self.ambient_K, self.holder_K = grid, ambient_K, holder_K
         self.active = grid.active
         self.volume = np.where(self.active, grid.volume, 0.0)
         everything = slice(None)
         self.faces = Faces.of(grid, self.active, everything, everything)
-        self.solver = BandedOperator(*grid.shape)
-        self.factored_tau_s = 0.0
-        self.diagonal = np.ones(grid.shape)
+        self.solver = solver(*grid.shape)
         self.top = self.faces.plane * self.active[-1]
         self.bottom = self.faces.plane * self.active[0] if grid.bottom == "holder" else None
         self.g_air = film_W_m2K * _exposed_area(grid)
@@ -97,83 +141,39 @@ class HeatField:
         g_r = faces.area_r / (across[:, 1:] + across[:, :-1])
         series = along[1:] + along[:-1]
         g_z = faces.area_z / (series + self.extra_z)
-        for interface, thermal_contact in zip(self.grid.interfaces, thermal_contacts, strict=True):
+        for interface, contact in zip(self.grid.interfaces, thermal_contacts, strict=True):
             if not interface.mirrored:
-                row = interface.below
-                touching = thermal_contact.contact_fraction / (series[row] + thermal_contact.resistance)
-                if thermal_contact.gap_W_m2K > 0.0:
-                    touching = touching + (1.0 - thermal_contact.contact_fraction) / (
-                        series[row] + 1.0 / thermal_contact.gap_W_m2K
-                    )
+                row, share = interface.below, contact.contact_fraction
+                touching = share / (series[row] + contact.resistance)
+                if contact.gap_W_m2K > 0.0:
+                    touching = touching + (1.0 - share) / (series[row] + 1.0 / contact.gap_W_m2K)
                 g_z[row] = faces.area_z[row] * touching
         bottom = None if self.bottom is None else self.bottom / along[0]
-        return Conduction(g_r, g_z, self.top / along[-1], bottom)
+        return Conduction(g_r, g_z, self.top / along[-1], bottom, np.where(self.active, self.g_air, 1.0))
 
-    def prepare(
-        self, conduction: Conduction, capacity: FloatArray, tau_s: float, afresh: bool = False
-    ) -> None:
-        """Factor the stage operator ``V C / tau + K``, unless the last one is nearly the same.
+    def factor(self, conduction: Conduction, capacity: FloatArray, tau_s: float) -> HeatOperator:
+        """Factor the stage operator ``V C / tau + K``.
+
+        Raises
+        ------
+        ArithmeticError
+            If it is not positive definite.
+        """
+        return self.operator(conduction, capacity, tau_s, None)
+
+    def operator(
+        self, conduction: Conduction, capacity: FloatArray, tau_s: float, kept: HeatOperator | None
+    ) -> HeatOperator:
+        """`kept` where it still serves, otherwise the stage operator factored anew.
 
         A Newton step with an operator whose diagonal is off by `STALE` loses that share of its
-        convergence and nothing else; cool-down steps mostly reuse theirs. `afresh` factors anyway.
+        convergence and nothing else; cool-down steps mostly reuse theirs.
         """
-        coupling = np.where(self.active, self.g_air, 1.0)
-        coupling[:, 1:] += conduction.g_r
-        coupling[:, :-1] += conduction.g_r
-        coupling[1:] += conduction.g_z
-        coupling[:-1] += conduction.g_z
-        coupling[-1] += conduction.g_top
-        if conduction.g_bottom is not None:
-            coupling[0] += conduction.g_bottom
-        diagonal = coupling + self.volume * capacity / tau_s
-        self.coupling = coupling
-        same = tau_s == self.factored_tau_s and not afresh
-        if same and np.all(np.abs(diagonal - self.diagonal) < STALE * diagonal):
-            return
-        self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
-        self.factored, self.diagonal, self.factored_tau_s = (conduction, capacity), diagonal, tau_s
-
-    def newton(
-        self,
-        conduction: Conduction,
-        tau_s: float,
-        start: FloatArray,
-        guess: tuple[FloatArray, FloatArray],
-        heat_W: FloatArray,
-    ) -> NewtonUpdate:
-        """One Newton step with the operator that `prepare` factored last.
-
-        The operator may be older than `conduction`: the step then converges less fast, but its
-        fluxes, ``K T - K_factored dT``, still balance what it puts into the enthalpy.
-
-        Parameters
-        ----------
-        start : ndarray
-            ``h_a``, what the stage starts from [J/m3].
-        guess : tuple of ndarray
-            Enthalpy [J/m3] and temperature [K] of the iterate that is improved.
-        heat_W : ndarray
-            Heat put into each cell [W].
-        """
-        h, T = guess
-        old, capacity = self.factored
-        miss = self.volume * (start - h) / tau_s + self.net(conduction, T, heat_W)
-        change = self.solver.solve(miss)
-        holder = float((conduction.g_top * (T[-1] - self.holder_K) + old.g_top * change[-1]).sum())
-        if conduction.g_bottom is not None and old.g_bottom is not None:
-            outflow = conduction.g_bottom * (T[0] - self.holder_K) + old.g_bottom * change[0]
-            holder += float(outflow.sum())
-        air = float((self.g_air * (T + change - self.ambient_K)).sum())
-        return NewtonUpdate(T + change, h + capacity * change, holder, air)
-
-    def damped(self, change_J_m3: FloatArray) -> FloatArray:
-        """What the operator factored last leaves of an enthalpy change: ``V C / tau`` over it.
-
-        Fast parts, which the implicit stages damp anyway, go; slow ones stay [J/m3].
-        """
-        _, capacity = self.factored
-        left = self.solver.solve(self.volume * change_J_m3 / self.factored_tau_s)
-        return np.asarray(capacity * left, dtype=np.float64)
+        diagonal = conduction.coupling + self.volume * capacity / tau_s
+        if kept is not None and kept.serves(diagonal, tau_s):
+            return kept
+        factors = self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
+        return HeatOperator(self, conduction, capacity, tau_s, diagonal, factors)
 
     def net(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
         """Return the heat that each cell gains in a given field [W]."""
@@ -189,6 +189,61 @@ class HeatField:
         if conduction.g_bottom is not None:
             net[0] -= conduction.g_bottom * (T[0] - self.holder_K)
         return net
+
+
+@dataclass(frozen=True)
+class HeatOperator:
+    """The stage operator ``V C / tau + K`` of one state, factored."""
+
+    field: HeatField
+    conduction: Conduction
+    capacity: FloatArray
+    tau_s: float
+    diagonal: FloatArray
+    factors: Factors
+
+    def serves(self, diagonal: FloatArray, tau_s: float) -> bool:
+        """Whether it will do for an operator with this diagonal."""
+        return tau_s == self.tau_s and bool(np.all(np.abs(diagonal - self.diagonal) < STALE * diagonal))
+
+    def newton(
+        self,
+        conduction: Conduction,
+        start: FloatArray,
+        guess: tuple[FloatArray, FloatArray],
+        heat_W: FloatArray,
+    ) -> NewtonUpdate:
+        """One Newton step.
+
+        The operator may be older than `conduction`: the step then converges less fast, but its
+        fluxes, ``K T - K_factored dT``, still balance what it puts into the enthalpy.
+
+        Parameters
+        ----------
+        start : ndarray
+            ``h_a``, what the stage starts from [J/m3].
+        guess : tuple of ndarray
+            Enthalpy [J/m3] and temperature [K] of the iterate that is improved.
+        heat_W : ndarray
+            Heat put into each cell [W].
+        """
+        (h, T), field, old = guess, self.field, self.conduction
+        miss = field.volume * (start - h) / self.tau_s + field.net(conduction, T, heat_W)
+        change = self.factors.solve(miss)
+        holder = float((conduction.g_top * (T[-1] - field.holder_K) + old.g_top * change[-1]).sum())
+        if conduction.g_bottom is not None and old.g_bottom is not None:
+            outflow = conduction.g_bottom * (T[0] - field.holder_K) + old.g_bottom * change[0]
+            holder += float(outflow.sum())
+        air = float((field.g_air * (T + change - field.ambient_K)).sum())
+        return NewtonUpdate(T + change, h + self.capacity * change, holder, air)
+
+    def damped(self, change_J_m3: FloatArray) -> FloatArray:
+        """What the operator leaves of an enthalpy change: ``V C / tau`` over it.
+
+        Fast parts, which the implicit stages damp anyway, go; slow ones stay [J/m3].
+        """
+        left = self.factors.solve(self.field.volume * change_J_m3 / self.tau_s)
+        return np.asarray(self.capacity * left, dtype=np.float64)
 
 
 def _exposed_area(grid: Grid) -> FloatArray:

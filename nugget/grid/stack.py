@@ -55,6 +55,11 @@ class Interface:
         """Whether the other side is the mirror image of this one."""
         return self.above == self.below
 
+    @property
+    def lifts(self) -> bool:
+        """Whether it parts when the tip is lifted."""
+        return "tip" in self.name
+
 
 @dataclass(frozen=True)
 class Ground:

@@ -20,7 +20,7 @@ BURN_THROUGH_SHARE = 0.999
 def figures_of(recorder: Recorder, peak_reached: bool) -> dict[str, Any]:
     """Everything that the contract's section 5 asks of one march, JSON-ready, SI in the names."""
     history, setup = recorder.history(), recorder.setup
-    march, last = recorder.march, recorder.last
+    last = recorder.last
     assert last is not None
     energy = last.energy
     factor = recorder.model.load_ohm(1.0) if setup.arrangement != "indirect" else 1.0
@@ -28,21 +28,21 @@ def figures_of(recorder: Recorder, peak_reached: bool) -> dict[str, Any]:
     found |= _joint(setup, history)
     found |= _interior(setup, history)
     found |= hardware_figures(setup, history, energy)
-    resistive = energy["action"] * setup.circuit.series_ohm + energy["returned"] + energy.clamp_J
-    drawn = energy["drawn"]
+    resistive = energy.action_A2s * setup.circuit.series_ohm + energy.returned_J + energy.clamp_J
+    drawn = energy.drawn_J
     found |= {
-        "weld_energy_J": energy["returned"],
-        "holder_heat_J": factor * energy["holder"],
+        "weld_energy_J": energy.returned_J,
+        "holder_heat_J": factor * energy.holder_J,
         "tip_heat_J": factor * recorder.tip_heat_J(),
-        "air_heat_J": factor * energy["air"],
-        "outside_heat_J": factor * energy["outside"],
-        "energy_residual": energy.worst_J / energy["load"] if energy["load"] > 0.0 else 0.0,
+        "air_heat_J": factor * energy.air_J,
+        "outside_heat_J": factor * energy.outside_J,
+        "energy_residual": energy.worst_J / energy.load_J if energy.load_J > 0.0 else 0.0,
         "circuit_residual": abs(drawn - resistive) / abs(drawn) if drawn else 0.0,
         "peak_reached": peak_reached,
         "end_time_s": last.time_s,
         "cells": int(recorder.model.grid.active.sum()),
         "steps": last.step,
-        "rejected_steps": march.rejected,
+        "rejected_steps": last.rejected,
         "held_past_table": _held(recorder, history),
     }
     return found

@@ -20,7 +20,7 @@ def hardware_figures(setup: Setup, history: dict[str, FloatArray], energy: Energ
     on = history["load_ohm"] > 0.0
     current = np.abs(history["current_A"])
     peak = float(current.max())
-    action, charge = energy["action"], energy["charge"]
+    action, charge = energy.action_A2s, energy.charge_C
     on_s = sum(p.duration_s for p in setup.train)
     supply = history["emf_V"][on] - history["current_A"][on] * circuit.source.resistance_ohm
     open_V = float(np.abs(history["emf_V"]).max())
@@ -33,7 +33,7 @@ def hardware_figures(setup: Setup, history: dict[str, FloatArray], energy: Energ
         "mean_current_A": abs(charge) / on_s,
         "rms_current_A": float(np.sqrt(action / on_s)),
         "charge_C": charge,
-        "source_energy_J": energy["drawn"],
+        "source_energy_J": energy.drawn_J,
         "source_loss_J": action * circuit.source.resistance_ohm,
         "lead_loss_J": action * circuit.lead_ohm,
         "switch_loss_J": action * circuit.switch_device_ohm / circuit.switch_devices,

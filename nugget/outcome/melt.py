@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.weld.march import WeldState
 from nugget.weld.model import WeldModel
+from nugget.weld.state import WeldState
 
 MELTED = 0.5
 NEVER = -1e6

@@ -11,7 +11,8 @@ from nugget.arrays import FloatArray
 from nugget.grid.layout import LayerRows
 from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
 from nugget.outcome.melt import MeltReader
-from nugget.weld.march import March, WeldState
+from nugget.weld.march import March
+from nugget.weld.state import WeldState
 
 CHILL_S = 20e-6
 """Heat crosses some 20 um of nickel in this time, more than the row that touches the tip."""
@@ -82,7 +83,7 @@ class Recorder:
             "vapour_J": melt.vapour_J(state),
             "hottest_K": float(hottest.max()),
             "interior_heat_J": self._heat(state, self._interior),
-            "weld_J": state.energy["returned"],
+            "weld_J": state.energy.returned_J,
         }
         row |= {f"{name}_K": value for name, value in probes.items()}
         self.rows.append(row)
@@ -115,9 +116,7 @@ class Recorder:
         return {name: np.array([row[name] for row in self.rows]) for name in self.rows[0]}
 
     def _cooling(self, state: WeldState) -> WeldState:
-        _, k_z, _ = self.model.cells.conductivities(state.temperature)
-        radii = tuple(t.radius_m for t in state.contacts)
-        contacts = self.model.evaluate_contacts(state.temperature, k_z, None, 0.0, state.contacts, radii)
+        contacts = self.model.cooled_contacts(state.temperature, state.contacts)
         return replace(state, contacts=contacts)
 
     def _hottest_of_each(self, state: WeldState) -> FloatArray:

@@ -21,7 +21,8 @@ from nugget.outcome.recorder import Recorder, Snapshot
 from nugget.outcome.showing import weld_text
 from nugget.outcome.writing import write_whole
 from nugget.setup.description import Setup
-from nugget.weld.march import March, WeldState
+from nugget.weld.march import March
+from nugget.weld.state import WeldState
 
 IntArray = npt.NDArray[np.intp]
 FORMAT = 1

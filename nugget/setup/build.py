@@ -12,7 +12,7 @@ import numpy as np
 
 from nugget import plugins
 from nugget.contact.dome import FACES_PER_DOME_RADIUS
-from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact
+from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact, understood
 from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.material import Material
@@ -223,7 +223,8 @@ def _law(interface: Interface, rounded: bool, where: str) -> ContactLaw:
     if interface.law in plugins.names(plugins.CONTACT_LAWS):
         with _at(where):
             # mypy takes a protocol for abstract; make() only checks that the result works as one.
-            return plugins.make(plugins.CONTACT_LAWS, interface.law, ContactLaw, interface.options)  # type: ignore[type-abstract]
+            law = plugins.make(plugins.CONTACT_LAWS, interface.law, ContactLaw, interface.options)  # type: ignore[type-abstract]
+            return understood(law)
     film = interface.film.si if interface.film is not None else 0.0
     return MetallicContact(film) if interface.spots is None else AsperityContact(interface.spots.si, film)
 

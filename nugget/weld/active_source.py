@@ -36,7 +36,7 @@ class ActiveSource:
             return current_A * (load_ohm + self.circuit.series_ohm)
         return self.emf(time_s) - charge_C * self.circuit.source.elastance_per_F
 
-    def current(self, time_s: float, tau_s: float, start: tuple[float, float], load_ohm: float) -> float:
+    def current(self, time_s: float, tau_s: float, start: CircuitState, load_ohm: float) -> float:
         """Current [A] at the end of an implicit stage.
 
         Parameters
@@ -45,17 +45,16 @@ class ActiveSource:
             Time of the stage.
         tau_s : float
             Implicit coefficient times the step.
-        start : pair of float
-            Current [A] and charge [C] that the stage starts from.
+        start : CircuitState
+            Current and charge that the stage starts from.
         load_ohm : float
             Load seen by the source.
         """
         if self.circuit.source.drive == "current":
             return self.emf(time_s)
-        current, charge = start
         elastance = self.circuit.source.elastance_per_F
         storing = self.circuit.series_H / tau_s
-        push = self.emf(time_s) - elastance * charge + storing * current
+        push = self.emf(time_s) - elastance * start.charge_C + storing * start.current_A
         return push / (storing + self.circuit.series_ohm + load_ohm + tau_s * elastance)
 
     def rate(self, time_s: float, state: CircuitState, load_ohm: float) -> float:

@@ -2,47 +2,82 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-import numpy as np
 
-from nugget.arrays import FloatArray
+@dataclass(frozen=True)
+class Powers:
+    """What flows at one instant.
 
-RATES = ("load", "holder", "air", "outside", "drawn", "action", "charge", "returned")
-"""What is integrated: power into the modelled load (the half, when mirrored), heat to holder and
-air, heat in the sheet behind the grounds, power of the ideal source [W]; current squared [A2],
-current [A] and power in the whole load that the source sees [W]."""
+    Attributes
+    ----------
+    load_W : float
+        Power into the modelled load (the half, when mirrored).
+    holder_W, air_W, outside_W : float
+        Heat to holder and air, and heat in the sheet behind the grounds.
+    drawn_W : float
+        Power of the ideal source.
+    action_A2, charge_A : float
+        Current squared, and current.
+    returned_W : float
+        Power in the whole load that the source sees.
+    """
+
+    load_W: float = 0.0
+    holder_W: float = 0.0
+    air_W: float = 0.0
+    outside_W: float = 0.0
+    drawn_W: float = 0.0
+    action_A2: float = 0.0
+    charge_A: float = 0.0
+    returned_W: float = 0.0
 
 
 @dataclass(frozen=True)
 class EnergyBalance:
-    """Integrals over time so far.
+    """Integrals over time so far: those of `Powers`, and what belongs to no rate.
 
     Attributes
     ----------
-    sums : ndarray, shape (len(RATES),)
-        Joules, coulombs and A2 s in the order of `RATES`.
+    load_J, holder_J, air_J, outside_J, drawn_J, returned_J : float
+    action_A2s, charge_C : float
     clamp_J : float
         Inductive energy that went to the clamp at turn-off.
     worst_J : float
-        Largest energy imbalance met so far [J].
+        Largest energy imbalance met so far.
     """
 
-    sums: FloatArray = field(default_factory=lambda: np.zeros(len(RATES)))
+    load_J: float = 0.0
+    holder_J: float = 0.0
+    air_J: float = 0.0
+    outside_J: float = 0.0
+    drawn_J: float = 0.0
+    action_A2s: float = 0.0
+    charge_C: float = 0.0
+    returned_J: float = 0.0
     clamp_J: float = 0.0
     worst_J: float = 0.0
 
-    def __getitem__(self, name: str) -> float:
-        return float(self.sums[RATES.index(name)])
-
-    def add(
-        self, weights_s: tuple[float, ...], rates: tuple[FloatArray, ...], stored_J: float
-    ) -> EnergyBalance:
+    def add(self, weights_s: Sequence[float], powers: Sequence[Powers], stored_J: float) -> EnergyBalance:
         """Add one step; `stored_J` is the gain of all enthalpy since the start."""
-        sums = self.sums + sum(w * r for w, r in zip(weights_s, rates, strict=True))
-        load, holder, air, outside = sums[:4]
-        worst = max(self.worst_J, abs(load - stored_J - holder - air - outside))
-        return replace(self, sums=sums, worst_J=float(worst))
+
+        def gain(of: str) -> float:
+            return sum(w * float(getattr(p, of)) for w, p in zip(weights_s, powers, strict=True))
+
+        after = replace(
+            self,
+            load_J=self.load_J + gain("load_W"),
+            holder_J=self.holder_J + gain("holder_W"),
+            air_J=self.air_J + gain("air_W"),
+            outside_J=self.outside_J + gain("outside_W"),
+            drawn_J=self.drawn_J + gain("drawn_W"),
+            action_A2s=self.action_A2s + gain("action_A2"),
+            charge_C=self.charge_C + gain("charge_A"),
+            returned_J=self.returned_J + gain("returned_W"),
+        )
+        missing = after.load_J - stored_J - after.holder_J - after.air_J - after.outside_J
+        return replace(after, worst_J=max(self.worst_J, abs(missing)))
 
     def clamp(self, energy_J: float) -> EnergyBalance:
         """Book inductive energy that the clamp took."""

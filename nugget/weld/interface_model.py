@@ -1,14 +1,31 @@
-"""One interface during the march: from cell temperatures to contact radius and resistances."""
+"""One interface during the march: from cell temperatures to contact radius and resistances.
+
+Three questions in a row: how warm are the two surfaces, how large is the contact that carries the
+force (a radius law, `nugget.contact.bearing`), and what resists inside it (a contact law,
+`nugget.contact.laws`). Both laws are given from outside.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.contact import spot
+from nugget.contact.bearing import (
+    Bearing,
+    ContactLoad,
+    FlatFaces,
+    ForceBalance,
+    RadiusLaw,
+    nominal_pressure,
+)
 from nugget.contact.edge import resolved_radius
+from nugget.contact.laws import ContactConditions, RememberingLaw
+from nugget.field.electric import ElectricalContact
+from nugget.field.heat import ThermalContact
 from nugget.grid.stack import Grid, Interface
 from nugget.materials.tables import CellTables, PropertyTables
 from nugget.setup.description import Setup
@@ -16,6 +33,12 @@ from nugget.setup.description import Setup
 LEAST_HARDNESS_PA = 5e5
 """What liquid is given instead of zero [Pa], a two-thousandth of cold metal: a ring of melt then
 carries hundredths of a newton, and the force balance has no jump."""
+
+LEAST_CONDUCTIVITY_S_M = 1.0
+"""Keeps the resistivity of an insulator finite; a metal has a million times as much."""
+
+ANY_RATE_1_S = np.array([1.0])
+"""The one row of a hardness that knows no rate."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +50,7 @@ class ContactState:
     radius_m : float
         Contact radius that the fields were solved with.
     equilibrium_radius_m : float
-        Contact radius that the force balance asks for; equal to `radius_m` once settled.
+        Contact radius that the force asks for; equal to `radius_m` once settled.
     load_share : float
         Share of the force carried.
     real_fraction : ndarray
@@ -40,6 +63,8 @@ class ContactState:
         Interface temperatures of the two sides inside the contact.
     heat_partition : ndarray
         Share of the interface heat that reaches the upper side.
+    memory : ndarray or None
+        State of a contact law that remembers.
     """
 
     radius_m: float
@@ -52,15 +77,98 @@ class ContactState:
     above_K: FloatArray
     below_K: FloatArray
     heat_partition: FloatArray
+    memory: FloatArray | None = None
+
+
+@dataclass(frozen=True)
+class ContactStart:
+    """Where the implicit stage of one contact starts from.
+
+    Attributes
+    ----------
+    before : ContactState
+        State at the start of the step: radius and real fraction never fall below it.
+    radius_m, real_fraction, memory : float, ndarray, ndarray or None
+        What the stage starts from.
+    time_s, tau_s : float
+        Time of the stage; implicit coefficient times the step.
+    """
+
+    before: ContactState
+    radius_m: float
+    real_fraction: FloatArray
+    memory: FloatArray | None
+    time_s: float = 0.0
+    tau_s: float = math.inf
+
+    @classmethod
+    def of(cls, before: ContactState, time_s: float = 0.0, tau_s: float = math.inf) -> ContactStart:
+        """The first stage of a step; with an infinite `tau_s` no time passes."""
+        return cls(before, before.radius_m, before.real_fraction, before.memory, time_s, tau_s)
+
+    def onward(self, reached: ContactState, weight: float, time_s: float) -> ContactStart:
+        """The next stage: this start plus `weight` times what this stage gained."""
+        memory = self.memory
+        if memory is not None and reached.memory is not None:
+            memory = memory + weight * (reached.memory - memory)
+        radius = self.radius_m + weight * (reached.radius_m - self.radius_m)
+        fraction = self.real_fraction + weight * (reached.real_fraction - self.real_fraction)
+        return ContactStart(self.before, radius, fraction, memory, time_s, self.tau_s)
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What the cells at the interfaces are like.
+
+    Attributes
+    ----------
+    temperature_K, k_z : ndarray, shape (nz, nr)
+        Temperature and axial conductivity [W/(m K)].
+    """
+
+    temperature_K: FloatArray
+    k_z: FloatArray
+
+
+@dataclass(frozen=True)
+class _Sides:
+    """Temperatures of both surfaces, resistances of both half cells [m2 K/W], surface properties."""
+
+    above_K: FloatArray
+    below_K: FloatArray
+    halves: tuple[FloatArray, FloatArray]
+    hardness_Pa: FloatArray
+    resistivity_sum_ohm_m: FloatArray
 
 
 class ContactModel:
-    """Evaluates one interface of the grid."""
+    """Evaluates one interface of the grid.
 
-    def __init__(self, setup: Setup, grid: Grid, interface: Interface, tables: PropertyTables) -> None:
+    Parameters
+    ----------
+    setup : Setup
+    grid : Grid
+    interface : Interface
+        One of `grid`; its `law` says what resists.
+    tables : PropertyTables
+    radius_law : RadiusLaw, optional
+        The balance of forces by default, or all of the face where the law's contact does not grow.
+    """
+
+    def __init__(
+        self,
+        setup: Setup,
+        grid: Grid,
+        interface: Interface,
+        tables: PropertyTables,
+        radius_law: RadiusLaw | None = None,
+    ) -> None:
         self.interface, self.law = interface, interface.law
+        if radius_law is None:
+            grows, factor = interface.law.grows, setup.contact.radius_factor
+            radius_law = ForceBalance(factor) if grows else FlatFaces()
+        self.radius_law = radius_law
         self.force_N = setup.force_N
-        self.radius_factor = setup.contact.radius_factor
         self.hardness_factor = setup.contact.hardness_factor
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
@@ -68,20 +176,19 @@ class ContactModel:
         rows = [interface.above, interface.below]
         self.sides: CellTables = tables.cells(np.maximum(grid.material[rows], 0))
         self.exists = np.arange(grid.shape[1]) < interface.columns
-        self.gap_m = setup.contact.gap_m
-        self.gas = setup.contact.gas
+        # The gas beside the contact stays near ambient; its share of the heat is small.
+        self.gap_W_m2K = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.gap_m
 
-    def gap_conductance(self, temperature_K: float) -> float:
-        """Gas conductance across the stand-off [W/(m2 K)] at a mean temperature."""
-        return float(self.gas.conductivity_z(temperature_K)) / self.gap_m
+    def first_touch(self, around: Surroundings) -> ContactState:
+        """The contact at rest, before any current."""
+        first = self.evaluate(around, self._nothing, None)
+        return self.evaluate(around, self._nothing, ContactStart.of(first))
 
     def evaluate(
         self,
-        temperature_K: FloatArray,
-        k_z: FloatArray,
+        around: Surroundings,
         heat_W_m2: FloatArray,
-        before: ContactState | None,
-        gap_W_m2K: float,
+        start: ContactStart | None,
         radius_m: float | None = None,
         latest: ContactState | None = None,
     ) -> ContactState:
@@ -89,80 +196,133 @@ class ContactModel:
 
         Parameters
         ----------
-        temperature_K, k_z : ndarray, shape (nz, nr)
+        around : Surroundings
         heat_W_m2 : ndarray, shape (nr,)
             Interface heat per contact area.
-        before : ContactState or None
-            State at the start of the step: radius and fraction never fall below it.
+        start : ContactStart or None
+            What the stage starts from; None before the first touch.
         radius_m : float, optional
-            Contact radius to use; the wanted one by default.
+            Contact radius to use; the one that the radius law asks for by default.
         latest : ContactState, optional
             Latest evaluation within the step, whose thermal resistance gives the side
-            temperatures; `before` by default. Repeated until neither changes.
+            temperatures; the start of the step by default. Repeated until neither changes.
+        """
+        if latest is None and start is not None:
+            latest = start.before
+        sides = self._sides(around, heat_W_m2, latest)
+        bearing = self._bearing(sides, start, latest)
+        radius = bearing.radius_m if radius_m is None else radius_m
+        conditions = self._conditions(sides, bearing, radius, start)
+        memory = None
+        if isinstance(self.law, RememberingLaw):
+            timeless = math.isinf(conditions.tau_s)
+            memory = conditions.memory if timeless else self.law.remember(conditions)
+            conditions = replace(conditions, memory=memory)
+        electrical = self.law.resistance(conditions)
+        thermal = spot.thermal_resistance(electrical, conditions.mean_K, self.gap_W_m2K)
+        return ContactState(
+            radius_m=radius,
+            equilibrium_radius_m=bearing.radius_m,
+            load_share=bearing.load_share,
+            real_fraction=bearing.real_fraction,
+            contact_fraction=self._contact_fraction(radius, latest),
+            electrical=electrical,
+            thermal=thermal,
+            above_K=sides.above_K,
+            below_K=sides.below_K,
+            heat_partition=spot.heat_partition(sides.halves, thermal),
+            memory=memory,
+        )
+
+    def at_radius(self, contact: ContactState, radius_m: float) -> ContactState:
+        """The same contact at another radius; whatever else depends on it follows at the next evaluation."""
+        if radius_m == contact.radius_m:
+            return contact
+        return replace(contact, radius_m=radius_m, contact_fraction=self._contact_fraction(radius_m))
+
+    def electrical_contact(self, contact: ContactState) -> ElectricalContact:
+        """What the electric field sees of a contact."""
+        return ElectricalContact(contact.contact_fraction, contact.electrical)
+
+    def thermal_contact(self, contact: ContactState, tip_closed: bool) -> ThermalContact:
+        """What the heat equation sees of a contact; a lifted tip conducts nothing."""
+        if self.interface.lifts and not tip_closed:
+            return ThermalContact(self._nothing, contact.thermal, 0.0)
+        return ThermalContact(contact.contact_fraction, contact.thermal, self.gap_W_m2K)
+
+    @property
+    def _nothing(self) -> FloatArray:
+        return np.zeros(len(self.exists))
+
+    def _sides(self, around: Surroundings, heat_W_m2: FloatArray, latest: ContactState | None) -> _Sides:
+        """How warm the two surfaces are, and what they are like then.
+
+        Outside the contact these are the temperatures that touching would bring: what counts for
+        the force balance is how hard the surfaces are where they meet, and it keeps the balance
+        continuous when the strip beside the contact is hotter than under it.
         """
         i = self.interface
-        T = temperature_K[i.above], temperature_K[i.below]
-        halves = self.half_above / k_z[i.above], self.half_below / k_z[i.below]
-        latest = before if latest is None else latest
+        T = around.temperature_K[i.above], around.temperature_K[i.below]
+        halves = self.half_above / around.k_z[i.above], self.half_below / around.k_z[i.below]
         thermal = latest.thermal if latest is not None else np.zeros_like(T[0])
-        # Outside the contact these are the temperatures that touching would bring: what counts
-        # for the force balance is how hard the surfaces are where they meet, and it keeps the
-        # balance continuous when the strip beside the contact is hotter than under it.
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
         sigma, hard = self.sides.surfaces(np.array((above_K, below_K)))
         softer = np.maximum(hard.min(axis=0), LEAST_HARDNESS_PA)
         hardness = np.where(self.exists, softer, 0.0) * self.hardness_factor
-        wanted, load_share, fraction = self._size(hardness, before)
+        rho = (1.0 / np.maximum(sigma, LEAST_CONDUCTIVITY_S_M)).sum(axis=0)
+        return _Sides(above_K, below_K, halves, hardness[None], rho)
+
+    def _bearing(self, sides: _Sides, start: ContactStart | None, latest: ContactState | None) -> Bearing:
+        """How large the contact is that carries the force; it never shrinks while it is loaded."""
+        i = self.interface
+        least = 0.0 if start is None else start.before.equilibrium_radius_m
+        load = ContactLoad(
+            force_N=self.force_N,
+            hardness_Pa=sides.hardness_Pa,
+            rates_1_s=ANY_RATE_1_S,
+            r_faces_m=self.r_faces,
+            cap_m=i.cap_m,
+            start_radius_m=i.first_m if start is None else start.radius_m,
+            start_fraction=self._nothing if start is None else start.real_fraction,
+            tau_s=math.inf if start is None else start.tau_s,
+            least_radius_m=least,
+            least_fraction=self._nothing if start is None else start.before.real_fraction,
+        )
+        answer = self.radius_law.bearing(load)
+        fraction = answer.real_fraction
         if latest is not None and not self.law.grows:
             # Halfway to the last one: more contact, less heat, harder metal, less contact. Without
             # this it swings, and as it never decreases an overshoot would stay for good.
             fraction = np.sqrt(fraction * latest.real_fraction)
-        radius = wanted if radius_m is None else radius_m
-        covered = (
-            latest.contact_fraction
-            if latest is not None and latest.radius_m == radius
-            else self._covered(radius)
-        )
-        rho = (1.0 / np.maximum(sigma, 1.0)).sum(axis=0)
-        mean_K = 0.5 * (above_K + below_K)
-        electrical = self.law.resistance(mean_K, fraction, rho)
-        thermal = spot.thermal_resistance(electrical, mean_K, gap_W_m2K)
-        return ContactState(
-            radius_m=radius,
-            equilibrium_radius_m=wanted,
-            load_share=load_share,
-            real_fraction=fraction,
-            contact_fraction=covered,
-            electrical=electrical,
-            thermal=thermal,
-            above_K=above_K,
-            below_K=below_K,
-            heat_partition=spot.heat_partition(halves, thermal),
+        radius = answer.radius_m if i.moves else i.cap_m
+        return Bearing(max(radius, least), answer.load_share, fraction)
+
+    def _conditions(
+        self, sides: _Sides, bearing: Bearing, radius_m: float, start: ContactStart | None
+    ) -> ContactConditions:
+        """What the contact law is told."""
+        rate, time, tau, memory = 0.0, 0.0, math.inf, None
+        if start is not None:
+            time, tau, memory = start.time_s, start.tau_s, start.memory
+            rate = (radius_m - start.radius_m) / (tau * radius_m)
+        elif isinstance(self.law, RememberingLaw):
+            memory = self.law.first_memory(len(self.exists))
+        return ContactConditions(
+            above_K=sides.above_K,
+            below_K=sides.below_K,
+            real_fraction=bearing.real_fraction,
+            resistivity_sum_ohm_m=sides.resistivity_sum_ohm_m,
+            pressure_Pa=nominal_pressure(self.force_N, radius_m),
+            radius_m=radius_m,
+            rate_1_s=rate,
+            time_s=time,
+            tau_s=tau,
+            memory=memory,
         )
 
-    def at_radius(self, contact: ContactState, radius_m: float) -> ContactState:
-        """The same contact at another radius; nothing else in it depends on the radius."""
-        if radius_m == contact.radius_m:
-            return contact
-        return replace(contact, radius_m=radius_m, contact_fraction=self._covered(radius_m))
-
-    def _covered(self, radius_m: float) -> FloatArray:
+    def _contact_fraction(self, radius_m: float, latest: ContactState | None = None) -> FloatArray:
+        """Share of each column in contact, widened by what the grid misses at the edge."""
+        if latest is not None and latest.radius_m == radius_m:
+            return latest.contact_fraction
         reach = resolved_radius(radius_m, self.r_faces, self.half_above + self.half_below)
         return spot.coverage(reach, self.r_faces) * self.exists
-
-    def _size(self, hardness: FloatArray, before: ContactState | None) -> tuple[float, float, FloatArray]:
-        i = self.interface
-        if self.law.grows:
-            fraction = np.ones_like(hardness)
-            cap = i.cap_m / self.radius_factor
-            radius, load_share = spot.supporting_radius(self.force_N, hardness, self.r_faces, cap)
-            radius *= self.radius_factor
-        else:
-            radius, load_share = i.cap_m, 1.0
-            old = before.real_fraction if before is not None else np.zeros_like(hardness)
-            fraction = spot.real_fraction(self.force_N, radius, hardness, old)
-        if not i.moves:
-            radius = i.cap_m
-        if before is not None:
-            radius = max(radius, before.equilibrium_radius_m)
-        return radius, load_share, fraction

@@ -11,7 +11,8 @@ from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid, build_grid
 from nugget.setup.description import Setup
 from nugget.weld.march import GAMMA
-from nugget.weld.model import SETTLED_RADIUS, WeldModel
+from nugget.weld.model import WeldModel
+from nugget.weld.radius_solver import SETTLED_RADIUS
 from validation.benchmark.fipy_ratio import steps
 from validation.benchmark.timing import march, plain, seconds
 from validation.case import Drawing, Outcome

@@ -6,9 +6,10 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.field.electric import ElectricField
-from nugget.field.heat import HeatField
+from nugget.field.heat import HeatField, HeatOperator
 from nugget.setup.description import Setup
-from nugget.weld.model import SETTLED_RADIUS, WeldModel
+from nugget.weld.model import WeldModel
+from nugget.weld.radius_solver import SETTLED_RADIUS
 from validation.benchmark.timing import REPEATS, Clock, clocked, march, medians, plain, seconds
 from validation.case import Check, Outcome, at_least, at_most
 from validation.evidence.piece import Piece, reported
@@ -28,7 +29,7 @@ def run(repeats: int) -> Outcome:
     moments = march(setup, model, until_s)
     iterations = f"{len(moments) - 1} steps, {model.stage_count} iterations"
     ours, least, most = medians(lambda: march(setup, model, until_s), max(repeats, REPEATS))
-    with clocked((ElectricField, "solve"), (HeatField, "prepare"), (HeatField, "newton")) as clocks:
+    with clocked((ElectricField, "solve"), (HeatField, "operator"), (HeatOperator, "newton")) as clocks:
         march(setup, model, until_s)
     own = (clocks[0].seconds + clocks[1].seconds + clocks[2].seconds) / (clocks[0].calls + clocks[2].calls)
 

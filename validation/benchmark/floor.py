@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import statistics
 from typing import Any
-from unittest import mock
 
 from nugget.arrays import FloatArray
-from nugget.field.banded import BandedOperator
+from nugget.field.checkerboard import CheckerboardFactors, CheckerboardSolver
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, default_setup
+from nugget.weld.model import WeldModel
 from validation.benchmark.plain import PlainBand
-from validation.benchmark.timing import clocked, medians, seconds
+from validation.benchmark.timing import clocked, march, medians, seconds
 from validation.case import Check, Outcome, at_most
 from validation.evidence.piece import Piece, reported
 
@@ -25,7 +25,7 @@ def run(repeats: int) -> Outcome:
     whole, least, most = medians(lambda: march_weld(setup), repeats)
     ratios, plain_ratios, shares = [], [], []
     for _ in range(repeats):
-        with clocked((BandedOperator, "factor"), (BandedOperator, "solve")) as (factor, solve):
+        with clocked((CheckerboardSolver, "factor"), (CheckerboardFactors, "solve")) as (factor, solve):
             taken = seconds(lambda: march_weld(setup))
         ratios.append(taken / (factor.seconds + solve.seconds))
         shares.append((factor.seconds, solve.seconds))
@@ -47,20 +47,23 @@ def run(repeats: int) -> Outcome:
 
 
 def _operands(setup: Setup) -> list[tuple[Any, ...]]:
-    """What the solver was given in one march, in order: matrices and right-hand sides."""
+    """What the solvers were given in one march, in order: which one, and a matrix or a right-hand side."""
     taken: list[tuple[Any, ...]] = []
-    factor, solve = BandedOperator.factor, BandedOperator.solve
 
-    def keep_matrix(operator: BandedOperator, *matrix: FloatArray) -> None:
-        taken.append((operator, *(part.copy() for part in matrix)))
-        factor(operator, *matrix)
+    class Noting(CheckerboardSolver):
+        def factor(self, *matrix: FloatArray) -> Any:
+            taken.append((self, *(part.copy() for part in matrix)))
+            return NotingFactors(self, super().factor(*matrix))
 
-    def keep_side(operator: BandedOperator, side: FloatArray) -> FloatArray:
-        taken.append((operator, side.copy()))
-        return solve(operator, side)
+    class NotingFactors:
+        def __init__(self, solver: Noting, factors: CheckerboardFactors) -> None:
+            self.solver, self.factors = solver, factors
 
-    with mock.patch.multiple(BandedOperator, factor=keep_matrix, solve=keep_side):
-        march_weld(setup)
+        def solve(self, side: FloatArray) -> FloatArray:
+            taken.append((self.solver, side.copy()))
+            return self.factors.solve(side)
+
+    march(setup, WeldModel(setup, solver=Noting))
     return taken
 
 

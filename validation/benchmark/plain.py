@@ -17,7 +17,7 @@ class PlainBand:
         self.shape, self.band = (slow, fast), np.zeros((slow * fast, fast + 1))
 
     def factor(self, diagonal: FloatArray, along_r: FloatArray, along_z: FloatArray) -> None:
-        """Factor; arguments as those of `nugget.field.banded.BandedOperator.factor`."""
+        """Factor; arguments as those of `nugget.field.linear.LinearSolver.factor`."""
         slow, fast = self.shape
         inner, outer = along_r, along_z
         if self.transposed:

@@ -14,8 +14,9 @@ import numpy as np
 from nugget.outcome.recorder import Recorder
 from nugget.setup import default_setup, with_overrides
 from nugget.setup.description import Setup
-from nugget.weld.march import March, WeldState
+from nugget.weld.march import March
 from nugget.weld.model import WeldModel
+from nugget.weld.state import WeldState
 
 REPEATS = 5
 

@@ -169,7 +169,7 @@ def _coupled_slabs() -> list[Check]:
         contact = stage.contacts[0]
         sides = 500.0, 500.0
         for _ in range(200):
-            h = L * 0.5 * sum(sides) / r_c + model.gap_W_m2K
+            h = L * 0.5 * sum(sides) / r_c + model.contact_models[0].gap_W_m2K
             sides = slab_sides(J, r_c, h)
         rise = max(sides) - 300.0
         for side, value, exact in zip((1, 2), (contact.below_K[0], contact.above_K[0]), sides, strict=True):

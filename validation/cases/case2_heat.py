@@ -304,7 +304,7 @@ def run_fin() -> Outcome:
     checks = [
         relative("rise at the hub's rim for the exact heat", at_hub, hub_K, 0.01, "K"),
         relative("rise at the outer rim", rise[-1], float(tip), 0.01, "K"),
-        relative("heat to the air", stage.rates[2], source.sum(), 1e-6, "W"),
+        relative("heat to the air", stage.powers.air_W, source.sum(), 1e-6, "W"),
     ]
     return Outcome(tuple(checks))
 

@@ -121,7 +121,7 @@ def run_capacitor() -> Outcome:
         checks.append(
             scaled(f"worst current of all steps, {label}", worst, 0.0, height, 1e-3, "A", "share of the peak")
         )
-        action = states[-1].energy["action"]
+        action = states[-1].energy.action_A2s
         fine = np.linspace(0.0, 5e-3, 200_001)
         exact = float(np.trapezoid(current(fine) ** 2, fine))
         checks.append(relative(f"action over 5 ms, {label}", action, exact, 1e-3, "A2 s"))
@@ -131,7 +131,7 @@ def run_capacitor() -> Outcome:
                 f"charge over 5 ms, {label}", charge, float(np.trapezoid(current(fine), fine)), 1e-3, "C"
             )
         )
-        energy = states[-1].energy["drawn"]
+        energy = states[-1].energy.drawn_J
         checks.append(relative(f"energy over 5 ms, {label}", energy, 0.5 * farad * volts**2, 1e-3, "J"))
         curves.append((label, t, i, current(fine), fine))
 

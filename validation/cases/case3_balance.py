@@ -155,8 +155,9 @@ def _symmetry(model: WeldModel, state: Any) -> list[Check]:
     uv, vu = float((u * apply(v)).sum()), float((v * apply(u)).sum())
     size = float(np.sqrt((u * apply(u)).sum() * (v * apply(v)).sum()))
     capacity, tau = np.full(grid.shape, 4e6), 1e-4
-    heat.prepare(conduction, capacity, tau)
-    back = heat.solver.solve(np.where(grid.active, heat.volume * capacity / tau * u + apply(u), u))
+    back = heat.factor(conduction, capacity, tau).factors.solve(
+        np.where(grid.active, heat.volume * capacity / tau * u + apply(u), u)
+    )
     ambient = np.full(grid.shape, heat.ambient_K)
     still = np.where(grid.active, heat.net(conduction, ambient, zero.copy()), 0.0)
     return [

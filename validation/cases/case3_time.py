@@ -5,22 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
-from unittest import mock
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.setup import default_setup
 from nugget.setup.description import Setup
-from nugget.weld.march import March, WeldState
+from nugget.weld.march import March
 from nugget.weld.model import WeldModel
+from nugget.weld.stage import StageSolver, StageTolerance
+from nugget.weld.state import WeldState
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, informative
 
 START_S, SPAN_S = 0.5e-3, 1.6e-3
 COUNTS = (8, 16, 32, 64)
 REFERENCE = 256
-TIGHT = {"SETTLED": 1e-6, "SETTLED_RADIUS": 1e-9, "MOST_ITERATIONS": 80}
+TIGHT = StageTolerance(change=1e-6, radius=1e-9, iterations=80)
 
 
 def _cool_weld(volts: float) -> Setup:
@@ -42,10 +43,9 @@ def _begin(given: Setup, model: WeldModel, until_s: float) -> WeldState:
 
 
 def _path(given: Setup, model: WeldModel, begin: WeldState, span_s: float, steps: int) -> list[WeldState]:
-    """Moments at the instants that all step sizes share."""
-    march = rig.FixedMarch(given, model, begin)
-    with mock.patch.multiple("nugget.weld.model", **TIGHT):
-        states = list(march.steps(np.full(steps, span_s / steps), given.train[0]))
+    """States at the instants that all step sizes share."""
+    sizes = np.full(steps, span_s / steps)
+    states = list(rig.fixed_steps(StageSolver(model, TIGHT), begin, sizes, given.train[0]))
     return states[steps // COUNTS[0] :: steps // COUNTS[0]]
 
 

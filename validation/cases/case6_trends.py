@@ -13,8 +13,8 @@ from nugget.outcome.weld import Weld, march_weld
 from nugget.setup import default_setup, with_overrides
 from nugget.setup.description import Pulse, Setup
 from nugget.supply.kinds import ConstantCurrent
-from nugget.weld.march import WeldState
 from nugget.weld.model import WeldModel
+from nugget.weld.state import WeldState
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
 from validation.schedule import MANY_SPOTS_FITTED, Row, schedule, setup_of
 

@@ -130,8 +130,8 @@ def _load(
     )
     model = WeldModel(setup)
     T, _ = model.cells.temperature(model.initial())
-    _, k_z, sigma, _ = model.cells.properties(T)
-    contacts = model.evaluate_contacts(T, k_z, None, 0.0, None)
+    _, _, sigma = model.cells.conductivities(T)
+    contacts = model.first_touch(T)
     load = model.load_ohm(model.solve_electric(sigma, contacts).resistance_ohm)
     strip_rho, can_rho = (
         layer.material.resistivity(setup.ambient_K)  # type: ignore[misc]

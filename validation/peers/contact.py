@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.contact.laws import ContactConditions
 from nugget.grid.stack import Interface
 from nugget.setup.description import Setup
 
@@ -71,7 +72,7 @@ class Spot:
             # Halfway to the last one: more contact is cooler, so harder, and asks for less.
             before = np.where(self.fraction > 0.0, self.fraction, share)
             self.fraction = np.maximum(self.least_fraction, 0.5 * (share + before))
-        self.electrical = i.law.resistance(mean, self.fraction, rho)
+        self.electrical = i.law.resistance(ContactConditions(*sides, self.fraction, rho))
         self.thermal = 1.0 / (LORENZ * mean / self.electrical + self.gap_W_m2K)
 
     def _carrying(self, H: FloatArray, force: float, cap: float) -> float:

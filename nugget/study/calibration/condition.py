@@ -16,7 +16,7 @@ from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup
 from nugget.study.durations.branches import BURN_THROUGH, Trunk
 from nugget.study.durations.edges import count_s
-from nugget.weld.march import WeldState
+from nugget.weld.state import WeldState
 
 GRID = 20
 """Durations of the growth curve that are kept: candidates for the next trial."""

@@ -17,8 +17,9 @@ from nugget.outcome.figures import BURN_THROUGH_SHARE, figures_of
 from nugget.outcome.recorder import Recorder
 from nugget.setup.description import Setup
 from nugget.study.durations.criteria import History, margins
-from nugget.weld.march import March, WeldState
+from nugget.weld.march import March
 from nugget.weld.model import WeldModel
+from nugget.weld.state import WeldState
 
 BURN_THROUGH = "burn-through"
 """Why a march was not taken any further."""

@@ -18,7 +18,7 @@ from nugget.outcome.figures import BURN_THROUGH_SHARE
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.verdict import TITLES, figure_for
 from nugget.setup.description import Limit, Setup
-from nugget.weld.march import WeldState
+from nugget.weld.state import WeldState
 
 History = dict[str, FloatArray]
 

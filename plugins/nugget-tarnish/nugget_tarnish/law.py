@@ -8,6 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.contact.laws import ContactConditions
 
 ROOM_K = 293.15
 FLOOR_OHM_M2 = 1e-14
@@ -37,9 +38,7 @@ class TarnishContact:
         if self.film_ohm_m2 < 0.0 or self.fading_K <= 0.0:
             raise ValueError("film_ohm_m2 must not be negative and fading_K must be above zero")
 
-    def resistance(
-        self, temperature_K: FloatArray, fraction: FloatArray, resistivity_sum_ohm_m: FloatArray
-    ) -> FloatArray:
+    def resistance(self, contact: ContactConditions) -> FloatArray:
         """Return the resistance per area [ohm m2] of each radial column."""
-        warmer = np.maximum(np.asarray(temperature_K, dtype=np.float64) - ROOM_K, 0.0)
+        warmer = np.maximum(contact.mean_K - ROOM_K, 0.0)
         return np.maximum(self.film_ohm_m2 * np.exp(-warmer / self.fading_K), FLOOR_OHM_M2)

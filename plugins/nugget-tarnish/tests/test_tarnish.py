@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from nugget import plugins
-from nugget.contact.laws import ContactLaw
+from nugget.contact.laws import ContactConditions, ContactLaw
 from nugget.errors import InputError
 from nugget.setup.description import Kinetics, Limit
 
@@ -20,7 +20,7 @@ def law(**options: float) -> ContactLaw:
 
 
 def test_the_film_fades_with_heat_down_to_the_floor() -> None:
-    cold, warm, hot = law(film_ohm_m2=2e-11, fading_K=150.0).resistance(T, ONE, ONE)
+    cold, warm, hot = law(film_ohm_m2=2e-11, fading_K=150.0).resistance(ContactConditions(T, T, ONE, ONE))
     assert cold == pytest.approx(2e-11)
     assert warm == pytest.approx(2e-11 / np.e)
     assert hot == pytest.approx(1e-14)

@@ -1,0 +1,393 @@
+"""Steps of one phase: two implicit stages each, and what is needed to judge and to accept them.
+
+Two-stage, second-order, L-stable, stiffly accurate Runge-Kutta steps (SDIRK2; R. Alexander,
+SIAM J. Numer. Anal. 14 (1977) 1006, gamma = 1 - 1/sqrt 2).
+"""
+
+from __future__ import annotations
+
+import logging
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nugget.arrays import FloatArray
+from nugget.errors import MarchError
+from nugget.field.heat import HeatOperator
+from nugget.weld.active_source import ActiveSource, CircuitState
+from nugget.weld.interface_model import ContactStart
+from nugget.weld.phases import Phase
+from nugget.weld.radius_solver import FIRST_RESPONSE
+from nugget.weld.stage import StageProblem, StageResult, StageSolver
+from nugget.weld.state import WeldState
+
+log = logging.getLogger("nugget.weld")
+
+GAMMA = 1.0 - math.sqrt(0.5)
+ONWARD = (1.0 - GAMMA) / GAMMA
+"""The second stage starts from the state plus this times what the first one gained."""
+ERROR_CONSTANT = 0.08
+"""Twice the largest principal error coefficient of the scheme (0.040), as it multiplies the
+second divided difference of dh/dt, which is half of the third derivative of h."""
+CURRENT_TOLERANCE = 3e-4
+FIRED_TOLERANCE = 8e-5
+"""Error of the current allowed per step, as a share of the largest current so far; less for a
+fired thyristor, whose current starts from zero under full voltage again and again."""
+GROW, SHRINK, SAFETY = 2.5, 0.2, 0.85
+"""Step sizes change by no more than these factors, and aim at a little less than the error allowed: the
+usual bounds (Hairer, Norsett and Wanner, Solving Ordinary Differential Equations I, section II.4)."""
+LEAST_GROWTH, MOST_AFTER_REFUSAL = 0.5, 0.8
+"""An accepted step is followed by no less than half of it; a refused one is repeated with at most this
+share, or rounding could refuse it again."""
+AFTER_FAILURE = 0.25
+"""A stage that did not settle is tried again with this share of the step."""
+SECOND_TRY = 1.5
+"""A step that was refused once passes with so many times the error allowed: at kinks, as where a cell
+begins to melt, shorter steps err no less until they are far too short."""
+SMALLEST_S = 1e-10
+"""Two instants nearer than this are one; a step that must be shorter is a failure."""
+FAILING_S = 100.0 * SMALLEST_S
+"""A stage that does not settle even in a step this short never will: no cell warms by a kelvin in it."""
+ZERO_SHARE = 1e-3
+"""A thyristor's current below this share of the peak counts as zero."""
+LEAST_ERROR = 1e-6
+"""Keeps the growth of a step without any error finite; `GROW` bounds it long before."""
+
+
+@dataclass(frozen=True)
+class Carry:
+    """What one step hands to the next beside the state: it saves work and decides nothing.
+
+    Attributes
+    ----------
+    enthalpy_W_m3 : ndarray, shape (nz, nr)
+        dh/dt.
+    current_A_s : float
+        dI/dt.
+    radii_m_s : tuple of float
+        da/dt of the contacts.
+    responses : tuple of float
+        How each contact's answer follows its radius.
+    operator : HeatOperator or None
+        The last factored heat operator.
+    """
+
+    enthalpy_W_m3: FloatArray
+    current_A_s: float
+    radii_m_s: tuple[float, ...]
+    responses: tuple[float, ...]
+    operator: HeatOperator | None
+
+
+@dataclass(frozen=True)
+class Rates:
+    """dh/dt [W/m3] and dI/dt [A/s] of one stage."""
+
+    enthalpy_W_m3: FloatArray
+    current_A_s: float
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One step that is not accepted yet: both stages, their rates, and the circuit after them."""
+
+    dt_s: float
+    first: StageResult
+    second: StageResult
+    rates: tuple[Rates, Rates]
+    circuit: CircuitState
+
+
+@dataclass(frozen=True)
+class Step:
+    """An accepted step.
+
+    Attributes
+    ----------
+    state : WeldState
+        After it.
+    carry : Carry
+    next_s : float
+        Size that its error suggests for the next one.
+    """
+
+    state: WeldState
+    carry: Carry
+    next_s: float
+
+
+class Stepper:
+    """Takes steps within one phase of a weld; keeps nothing from one step to the next.
+
+    Parameters
+    ----------
+    stages : StageSolver
+    phase : Phase
+    """
+
+    def __init__(self, stages: StageSolver, phase: Phase) -> None:
+        self.stages, self.model, self.phase = stages, stages.model, phase
+        self.setup = self.model.setup
+        self.initial_J = self.model.stored(self.model.initial())
+        self.source: ActiveSource | None = None
+        if phase.pulse is not None:
+            self.source = ActiveSource(self.setup.circuit, phase.pulse, phase.pulse_start_s)
+
+    def enter(self, state: WeldState) -> WeldState:
+        """The same instant in this phase: the source switched on or off, the tip lifted or not."""
+        tip, source = self.phase.tip_closed, self.source
+        if source is None:
+            off = state.time_s if state.off_since_s is None else state.off_since_s
+            return replace(state, electric=None, load_ohm=0.0, emf_V=0.0, tip_closed=tip, off_since_s=off)
+        _, _, sigma = self.model.cells.conductivities(state.temperature)
+        solution = self.model.solve_electric(sigma, state.contacts)
+        load, circuit = self.model.load_ohm(solution.resistance_ohm), state.circuit
+        if self.setup.circuit.source.turns_off_at_zero:
+            if circuit.direction == 0 and source.is_fired(state.time_s):
+                circuit = replace(circuit, direction=source.fired_direction(state.time_s))
+        elif self.phase.start_s == self.phase.pulse_start_s:
+            circuit = replace(circuit, current_A=source.start_current(circuit, load), direction=1)
+        return replace(state, electric=solution, load_ohm=load, circuit=circuit, off_since_s=None)
+
+    def leave(self, state: WeldState) -> WeldState:
+        """The same instant after the end of a pulse: the inductive energy goes to the clamp."""
+        if not self.is_over(state.time_s):
+            return state
+        left = self._inductive_J(state.circuit.current_A)
+        circuit = replace(state.circuit, current_A=0.0, direction=0)
+        return replace(state, circuit=circuit, energy=state.energy.clamp(left))
+
+    def is_over(self, time_s: float) -> bool:
+        """Whether the pulse has ended; False without one."""
+        source = self.source
+        return source is not None and time_s >= source.start_s + source.pulse.duration_s - SMALLEST_S
+
+    def start(self, state: WeldState, before: Carry | None = None) -> Carry:
+        """Explicit derivatives at the start of a phase, where the heat sources jump.
+
+        `before` is what the last phase handed on.
+        """
+        model, T = self.model, state.temperature
+        k_r, k_z, _ = model.cells.conductivities(T)
+        contacts = model.thermal_contacts(state.contacts, self.phase.tip_closed)
+        conduction = model.heat.conduction(k_r, k_z, contacts)
+        heat, current_rate = np.zeros_like(T), 0.0
+        if self.source is not None and state.electric is not None:
+            heat = model.heat_W(state.electric, state.circuit.current_A, state.contacts)
+            current_rate = self.source.rate(state.time_s, state.circuit, state.load_ohm)
+        rate = np.where(model.grid.active, model.heat.net(conduction, T, heat) / model.grid.volume, 0.0)
+        still = (0.0,) * len(state.contacts)
+        responses = (FIRST_RESPONSE,) * len(state.contacts) if before is None else before.responses
+        return Carry(rate, current_rate, still, responses, None if before is None else before.operator)
+
+    def step(self, state: WeldState, dt_s: float, carry: Carry | None = None) -> Step:
+        """One step of a given size, whatever its error.
+
+        Raises
+        ------
+        MarchError, ArithmeticError
+            If a stage does not settle.
+        """
+        carry = self.start(state) if carry is None else carry
+        trial = self.trial(state, dt_s, carry)
+        return Step(self._after(state, trial, 0), self._carry(state, trial), dt_s)
+
+    def advance(self, state: WeldState, dt_s: float, carry: Carry) -> Step:
+        """One step of at most `dt_s`, as small as its error asks for.
+
+        Raises
+        ------
+        MarchError
+            If no step is small enough.
+        """
+        allowed, rejected, dt = 1.0, 0, dt_s
+        while True:
+            if dt < SMALLEST_S:
+                raise MarchError(state.time_s, "the step size fell below 0.1 ns")
+            try:
+                trial = self.trial(state, dt, carry)
+            except (MarchError, ArithmeticError) as failure:
+                why = failure.why if isinstance(failure, MarchError) else str(failure)
+                if dt < FAILING_S:
+                    raise MarchError(state.time_s, why) from failure
+                log.debug("step of %.4g us from %.6g ms refused: %s", dt * 1e6, state.time_s * 1e3, why)
+                rejected, dt = rejected + 1, dt * AFTER_FAILURE
+                continue
+            carry = replace(carry, responses=trial.second.responses, operator=trial.second.operator)
+            error = self.error(state, trial, carry)
+            factor = SAFETY * max(error, LEAST_ERROR) ** (-1.0 / 3.0)
+            if error > allowed:
+                log.debug(
+                    "step of %.4g us from %.6g ms refused: error %.3g", dt * 1e6, state.time_s * 1e3, error
+                )
+                rejected, allowed = rejected + 1, SECOND_TRY
+                dt *= max(SHRINK, min(MOST_AFTER_REFUSAL, factor))
+                continue
+            crossing = self._current_zero(state, trial.circuit)
+            if crossing is None:
+                break
+            dt *= crossing
+        after = self._after(state, trial, rejected)
+        self._tell(after, trial, error)
+        return Step(after, self._carry(state, trial), dt * min(GROW, max(factor, LEAST_GROWTH)))
+
+    def trial(self, state: WeldState, dt_s: float, carry: Carry) -> Trial:
+        """Solve both stages of a step."""
+        h, tau, t, now = state.enthalpy, GAMMA * dt_s, state.time_s, state.circuit
+        source = self._conducting(state)
+        old = tuple(c.radius_m for c in state.contacts)
+        # Straight guesses: where metal melts, parabolas in time miss by more than lines.
+        problem = StageProblem(
+            time_s=t + tau,
+            tau_s=tau,
+            start=h,
+            guess=h + tau * carry.enthalpy_W_m3,
+            contacts=tuple(ContactStart.of(c, t + tau, tau) for c in state.contacts),
+            radii_m=tuple(a + tau * g for a, g in zip(old, carry.radii_m_s, strict=True)),
+            responses=carry.responses,
+            source=source,
+            circuit=now,
+            electric=state.electric,
+            current_A=now.current_A,
+            tip_closed=self.phase.tip_closed,
+            operator=carry.operator,
+        )
+        first = self.stages.solve(problem)
+        rate = Rates((first.enthalpy - h) / tau, (first.current_A - now.current_A) / tau)
+        start = h + (1.0 - GAMMA) * dt_s * rate.enthalpy_W_m3
+        middle = now
+        if source is not None:
+            middle = CircuitState(
+                now.current_A + (1.0 - GAMMA) * dt_s * rate.current_A_s,
+                now.charge_C + (1.0 - GAMMA) * dt_s * first.current_A,
+                now.direction,
+            )
+        reached = zip(problem.contacts, first.contacts, strict=True)
+        problem = replace(
+            problem,
+            time_s=t + dt_s,
+            start=start,
+            guess=start + tau * rate.enthalpy_W_m3,
+            contacts=tuple(a.onward(b, ONWARD, t + dt_s) for a, b in reached),
+            radii_m=tuple(a + (b.radius_m - a) / GAMMA for a, b in zip(old, first.contacts, strict=True)),
+            responses=first.responses,
+            circuit=middle,
+            electric=first.electric,
+            current_A=first.current_A,
+            operator=first.operator,
+        )
+        second = self.stages.solve(problem)
+        late, circuit = Rates((second.enthalpy - start) / tau, 0.0), now
+        if source is not None:
+            late = replace(late, current_A_s=(second.current_A - middle.current_A) / tau)
+            charge = middle.charge_C + tau * second.current_A
+            circuit = CircuitState(second.current_A, charge, now.direction)
+        return Trial(dt_s, first, second, (rate, late), circuit)
+
+    def error(self, state: WeldState, trial: Trial, carry: Carry) -> float:
+        """Local error of a step over the error allowed."""
+        dt, (rate1, rate2), second = trial.dt_s, trial.rates, trial.second
+        late = (rate2.enthalpy_W_m3 - rate1.enthalpy_W_m3) / (1.0 - GAMMA)
+        early = (rate1.enthalpy_W_m3 - carry.enthalpy_W_m3) / GAMMA
+        # The raw difference overrates what is stiff, such as the front that passes a fine cell
+        # (Hairer and Wanner, Solving Ordinary Differential Equations II, section IV.8).
+        missed = second.operator.damped(ERROR_CONSTANT * dt * (late - early))
+        error = self.model.error_norm(missed, second.temperature)
+        circuit = self.setup.circuit
+        if circuit.series_H > 0.0 and circuit.source.drive == "voltage" and second.electric is not None:
+            late_A_s2 = (rate2.current_A_s - rate1.current_A_s) / (1.0 - GAMMA)
+            swing = late_A_s2 - (rate1.current_A_s - carry.current_A_s) / GAMMA
+            share = FIRED_TOLERANCE if circuit.source.turns_off_at_zero else CURRENT_TOLERANCE
+            allowed = share * max(state.peak_A, abs(second.current_A))
+            # Past the time constant of the circuit the current follows the load by itself, and both
+            # stages forget what it was before: a contact that jumps need not be resolved.
+            decay = (circuit.series_ohm + second.load_ohm) / circuit.series_H
+            damping = (1.0 + dt * decay) ** 2
+            error = max(error, abs(ERROR_CONSTANT * dt * swing) / damping / allowed)
+        return error
+
+    def _after(self, state: WeldState, trial: Trial, rejected: int) -> WeldState:
+        """The state that a step leads to."""
+        dt, second = trial.dt_s, trial.second
+        stored = self.model.stored(second.enthalpy) - self.initial_J
+        weights, powers = ((1.0 - GAMMA) * dt, GAMMA * dt), (trial.first.powers, second.powers)
+        after = replace(
+            state,
+            time_s=state.time_s + dt,
+            temperature=second.temperature,
+            enthalpy=second.enthalpy,
+            contacts=second.contacts,
+            electric=second.electric,
+            circuit=trial.circuit,
+            load_ohm=second.load_ohm,
+            emf_V=second.emf_V,
+            energy=state.energy.add(weights, powers, stored),
+            tip_closed=self.phase.tip_closed,
+            step=state.step + 1,
+            rejected=state.rejected + rejected,
+        )
+        after = self._extinguished(state, after)
+        return replace(after, peak_A=max(state.peak_A, abs(after.circuit.current_A)))
+
+    def _carry(self, state: WeldState, trial: Trial) -> Carry:
+        """What the next step needs: derivatives at the end, which both stages together tell."""
+        dt, first, second = trial.dt_s, trial.first, trial.second
+        gained = second.enthalpy - state.enthalpy - (1.0 - GAMMA) * dt * trial.rates[0].enthalpy_W_m3
+        growth = tuple(
+            (b.radius_m - a.radius_m) / ((1.0 - GAMMA) * dt)
+            for a, b in zip(first.contacts, second.contacts, strict=True)
+        )
+        rate = gained / (GAMMA * dt)
+        return Carry(rate, trial.rates[1].current_A_s, growth, second.responses, second.operator)
+
+    def _conducting(self, state: WeldState) -> ActiveSource | None:
+        """The source while it conducts: a thyristor that has gone out does not."""
+        return self.source if state.circuit.direction != 0 else None
+
+    def _current_zero(self, state: WeldState, after: CircuitState) -> float | None:
+        """Share of the step at which a thyristor's current passes zero; None: accept the step."""
+        if self._conducting(state) is None or not self.setup.circuit.source.turns_off_at_zero:
+            return None
+        before_A = state.circuit.current_A * state.circuit.direction
+        after_A = after.current_A * state.circuit.direction
+        if after_A >= -ZERO_SHARE * state.peak_A or before_A <= 0.0:
+            return None
+        return min(0.98, max(0.02, before_A / (before_A - after_A)))
+
+    def _extinguished(self, before: WeldState, after: WeldState) -> WeldState:
+        """End conduction where the current has reached zero."""
+        source, direction = self._conducting(before), before.circuit.direction
+        if source is None or not self.setup.circuit.source.turns_off_at_zero:
+            return after
+        before_A, after_A = before.circuit.current_A * direction, after.circuit.current_A * direction
+        if not (before_A > 0.0 and after_A < ZERO_SHARE * before.peak_A and after_A < before_A):
+            return after
+        left = self._inductive_J(after.circuit.current_A)
+        # A thyristor fired while its twin still conducted takes over at once.
+        fired = not self.is_over(after.time_s) and source.is_fired(after.time_s)
+        next_direction = source.fired_direction(after.time_s) if fired else 0
+        circuit = replace(after.circuit, current_A=0.0, direction=next_direction)
+        return replace(after, circuit=circuit, energy=after.energy.clamp(left))
+
+    def _inductive_J(self, current_A: float) -> float:
+        """Energy in the inductance [J]; a current source brings its own, nothing reaches the clamp."""
+        if self.setup.circuit.source.drive == "current":
+            return 0.0
+        return 0.5 * self.setup.circuit.series_H * current_A**2
+
+    def _tell(self, after: WeldState, trial: Trial, error: float) -> None:
+        """Log an accepted step."""
+        if log.isEnabledFor(logging.DEBUG):
+            radii = ", ".join(f"{c.radius_m * 1e3:.4f}" for c in after.contacts)
+            log.debug(
+                "step %d to %.6g ms: %.4g us, %d + %d iterations, error %.3g, %.5g A, radii %s mm",
+                after.step,
+                after.time_s * 1e3,
+                trial.dt_s * 1e6,
+                trial.first.iterations,
+                trial.second.iterations,
+                error,
+                after.circuit.current_A,
+                radii,
+            )
