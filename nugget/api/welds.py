@@ -10,7 +10,7 @@ from nugget.api.results import Judgement, Weld
 from nugget.outcome import verdict
 from nugget.outcome import weld as outcome
 from nugget.setup import Setup
-from nugget.weld.march import WeldState
+from nugget.weld.state import WeldState
 
 
 def simulate(setup: Setup, *, on_step: Callable[[WeldState], None] | None = None) -> Weld:
