@@ -20,7 +20,7 @@ from nugget.study.durations.branches import Trunk, with_duration
 from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import Growth, _Bracket, _close, _count, count_s, grow
 from nugget.study.durations.window import window_of
-from nugget.weld.model import WeldModel
+from nugget.weld.stage import StageProblem, StageResult, StageSolver
 
 COARSE = ("numerics.refinement=0.3", "strip.thickness=0.1 mm", "pulse.0.duration=2 ms")
 STRONG = (*COARSE, "source.open_circuit_voltage=16 V")
@@ -203,14 +203,14 @@ def test_the_growth_curve_is_that_of_the_long_pulse_and_brackets_the_target() ->
 
 
 def test_a_march_that_stops_leaves_what_it_knows(monkeypatch: pytest.MonkeyPatch) -> None:
-    stage = WeldModel.stage
+    solve = StageSolver.solve
 
-    def fails(self: WeldModel, time_s: float, *rest: object) -> object:
-        if time_s > 1.5e-3:
-            raise MarchError(time_s, "made to fail")
-        return stage(self, time_s, *rest)  # type: ignore[arg-type]
+    def fails(self: StageSolver, problem: StageProblem) -> StageResult:
+        if problem.time_s > 1.5e-3:
+            raise MarchError(problem.time_s, "made to fail")
+        return solve(self, problem)
 
-    monkeypatch.setattr(WeldModel, "stage", fails)
+    monkeypatch.setattr(StageSolver, "solve", fails)
     one = grow((default_setup(STRONG), LONGEST_S))
     assert one.failed
     assert one.ended.endswith("made to fail")
