@@ -15,6 +15,7 @@ from nugget.outcome.melt import (
     NEVER,
     Faying,
     MeltReader,
+    Zone,
     equal_diameter,
     innermost,
     outermost,
@@ -47,7 +48,7 @@ def melted(level: float | np.ndarray, radius_m: float | None = None) -> WeldStat
     return replace(REST, enthalpy=h, contacts=(tip, faying))
 
 
-def joint(state: WeldState, bond_fraction: float, before: tuple[np.ndarray, float] | None = None) -> Faying:
+def joint(state: WeldState, bond_fraction: float, before: tuple[Zone, float, float] | None = None) -> Faying:
     """Diameters after a moment."""
     return READER.at_faying(READER.zone(state, bond_fraction, before), state.contacts[1].radius_m)
 
@@ -122,9 +123,9 @@ def test_level_is_the_liquid_fraction_carried_on() -> None:
 
 def test_a_fused_disc() -> None:
     faying = joint(melted(disc(0.4e-3)), 0.9)
-    assert faying.fused_m == pytest.approx(faying.one_side_m)
+    assert faying.nugget_m == pytest.approx(faying.one_side_m)
     assert faying.one_side_m <= faying.bonded_m * (1.0 + 1e-9)
-    assert faying.fused_m == pytest.approx(0.8e-3, rel=1e-6)
+    assert faying.nugget_m == pytest.approx(0.8e-3, rel=1e-6)
     assert faying.outer_diameter_m == pytest.approx(0.8e-3, rel=0.02)
     assert faying.inner_diameter_m == 0.0
 
@@ -132,38 +133,76 @@ def test_a_fused_disc() -> None:
 def test_a_diameter_is_the_mean_of_what_enthalpy_and_interface_temperature_say() -> None:
     by_enthalpy, by_temperature = melted(disc(0.4e-3)), melted(disc(0.2e-3))
     faying = joint(replace(by_enthalpy, contacts=by_temperature.contacts), 0.9)
-    assert faying.fused_m == pytest.approx(0.5 * (0.8e-3 + 0.4e-3), rel=1e-6)
-    assert faying.one_side_m == pytest.approx(faying.fused_m)
+    assert faying.both_m == pytest.approx(0.5 * (0.8e-3 + 0.4e-3), rel=1e-6)
+    assert faying.one_side_m == pytest.approx(faying.both_m)
 
 
-def test_melt_on_one_side_is_not_fusion() -> None:
+def on_steel(below_K: float) -> WeldState:
+    """Nickel molten within 0.4 mm on a can at an even temperature."""
     state = melted(disc(0.4e-3))
     h = state.enthalpy.copy()
     below = GRID.interfaces[1].below
     h[: below + 1] = REST.enthalpy[: below + 1]
     tip, faying = state.contacts
-    cold = replace(faying, below_K=REST.contacts[1].below_K)
-    faying = joint(replace(state, enthalpy=h, contacts=(tip, cold)), 0.9)
-    assert faying.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
-    assert faying.fused_m == faying.outer_diameter_m == faying.inner_diameter_m == 0.0
+    return replace(
+        state,
+        enthalpy=h,
+        contacts=(tip, replace(faying, below_K=np.full(GRID.shape[1], below_K))),
+    )
+
+
+def test_molten_nickel_on_hot_steel_is_a_joint() -> None:
+    """The pair mixes in all shares and melts together from 1440 C on; the steel itself need not melt."""
+    found = joint(on_steel(1720.0), 0.9)
+    assert READER.pair.record.kind == "soluble"
+    assert found.nugget_m == pytest.approx(0.8e-3, rel=1e-6)
+    assert found.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
+    assert found.both_m == 0.0
+
+
+def test_molten_nickel_on_colder_steel_is_none() -> None:
+    found = joint(on_steel(1600.0), 0.9)
+    assert found.nugget_m == found.outer_diameter_m == found.inner_diameter_m == 0.0
+    assert found.one_side_m == pytest.approx(0.8e-3, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("kind", "one_side", "both"), [("braze", 0.8, 0.8), ("unknown", 0.0, 0.8), ("brittle", 0.0, 0.0)]
+)
+def test_other_kinds_of_pairs(
+    kind: str, one_side: float, both: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A braze counts like a soluble pair; an unknown one must melt on both sides; a brittle one is none."""
+    record = replace(READER.pair.record, kind=kind)
+    monkeypatch.setattr(READER, "pair", replace(READER.pair, record=record))
+    assert joint(on_steel(1720.0), 0.9).nugget_m == pytest.approx(one_side * 1e-3, rel=1e-6)
+    assert joint(melted(disc(0.4e-3)), 0.9).nugget_m == pytest.approx(both * 1e-3, rel=1e-6)
+
+
+def test_melt_on_the_joined_surface_is_timed() -> None:
+    first = READER.zone(replace(on_steel(1720.0), time_s=1e-3), 0.9)
+    later = READER.zone(replace(on_steel(1720.0), time_s=3e-3), 0.9, (first, 1e-3, 1e-3))
+    last = READER.zone(replace(melted(-1.0), time_s=4e-3), 0.9, (later, 1e-3, 3e-3))
+    assert last.wet_s[0] == pytest.approx(2e-3)
+    assert last.wet_s[GRID.r > 0.5e-3].max() == 0.0
 
 
 def test_what_has_fused_stays_fused() -> None:
     """A ring that moves outwards leaves its inside frozen, and welded."""
-    before = READER.zone(melted(disc(0.4e-3)), 0.9), GRID.interfaces[1].cap_m
-    assert joint(melted(-1.0), 0.9, before).fused_m == pytest.approx(0.8e-3, rel=1e-6)
-    assert joint(melted(disc(0.5e-3)), 0.9, before).fused_m == pytest.approx(1.0e-3, rel=1e-6)
+    before = READER.zone(melted(disc(0.4e-3)), 0.9), GRID.interfaces[1].cap_m, 0.0
+    assert joint(melted(-1.0), 0.9, before).nugget_m == pytest.approx(0.8e-3, rel=1e-6)
+    assert joint(melted(disc(0.5e-3)), 0.9, before).nugget_m == pytest.approx(1.0e-3, rel=1e-6)
 
 
 def test_what_was_molten_before_the_contact_came_is_not_fused() -> None:
-    before = READER.zone(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9), 0.3e-3
+    before = READER.zone(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9), 0.3e-3, 0.0
     frozen = melted(-1.0, radius_m=0.6e-3)
-    assert joint(frozen, 0.9, before).fused_m < 0.6e-3 + 3.0 * GRID.dr[GRID.r < 0.7e-3].max()
+    assert joint(frozen, 0.9, before).nugget_m < 0.6e-3 + 3.0 * GRID.dr[GRID.r < 0.7e-3].max()
 
 
 def test_fusion_ends_at_the_contact_edge() -> None:
     faying = joint(melted(disc(0.6e-3), radius_m=0.3e-3), 0.9)
-    assert faying.fused_m == pytest.approx(0.6e-3)
+    assert faying.nugget_m == pytest.approx(0.6e-3)
     assert faying.outer_diameter_m == pytest.approx(0.6e-3)
 
 
@@ -174,7 +213,7 @@ def test_a_solid_bond_needs_its_share_of_the_lower_melting_point(fraction: float
     warm = np.full(GRID.shape[1], 1000.0)
     state = replace(state, contacts=(tip, replace(faying, above_K=warm + 300.0, below_K=warm)))
     found = joint(state, fraction)
-    assert found.fused_m == 0.0
+    assert found.nugget_m == 0.0
     assert found.bonded_m == pytest.approx(2.0 * GRID.interfaces[1].cap_m if bonds else 0.0)
 
 

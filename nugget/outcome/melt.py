@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.outcome.joint import faying_pair
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
 
@@ -24,17 +25,37 @@ NEVER = -1e6
 class Faying:
     """The joint at the faying surface up to one instant, lengths in m.
 
-    `fused_m`, `one_side_m` and `bonded_m` are diameters of circles with the same area, so a
-    zone that starts as a thin ring counts for what it holds and grows from zero. A full zone
-    has its own diameter. `outer_diameter_m` and `inner_diameter_m` are those of the zone's edges:
-    where it ends, and how wide a ring stands open.
+    `nugget_m` is joined by the rule of the pair, `both_m` molten on both sides, `one_side_m` on one
+    at least, `bonded_m` warm enough to bond. They are diameters of circles with the same area, so a
+    zone that starts as a thin ring counts for what it holds and grows from zero. A full zone has its
+    own diameter. `outer_diameter_m` and `inner_diameter_m` are those of the nugget's edges: where it
+    ends, and how wide a ring stands open.
     """
 
-    fused_m: float
+    nugget_m: float
     outer_diameter_m: float
     inner_diameter_m: float
+    both_m: float
     one_side_m: float
     bonded_m: float
+
+
+@dataclass(frozen=True)
+class Zone:
+    """What the faying surface has seen so far.
+
+    Attributes
+    ----------
+    levels : ndarray, shape (2, 4, nr)
+        Highest levels. First axis: read from enthalpy carried to the surface, and from the interface
+        temperature. Second axis: nugget, both sides, one side at least, bond; positive where it is
+        joined, molten, bonded.
+    wet_s : ndarray, shape (nr,)
+        For how long melt has stood on the joined surface.
+    """
+
+    levels: FloatArray
+    wet_s: FloatArray
 
 
 class MeltReader:
@@ -54,7 +75,8 @@ class MeltReader:
         self.boiling = np.where(self.grid.active, tables.boiling_J_m3[index], np.inf)
         self.faying = next(k for k, i in enumerate(self.grid.interfaces) if i.name == "faying")
         interface = self.grid.interfaces[self.faying]
-        self.ranges = [self._melting_range(row) for row in (interface.above, interface.below)]
+        self.pair = faying_pair(self.grid, interface)
+        self.ranges = [self._melting_range(row) for row in self.pair.rows]
         self.lower_melting_K = np.minimum(
             tables.melting_K[index[interface.above]], tables.melting_K[index[interface.below]]
         )
@@ -92,36 +114,45 @@ class MeltReader:
         return np.where(self.melts[rows], found, NEVER)
 
     def zone(
-        self, state: WeldState, bond_fraction: float, before: tuple[FloatArray, float] | None = None
-    ) -> FloatArray:
-        """Highest levels that the faying surface has seen so far, shape (2, 3, nr).
+        self, state: WeldState, bond_fraction: float, before: tuple[Zone, float, float] | None = None
+    ) -> Zone:
+        """What the faying surface has seen, this moment included.
 
-        First axis: read from enthalpy carried to the surface, and from the interface temperature.
-        Second axis: the colder side, the hotter side, the bond; positive where fused, molten on one
-        side, bonded. What has once fused stays fused after it has frozen, as in a cut through the
-        joint; only columns that the contact has reached count.
+        What has once joined stays joined after it has frozen, as in a cut through the joint; only
+        columns that the contact has reached count.
 
         Parameters
         ----------
-        before : (ndarray, float), optional
-            The zone up to the moment before, and the contact radius then [m].
+        before : (Zone, float, float), optional
+            The zone up to the moment before, the contact radius then [m] and its time [s].
         """
         contact = state.contacts[self.faying]
         colder = np.minimum(contact.above_K, contact.below_K)
         bond = colder / (bond_fraction * self.lower_melting_K) - 1.0
         found = []
-        for upper, lower in (self.side_levels(state, self.faying), self._temperature_levels(state)):
+        for upper, lower in (self._levels_of_the_pair(state), self._temperature_levels(state)):
             both, either = np.minimum(upper, lower) - MELTED, np.maximum(upper, lower) - MELTED
-            found.append((both, either, np.maximum(bond, both)))
+            joined = self.pair.level(colder, both, either)
+            found.append((joined, both, either, np.maximum(bond, both)))
         now = np.array(found)
         if before is None:
-            return now
-        highest, radius_m = before
+            return Zone(now, np.zeros(now.shape[2]))
+        highest, radius_m, time_s = before
         # One column past the edge keeps its level: diameters are interpolated towards it.
         reached = np.searchsorted(self.grid.r_faces, radius_m) + 1
-        return np.where(np.arange(now.shape[2]) < reached, np.maximum(highest, now), now)
+        levels = np.where(np.arange(now.shape[2]) < reached, np.maximum(highest.levels, now), now)
+        wet = now[:, 0].mean(axis=0) > 0.0
+        return Zone(levels, highest.wet_s + np.where(wet, state.time_s - time_s, 0.0))
 
-    def at_faying(self, zone: FloatArray, edge_m: float) -> Faying:
+    def _levels_of_the_pair(self, state: WeldState) -> tuple[FloatArray, FloatArray]:
+        """Levels on the two sides of the joint, in the layers that are joined."""
+        above, below = self.pair.rows
+        upper = self._at_surface(state.enthalpy, above, +1)
+        if above == below:
+            return upper, upper
+        return upper, self._at_surface(state.enthalpy, below, -1)
+
+    def at_faying(self, zone: Zone, edge_m: float) -> Faying:
         """Diameters of a `zone` inside the contact radius `edge_m`.
 
         Each is the mean of two readings: the enthalpy level carried to the surface, and the
@@ -129,12 +160,12 @@ class MeltReader:
         up to 3 % late in a pulse, the second the other way round; the mean stays within 2 %.
         """
         r, readings = self.grid.r, []
-        for both, either, bonded in zone:
-            fused = equal_diameter(both, r, edge_m)
-            outer = min(outermost(both, r), edge_m) if fused > 0.0 else 0.0
-            inner = min(innermost(both, r), outer) if fused > 0.0 else 0.0
-            sizes = equal_diameter(either, r, edge_m), equal_diameter(bonded, r, edge_m)
-            readings.append((fused, 2.0 * outer, 2.0 * inner, *sizes))
+        for joined, *others in zone.levels:
+            nugget = equal_diameter(joined, r, edge_m)
+            outer = min(outermost(joined, r), edge_m) if nugget > 0.0 else 0.0
+            inner = min(innermost(joined, r), outer) if nugget > 0.0 else 0.0
+            sizes = (equal_diameter(level, r, edge_m) for level in others)
+            readings.append((nugget, 2.0 * outer, 2.0 * inner, *sizes))
         return Faying(*(0.5 * (a + b) for a, b in zip(*readings, strict=True)))
 
     def _temperature_levels(self, state: WeldState) -> tuple[FloatArray, FloatArray]:

@@ -10,7 +10,8 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.grid.layout import LayerRows
 from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
-from nugget.outcome.melt import MeltReader
+from nugget.outcome.joint import dissolved_depth
+from nugget.outcome.melt import MeltReader, Zone
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
 
@@ -36,9 +37,10 @@ class Recorder:
             self.setup.ambient_K, self.setup.train_s + crossing_time(self.model)
         )
         self.rows: list[dict[str, float]] = []
-        self.zones: list[FloatArray] = []
+        self.zones: list[Zone] = []
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
+        self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
         self._interior = [b for b in self.model.grid.layer_rows if b.role in ("gap", "disc", "roll")]
         self._tips = [b for b in self.model.grid.layer_rows if b.role.endswith(("tip", "shank"))]
         self._start = self.model.initial()
@@ -56,13 +58,16 @@ class Recorder:
             state = self._cooling(state)
         melt, setup = self.melt, self.setup
         tip, fay = state.contacts[0], state.contacts[melt.faying]
-        before = (self.zones[-1], self.rows[-1]["contact_radius_m"]) if self.zones else None
+        before = None
+        if self.zones:
+            before = self.zones[-1], self.rows[-1]["contact_radius_m"], self.rows[-1]["time_s"]
         zone = melt.zone(state, setup.joint.bond_fraction, before)
         self.zones.append(zone)
         faying = melt.at_faying(zone, fay.radius_m)
         probes = self.probes.read(state.temperature)
         hottest = self._hottest_of_each(state)
         strip, under = self._share(state, "strip"), self._under(state)
+        dissolved = self._dissolved_share(zone.wet_s)
         row = {
             "time_s": state.time_s,
             "current_A": state.circuit.current_A,
@@ -71,12 +76,13 @@ class Recorder:
             "tip_radius_m": tip.radius_m,
             "contact_radius_m": fay.radius_m,
             "load_share": min(t.load_share for t in state.contacts),
-            "fused_diameter_m": faying.fused_m,
+            "fused_diameter_m": faying.nugget_m,
+            "both_sides_melt_diameter_m": faying.both_m,
             "fused_outer_diameter_m": faying.outer_diameter_m,
             "fused_inner_diameter_m": faying.inner_diameter_m,
             "one_side_melt_diameter_m": faying.one_side_m,
             "bonded_diameter_m": faying.bonded_m,
-            "can_penetration": float(self._share(state, "can").max()),
+            "can_penetration": float(np.minimum(self._share(state, "can") + dissolved, 1.0).max()),
             "strip_penetration": float((under * strip).max()),
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
             "rim_molten": float(melt.rim_is_molten(state)),
@@ -131,6 +137,12 @@ class Recorder:
         if rows.stop == rows.start:
             return np.zeros(self.model.grid.shape[1])
         return self.melt.melted_share(state, rows)
+
+    def _dissolved_share(self, wet_s: FloatArray) -> FloatArray:
+        """Share of the wall that the melt on it has dissolved in each column, beyond what has melted."""
+        if self._wall_m == 0.0 or self.melt.pair.record.kind != "soluble":
+            return np.zeros_like(wet_s)
+        return dissolved_depth(wet_s) / self._wall_m
 
     def tip_heat_J(self) -> float:
         """Heat that the modelled tips hold in the end."""
