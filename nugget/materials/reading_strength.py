@@ -17,7 +17,7 @@ from nugget.materials.curve import Citation, Curve
 from nugget.materials.document import Creep, HotWorking, MaterialFile, StressTable, Table
 from nugget.materials.measures import to_si
 from nugget.materials.parts import cite, to_curve, to_number
-from nugget.materials.strength import CreepLaw, HotLaw, ScaledSlow, SinhLaw, Strength, StressRows
+from nugget.materials.strength import CreepLaw, HotLaw, SinhLaw, Strength, StressRows
 from nugget.materials.temper import Temper
 
 _EXPONENT_RULE = Citation("exponent 0.01 of the rate, as metals have it below 0.4 of melting", "estimated")
@@ -72,7 +72,7 @@ def read_strength(
             return Strength(slow_rate_1_s=slow_rate), cited
     if hot is None:
         return (
-            Strength(exponent, slow_rate, ScaledSlow(hardness, melting_K, slow_rate)),
+            Strength(exponent, slow_rate, estimated=True),
             cited | {"flow_stress": _HOT_RULE},
         )
     if not problems:

@@ -9,7 +9,6 @@ stress (Tabor, The Hardness of Metals, 1951), which creep sets and which grows w
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -50,14 +49,6 @@ def estimated_exponent(homologous: npt.ArrayLike) -> FloatArray:
     """
     wanted = np.asarray(homologous, dtype=np.float64)
     return np.asarray(np.interp(wanted, _HOMOLOGOUS, _EXPONENTS), dtype=np.float64)
-
-
-class HotLaw(Protocol):
-    """Flow stress of hot metal."""
-
-    def stress_Pa(self, temperature_K: FloatArray, rate_1_s: FloatArray) -> FloatArray:
-        """Uniaxial flow stress [Pa] near 8 % strain; shapes broadcast; grows with the rate."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -166,28 +157,8 @@ class StressRows:
         return np.asarray(np.exp(found + above * np.maximum(ln_rate - ln_rates[-1], 0.0)))
 
 
-@dataclass(frozen=True)
-class ScaledSlow:
-    """Estimate for a metal without hot data: its slow hardness, raised by a rule for the rate.
-
-    ``sigma = H_slow(T) / 3 (rate / slow rate)^m`` with m by `estimated_exponent`.
-
-    Attributes
-    ----------
-    slow : Curve
-        Hardness [Pa] under slow load.
-    melting_K, slow_rate_1_s : float
-    """
-
-    slow: Curve
-    melting_K: float
-    slow_rate_1_s: float
-
-    def stress_Pa(self, temperature_K: FloatArray, rate_1_s: FloatArray) -> FloatArray:
-        """Uniaxial flow stress [Pa]."""
-        exponent = estimated_exponent(temperature_K / self.melting_K)
-        raised = self.slow(temperature_K) * (rate_1_s / self.slow_rate_1_s) ** exponent
-        return np.asarray(raised / CONSTRAINT, dtype=np.float64)
+HotLaw = CreepLaw | SinhLaw | StressRows
+"""Flow stress of hot metal near 8 % strain. Shapes broadcast; it grows with the rate."""
 
 
 @dataclass(frozen=True)
@@ -201,12 +172,16 @@ class Strength:
     slow_rate_1_s : float
         Rate of strain at which the hardness table holds.
     hot : HotLaw or None
-        Hot flow stress. None with a zero exponent: hardness is the table at every rate.
+        Hot flow stress.
+    estimated : bool
+        Without hot flow stress: whether the slow table is raised by `estimated_exponent` instead. With
+        neither, and a zero exponent, hardness is the table at every rate.
     """
 
     exponent: float = 0.0
     slow_rate_1_s: float = SLOW_1_S
     hot: HotLaw | None = None
+    estimated: bool = False
 
     def hardness_Pa(
         self, slow: Curve, melting_K: float | None, temperature_K: npt.ArrayLike, rate_1_s: npt.ArrayLike
@@ -231,12 +206,15 @@ class Strength:
         rate = np.asarray(rate_1_s, dtype=np.float64)
         table = slow(T)
         faster = (rate / self.slow_rate_1_s) ** self.exponent
-        if self.hot is None or melting_K is None:
+        if melting_K is None or (self.hot is None and not self.estimated):
             return np.asarray(table * faster)
         # How far the pulse outruns the creep that the slow table holds.
         outrun = np.clip(np.log(rate / self.slow_rate_1_s) / np.log(FAST_1_S / self.slow_rate_1_s), 0.0, 1.0)
         cold = faster * table * (_without_creep(slow, melting_K, T) / table) ** outrun
-        hot = CONSTRAINT * self.hot.stress_Pa(T, rate)
+        if self.hot is not None:
+            hot = CONSTRAINT * self.hot.stress_Pa(T, rate)
+        else:
+            hot = table * (rate / self.slow_rate_1_s) ** estimated_exponent(T / melting_K)
         return np.asarray(np.maximum(np.minimum(cold, hot), table * np.minimum(faster, 1.0)))
 
 

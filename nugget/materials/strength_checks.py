@@ -9,7 +9,6 @@ import numpy as np
 from nugget.constants import ROOM_K
 from nugget.materials.material import Material
 from nugget.materials.pairs import family
-from nugget.materials.strength import ScaledSlow
 from nugget.materials.verdict import Verdict
 
 RATES_1_S = np.array([1e-3, 1.0, 10.0, 100.0, 1000.0, 1e4])
@@ -62,7 +61,7 @@ def _with_rate(material: Material, solidus_K: float) -> Iterator[Verdict]:
             yield Verdict("hardness at rate", "remark", f"{text}, which then holds: are its units right?")
     raised = hardness[:, 3] / hardness[:, 0]
     text = f"grows from slow load to {PULSE_1_S:g} 1/s by up to {raised.max():.3g}"
-    if isinstance(material.strength.hot, ScaledSlow):
+    if material.strength.estimated:
         text += ", by the estimate for metals without hot data"
     if not grows:
         text = "falls with the rate, or is no number, somewhere between room temperature and the solidus"

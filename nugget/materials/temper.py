@@ -9,7 +9,7 @@ import numpy as np
 
 from nugget.constants import ROOM_K
 from nugget.materials.curve import Citation, Curve, Stretch
-from nugget.materials.strength import COLD_END, ScaledSlow
+from nugget.materials.strength import COLD_END
 
 if TYPE_CHECKING:
     from nugget.materials.material import Material
@@ -60,12 +60,9 @@ def tempered(material: Material, temper: Temper) -> dict[str, Any]:
         temper.citation,
         (Stretch(float(T[0]), LOST * melting, temper.citation), *_above(slow, LOST * melting)),
     )
-    strength, tensile = material.strength, material.tensile_strength_Pa
-    if isinstance(strength.hot, ScaledSlow):
-        strength = replace(strength, hot=replace(strength.hot, slow=hardness))
+    tensile = material.tensile_strength_Pa
     return {
         "hardness": hardness,
-        "strength": strength,
         "temper": temper.name,
         "tensile_strength_Pa": temper.tensile_strength_Pa or (tensile and tensile * factor),
         "scalar_citations": material.scalar_citations | {"tensile_strength": temper.citation},
