@@ -30,7 +30,7 @@ def cell(film=0.0) -> WholeCell:
 def test_a_joule_spreads_over_a_wide_disc_as_in_the_plane():
     """Gaussian of variance p^2 + 4 alpha t before the rim is felt (Carslaw and Jaeger, from memory)."""
     patch, alpha, time = 0.5e-3, K / STORAGE, 0.1
-    answer = respond(disc(30e-3), 5e-3, patch, refinement=4.0)
+    answer = respond(disc(20e-3), 5e-3, patch, refinement=2.0)
     for x, y in ((5e-3, 0.0), (5e-3, 2e-3), (7e-3, 0.0), (3e-3, -2e-3)):
         square = (x - 5e-3) ** 2 + y**2
         wide = patch**2 + 4.0 * alpha * time
@@ -99,18 +99,14 @@ def test_a_bad_contact_keeps_the_inside_cool_longer():
     )
     at = np.array(0.2)
     rises = [
-        respond(c, 2.5e-3, 0.5e-3, ("separator",)).rise("separator", 2.5e-3, 0.0, at)
-        for c in (touching, worse)
+        respond(c, 0.0, 0.5e-3, ("separator",)).rise("separator", 0.0, 0.0, at) for c in (touching, worse)
     ]
     assert float(rises[1]) < 0.8 * float(rises[0])
 
 
-def test_the_answer_does_not_hang_on_the_grid():
+def test_a_finer_grid_gives_the_same_answer():
     at = np.array([0.1, 0.5, 2.0, 20.0])
-    coarse, fine = (respond(cell(10.0), 2.5e-3, 0.7e-3, ("separator",), n) for n in (1.0, 2.0))
+    coarse, fine = (respond(cell(10.0), 0.0, 0.7e-3, ("separator",), n) for n in (1.0, 2.0))
     for face in ("wall", "separator"):
-        for angle in (0.0, math.pi):
-            one, two = (a.rise(face, 2.5e-3, angle, at) for a in (coarse, fine))
-            assert one == pytest.approx(
-                two, rel=0.05, abs=0.01 * float(fine.rise(face, 2.5e-3, 0.0, at).max())
-            )
+        one, two = (a.rise(face, 0.0, 0.0, at) for a in (coarse, fine))
+        assert one == pytest.approx(two, rel=0.05)
