@@ -63,8 +63,8 @@ class Response:
     times_s : ndarray, shape (n,)
     r_m : ndarray, shape (nr,)
     faces : dict of str to ndarray, shape (harmonics, n, nr)
-        Of each watched face: ``wall`` (mean through its thickness) and the parts asked for (hottest
-        cell row at their top) [K/J].
+        Of each watched face: ``wall`` (mean through its thickness) and the top faces of the parts
+        asked for [K/J].
     """
 
     radius_m: float
@@ -105,16 +105,16 @@ def respond(
         Names of parts whose top face is watched besides the wall.
     """
     grid = build_grid(cell, refinement)
-    rows = {"wall": _rows_of(cell, grid, "wall")}
-    rows |= {name: _rows_of(cell, grid, name)[-1:] for name in watched}
+    views = {"wall": _mean_of(cell, grid, "wall")}
+    views |= {name: _top_of(cell, grid, name) for name in watched}
     times: FloatArray = np.array([])
-    faces: dict[str, list[FloatArray]] = {name: [] for name in rows}
+    faces: dict[str, list[FloatArray]] = {name: [] for name in views}
     for m in range(MOST_HARMONICS):
         operator = assemble(cell, grid, m)
         start = _entered(cell, grid, operator, radius_m, patch_m, m)
         times, history = _marched(operator, start)
-        for name, picked in rows.items():
-            faces[name].append(_read(grid, history, picked))
+        for name, view in views.items():
+            faces[name].append(_read(grid, history, view))
         if radius_m == 0.0:
             break
         if m > 0 and np.abs(faces["wall"][m]).max() < FADED * np.abs(faces["wall"][0]).max():
@@ -125,6 +125,28 @@ def respond(
 def _rows_of(cell: WholeCell, grid: CellGrid, name: str) -> np.ndarray:
     index = next(i for i, p in enumerate(cell.parts) if p.name == name)
     return np.flatnonzero((grid.part == index).any(axis=1))
+
+
+def _mean_of(cell: WholeCell, grid: CellGrid, name: str) -> dict[int, FloatArray]:
+    """Weights of the rows, each of shape (nr,), that make the mean through a part."""
+    rows = _rows_of(cell, grid, name)
+    heights = np.where(grid.part[rows] == grid.part[rows[0], 0], np.diff(grid.z_faces)[rows][:, None], 0.0)
+    return dict(zip(rows.tolist(), heights / np.maximum(heights.sum(axis=0), 1e-300), strict=True))
+
+
+def _top_of(cell: WholeCell, grid: CellGrid, name: str) -> dict[int, FloatArray]:
+    """Weights of the rows on both sides of a part's top face that make its face temperature."""
+    low = int(_rows_of(cell, grid, name)[-1])
+    high = low + 1
+    here = cell.parts[grid.part[low, 0]]
+    if high == len(grid.part) or grid.part[high, 0] < 0:
+        return {low: np.ones(len(grid.r))}
+    above = cell.parts[grid.part[high, 0]]
+    dz = np.diff(grid.z_faces)
+    under = 0.5 * dz[low] / here.k_z
+    over = 0.5 * dz[high] / above.k_z + 1.0 / (above.conductance_below_W_m2K or np.inf)
+    share = np.where(grid.active[high] & grid.active[low], under / (under + over), 0.0)
+    return {low: 1.0 - share, high: share}
 
 
 def _entered(
@@ -174,14 +196,17 @@ def _marched(operator: Operator, start: FloatArray) -> tuple[FloatArray, FloatAr
     return np.array(times), np.array(states)
 
 
-def _read(grid: CellGrid, history: FloatArray, rows: np.ndarray) -> FloatArray:
-    """Mean over some rows at each instant, shape (n, nr); air takes its neighbour's value inwards."""
+def _read(grid: CellGrid, history: FloatArray, view: dict[int, FloatArray]) -> FloatArray:
+    """Weighted rows at each instant, shape (n, nr); past its rim a part goes on as at its rim."""
     nz, nr = grid.part.shape
-    whole = np.full((len(history), nz * nr), np.nan)
+    whole = np.zeros((len(history), nz * nr))
     whole[:, grid.active.ravel()] = history
-    picked = whole.reshape(-1, nz, nr)[:, rows]
-    weights = np.where(grid.active[rows], np.diff(grid.z_faces)[rows][:, None], 0.0)
-    total = np.nansum(picked * weights, axis=1) / np.maximum(weights.sum(axis=0), 1e-300)
-    last = int(np.flatnonzero(weights.sum(axis=0) > 0.0)[-1])
+    rows = whole.reshape(-1, nz, nr)
+    total = np.zeros((len(history), nr))
+    there = np.zeros(nr, dtype=bool)
+    for row, weight in view.items():
+        total += rows[:, row] * weight
+        there |= grid.active[row] & (weight > 0.0)
+    last = int(np.flatnonzero(there)[-1])
     total[:, last + 1 :] = total[:, last : last + 1]
-    return np.asarray(total)
+    return total
