@@ -50,8 +50,8 @@ PIECE = Piece(
     name="whole_cell",
     title="Heat in the whole cell after a pair of spots",
     what="Rise at one of two opposite spots after a joule in each, from a tenth of a second to ten: "
-    "harmonics of the angle on FiPy's operators against trilinear finite elements on a quarter of the cell in "
-    "space (scikit-fem), which share nothing but the description of the parts. 5 %: the properties of a "
+    "harmonics of the angle on FiPy's operators against trilinear finite elements on a quarter of the cell "
+    "in space (scikit-fem), which share nothing but the description of the parts. 5 %: the properties of a "
     "cell's interior are known no better than by tens of per cent.",
     run=run,
 )
