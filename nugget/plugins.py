@@ -36,6 +36,9 @@ SOURCES = "nugget.sources.v1"
 DAMAGE_LIMITS = "nugget.damage_limits.v1"
 """The entry point is a callable that takes options by keyword and returns a limit or a kinetics."""
 
+FIGURES = "nugget.figures.v1"
+"""The entry point is a callable that returns a figure of merit, or several."""
+
 T = TypeVar("T")
 
 HERE = "this Python session"

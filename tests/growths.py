@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from nugget.study.durations.edges import Edge, Growth
 
+NAMES = {"bonded": "Bonds at all", "target": "Weld-size target"}
 LIMITS = {"can_penetration": ("Melted share of the can wall", 0.5), "expulsion": ("Expulsion", 0.0)}
 
 
 def edge(key: str, ms: float | None, kind: str = "limit", unknown: str = "") -> Edge:
-    title, threshold = LIMITS.get(key, (key, 0.6e-3))
+    title, threshold = LIMITS.get(key, (NAMES.get(key, key), 0.6e-3))
     s = None if ms is None else ms * 1e-3
-    return Edge(key, title, kind, "1", s, s, s, None if s is None else threshold, threshold, unknown)
+    unit = "1" if key in LIMITS else "m"
+    return Edge(key, title, kind, unit, s, s, s, None if s is None else threshold, threshold, unknown)
 
 
 def growth(

@@ -40,7 +40,9 @@ def test_a_law_is_used_by_name_with_its_options() -> None:
 
 def test_a_source_and_limits_are_used_by_name() -> None:
     nugget.register_source("mine")(lambda current_A=500.0: ConstantCurrent(current_A))
-    nugget.register_limit("mine")(lambda: nugget.Limit("can_penetration", 0.05, "1", "the team's own"))
+    nugget.register_limit("mine")(
+        lambda: nugget.Limit("thin", "can_penetration", "at most", 0.05, "the team's own")
+    )
     nugget.register_limit("other")(lambda: Kinetics("a reaction", 1e10, 1e5, "made up for a test"))
     setup = nugget.default_setup(
         [

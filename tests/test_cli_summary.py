@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 import nugget
-from nugget.cli import amounts, summary
 from nugget.cli import lab_sheet as sheet
+from nugget.cli import summary
+from nugget.merit import amounts
+from nugget.merit.limit import Limit
+from nugget.outcome.registry import SECTIONS
 from nugget.outcome.verdict import Judged
 from nugget.outcome.weld import march_weld
-from nugget.setup.description import Limit
 
 QUICK = ["numerics.refinement=0.4", "pulse.0.duration=1 ms", "numerics.tolerance=20 K"]
 
@@ -41,22 +45,23 @@ def test_amounts_as_people_read_them(said: str, expected: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "unit", "bound", "value", "words"),
+    ("key", "sense", "bound", "value", "words"),
     [
-        ("interior_peak_K", "K", 403.15, 305.15, ("32.0 °C", "130 °C", "+98 K")),
-        ("interior_peak_K", "K", 403.15, 413.15, ("140 °C", "130 °C", "-10 K")),
-        ("interior_dose", "1", 0.01, 1e-9, ("1.0e-09", "0.01", "+0.01")),
-        ("can_penetration", "1", 0.5, 0.75, ("75 %", "50 %", "-25 %")),
-        ("load_share", "1", 0.5, 0.9, ("90 %", "min 50 %", "+40 %")),
-        ("strip_melted_through", "1", 0.0, 1.0, ("yes", "no", "-")),
-        ("source_current_A", "A", 1800.0, 1400.0, ("1400 A", "1800 A", "+400 A")),
-        ("interior_peak_K", "K", 403.15, None, ("-", "130 °C", "-")),
+        ("interior_peak_K", "at most", 403.15, 305.15, ("32.0 °C", "130 °C", "+98 K")),
+        ("interior_peak_K", "at most", 403.15, 413.15, ("140 °C", "130 °C", "-10 K")),
+        ("interior_dose", "at most", 0.01, 1e-9, ("1.0e-09", "0.01", "+0.01")),
+        ("can_penetration", "at most", 0.5, 0.75, ("75 %", "50 %", "-25 %")),
+        ("load_share", "at least", 0.5, 0.9, ("90 %", "min 50 %", "+40 %")),
+        ("strip_melted_through", "never", 0.0, 1.0, ("yes", "no", "-")),
+        ("peak_current_A", "at most", 1800.0, 1400.0, ("1400 A", "1800 A", "+400 A")),
+        ("interior_peak_K", "at most", 403.15, None, ("-", "130 °C", "-")),
     ],
 )
 def test_each_limit_in_its_unit(
-    key: str, unit: str, bound: float, value: float | None, words: tuple[str, str, str]
+    key: str, sense: Any, bound: float, value: float | None, words: tuple[str, str, str]
 ) -> None:
-    judged = Judged(Limit(key, bound, unit, "source"), (value, value, value))
+    limit = Limit("mine", key, sense, bound, "source")
+    judged = Judged(limit, (value, value, value), limit.what.title)
     assert summary._limit_words(judged) == words
 
 
@@ -77,8 +82,7 @@ def test_a_state_names_the_contact_radii_that_differ(bad: list[bool], words: str
 def rows(*overrides: str, preset: str = "default") -> dict[str, str]:
     setup = nugget.preset(preset, [*QUICK, *overrides])
     figures = march_weld(setup).figures
-    parts = [sheet.welded_rows(setup), sheet.source_rows(setup, figures), sheet.joint_rows(setup, figures)]
-    parts += [sheet.interior_rows(setup, figures), sheet.hardware_rows(setup, figures)]
+    parts = [summary._rows(section, setup, figures) for section in SECTIONS]
     return {label: text for part in parts for label, text in part}
 
 

@@ -132,7 +132,7 @@ def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
         if abs(at) > 5e-3:
             below, above = (single_excess(one, share * edge_s) for share in (0.98, 1.02))
             assert below < 0.0 <= above, (one.key, edge_s, below, at, above)
-    assert met >= {"bonded", "target", "can_penetration", "interior_peak_K"}
+    assert met >= {"bonded", "target", "can_penetration", "interior_temperature"}
 
 
 def single_excess(one: Criterion, duration_s: float) -> float:
@@ -144,7 +144,7 @@ def single_excess(one: Criterion, duration_s: float) -> float:
 
 def test_the_interior_limit_is_met_by_the_branch_whose_peak_comes_later() -> None:
     setup = default_setup(EDGES)
-    edge = found(EDGES).edge("interior_peak_K")
+    edge = found(EDGES).edge("interior_temperature")
     assert edge.duration_s is not None
     assert 0.0 < edge.duration_s < LONGEST_S
     single = march_weld(with_duration(setup, edge.duration_s)).figures
@@ -179,7 +179,7 @@ def test_a_duration_counted_otherwise_is_not_quantised() -> None:
 def test_a_source_that_breaks_its_limit_at_once_has_its_edge_at_nothing() -> None:
     limit = ["limits.source_current.value=100 A", "limits.source_current.source=test"]
     setup = default_setup([*COARSE, "source.kind=constant current", "source.current=1500 A", *limit])
-    edge = grow((setup, 0.5e-3)).edge("source_current_A")
+    edge = grow((setup, 0.5e-3)).edge("source_current")
     assert edge.duration_s == 0.0
     assert edge.value is None
 
@@ -218,7 +218,7 @@ def test_a_march_that_stops_leaves_what_it_knows(monkeypatch: pytest.MonkeyPatch
     target = one.edge("target").duration_s
     assert target is not None
     assert target == pytest.approx(found(STRONG).edge("target").duration_s, rel=0.05)
-    assert one.edge("interior_peak_K").unknown, "its peak lies beyond"
+    assert one.edge("interior_temperature").unknown, "its peak lies beyond"
 
 
 # The search itself, on made-up criteria.

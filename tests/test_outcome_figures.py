@@ -85,7 +85,7 @@ def test_the_interior_peaks_after_the_pulse(weld: Weld) -> None:
 
 
 def test_time_above_the_limit_is_that_of_the_roll(weld: Weld) -> None:
-    limit = next(k.value for k in weld.setup.limits if k.key == "interior_peak_K")
+    limit = next(k.value for k in weld.setup.limits if k.figure == "interior_peak_K")
     assert weld.time_above_limit_s == time_above(weld.history["time_s"], weld.history["roll_K"], limit)
     assert 0.0 < weld.interior_dose < 1.0
 

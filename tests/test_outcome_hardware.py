@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from small import coarse
 
-from nugget.outcome.hardware import hardware_figures
+from nugget.outcome.figures import read_figures
+from nugget.outcome.reading import Reading
 from nugget.setup.description import Circuit, Pulse
 from nugget.supply.kinds import Battery, ConstantCurrent, Source
 from nugget.weld.energy_balance import EnergyBalance
@@ -27,7 +28,11 @@ def figures(source: Source | None = None, device_ohm: float = 6e-3) -> dict[str,
     source = Battery(12.0, 4e-3) if source is None else source
     circuit = Circuit(source, 2e-3, 0.0, device_ohm, 5)
     setup = replace(coarse(), circuit=circuit, train=(Pulse(3e-3, gap_s=5e-3), Pulse(2e-3)))
-    return hardware_figures(setup, HISTORY, ENERGY)
+    return circuit_figures(Reading(setup, HISTORY, ENERGY))
+
+
+def circuit_figures(reading: Reading) -> dict[str, Any]:
+    return read_figures(reading, "source") | read_figures(reading, "hardware")
 
 
 def test_currents() -> None:
@@ -75,6 +80,6 @@ def test_the_least_support_of_the_force_is_kept() -> None:
 
 def test_a_source_that_gave_nothing_has_no_sag() -> None:
     still = {name: np.zeros(3) for name in HISTORY} | {"load_ohm": np.full(3, 1e-3)}
-    found = hardware_figures(coarse(), still, EnergyBalance())
+    found = circuit_figures(Reading(coarse(), still, EnergyBalance()))
     assert found["voltage_sag_share"] is None
     assert found["peak_current_A"] == found["rms_current_A"] == 0.0

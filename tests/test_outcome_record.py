@@ -18,7 +18,7 @@ from nugget.setup import setup_from_dict
 
 @pytest.fixture(scope="module")
 def found(weld: Weld) -> dict[str, Any]:
-    limits = tuple(Judged(limit, (None, 0.1, None)) for limit in weld.setup.limits)
+    limits = tuple(Judged(limit, (None, 0.1, None), limit.what.title) for limit in weld.setup.limits)
     judgement = Judgement(weld, limits, {"nominal": {"fused_diameter_m": 1e-3}}, "uncertain", "made up")
     return json.loads(json.dumps(record(judgement), allow_nan=False))
 
@@ -26,7 +26,7 @@ def found(weld: Weld) -> dict[str, Any]:
 def test_it_holds_figures_verdict_limits_and_version(found: dict[str, Any], weld: Weld) -> None:
     assert found["fused_diameter_m"] == weld.fused_diameter_m
     assert (found["verdict"], found["verdict_reason"]) == ("uncertain", "made up")
-    assert [limit["key"] for limit in found["limits"]] == [limit.key for limit in weld.setup.limits]
+    assert [limit["id"] for limit in found["limits"]] == [limit.id for limit in weld.setup.limits]
     assert all(limit["source"] for limit in found["limits"])
     assert found["sensitivity"] == {"nominal": {"fused_diameter_m": 1e-3}}
     assert found["version"] == VERSION
@@ -51,7 +51,7 @@ def test_every_material_limit_and_reaction_is_cited(weld: Weld) -> None:
     for name in ("nickel-200", "can-steel", "cucrzr", "air", "polypropylene", "jelly-roll-nmc"):
         assert any(item.startswith(f"{name}: ") for item in items)
     for limit in weld.setup.limits:
-        assert f"limit: {limit.key}" in items
+        assert f"limit: {limit.id}" in items
     assert "kinetics" in items
 
 

@@ -11,9 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small import coarse
 
+from nugget.errors import InputError
+from nugget.merit.limit import Limit
 from nugget.outcome import verdict
-from nugget.outcome.verdict import Judged, breaks, figure_for, judge, state_of, variants, verdict_of
-from nugget.setup.description import Limit, Setup
+from nugget.outcome.verdict import Judged, judge, state_of, variants, verdict_of
+from nugget.setup.description import Setup
 from nugget.supply.kinds import CapacitorBank, ConstantCurrent
 
 SETUP = coarse(name="default")
@@ -25,6 +27,7 @@ GOOD: dict[str, Any] = {
     "can_penetration": 0.2,
     "strip_melted_through": False,
     "expulsion": False,
+    "burn_through": False,
     "switch_device_current_A": 230.0,
     "peak_current_A": 1400.0,
     "load_share": 1.0,
@@ -33,29 +36,75 @@ GOOD: dict[str, Any] = {
 COLD = GOOD | {"fused_diameter_m": 0.8 * TARGET}
 HOT = GOOD | {"can_penetration": 0.7}
 NONE = COLD | {"expulsion": True}
+ASKED = GOOD | {"switch_device_current_A": 401.0}
 
 
 @pytest.mark.parametrize(
-    ("figures", "state"), [(GOOD, "in window"), (COLD, "too cold"), (HOT, "too hot"), (NONE, "no window")]
+    ("figures", "state"),
+    [
+        (GOOD, "in window"),
+        (COLD, "too cold"),
+        (HOT, "too hot"),
+        (NONE, "no window"),
+        (ASKED, "hardware limit"),
+        (ASKED | HOT | {"switch_device_current_A": 401.0}, "too hot"),
+        (COLD | {"switch_device_current_A": 401.0}, "no window"),
+        (COLD | {"burn_through": True}, "no window"),
+    ],
 )
 def test_the_state_of_one_run(figures: dict[str, Any], state: str) -> None:
     assert state_of(SETUP, figures) == state
 
 
 @pytest.mark.parametrize(
-    ("key", "value"),
+    ("key", "value", "state"),
     [
-        ("interior_peak_K", 404.0),
-        ("interior_dose", 0.02),
-        ("can_penetration", 0.51),
-        ("strip_melted_through", True),
-        ("expulsion", True),
-        ("switch_device_current_A", 401.0),
-        ("load_share", 0.49),
+        ("interior_peak_K", 404.0, "too hot"),
+        ("interior_dose", 0.02, "too hot"),
+        ("can_penetration", 0.51, "too hot"),
+        ("burn_through", True, "too hot"),
+        ("strip_melted_through", True, "too hot"),
+        ("expulsion", True, "too hot"),
+        ("switch_device_current_A", 401.0, "hardware limit"),
+        ("load_share", 0.49, "too hot"),
     ],
 )
-def test_every_limit_of_the_default_can_break_a_good_weld(key: str, value: float) -> None:
-    assert state_of(SETUP, GOOD | {key: value}) == "too hot"
+def test_every_limit_of_the_default_can_break_a_good_weld(key: str, value: float, state: str) -> None:
+    assert state_of(SETUP, GOOD | {key: value}) == state
+
+
+def test_of_two_limits_on_one_figure_the_stricter_breaks_whichever_comes_last() -> None:
+    strict = Limit("strict", "can_penetration", "at most", 0.1, "a test")
+    loose = Limit("loose", "can_penetration", "at most", 0.95, "a test")
+    for limits in ((strict, loose), (loose, strict)):
+        setup = replace(SETUP, limits=limits)
+        assert state_of(setup, GOOD) == "too hot"
+        assert verdict_of(setup, [GOOD] * 3)[1].endswith(
+            "beyond the limit: melted share of the can wall (strict) (harm to the cell)"
+        )
+
+
+def test_two_limits_of_one_id_are_refused() -> None:
+    twice = (Limit("mine", "can_penetration", "at most", 0.1, "a test"),) * 2
+    with pytest.raises(InputError, match="two of the id mine"):
+        state_of(replace(SETUP, limits=twice), GOOD)
+
+
+def test_a_limit_that_cannot_be_judged_is_not_kept() -> None:
+    unread = {key: value for key, value in GOOD.items() if key != "can_penetration"}
+    with pytest.raises(InputError, match="no figure can_penetration"):
+        state_of(SETUP, unread)
+    assert Limit("mine", "can_penetration", "at most", 0.5, "a test").breaks(float("nan"))
+    assert Limit("mine", "load_share", "at least", 0.5, "a test").breaks(float("nan"))
+
+
+def test_what_only_a_longer_pulse_reaches_is_too_cold() -> None:
+    """A joint of at least some strength is a target, not a limit that heat breaks."""
+    strong = Limit("strong", "pull_out_force_N", "at least", 60.0, "a test", severity="damage")
+    setup = replace(SETUP, limits=(*SETUP.limits, strong))
+    assert state_of(setup, GOOD | {"pull_out_force_N": 61.0}) == "in window"
+    assert state_of(setup, GOOD | {"pull_out_force_N": 59.0}) == "too cold"
+    assert state_of(setup, HOT | {"pull_out_force_N": 59.0}) == "no window"
 
 
 def test_exactly_on_target_and_on_the_limit_is_in_the_window() -> None:
@@ -67,12 +116,12 @@ def test_what_cannot_be_told_breaks_nothing() -> None:
 
 
 def test_a_source_has_a_limit_of_its_own() -> None:
-    limit = Limit("source_current_A", 1300.0, "A", "data sheet")
-    assert figure_for(limit, GOOD) == 1400.0
-    assert breaks(limit, figure_for(limit, GOOD))
+    limit = Limit("source_current", "peak_current_A", "at most", 1300.0, "data sheet", severity="hardware")
+    assert limit.value_in(GOOD) == 1400.0
+    assert limit.breaks(limit.value_in(GOOD))
 
 
-@pytest.mark.parametrize("figures", [GOOD, COLD, HOT, NONE])
+@pytest.mark.parametrize("figures", [GOOD, COLD, HOT, NONE, ASKED])
 def test_three_equal_states_are_the_verdict(figures: dict[str, Any]) -> None:
     found, reason = verdict_of(SETUP, [figures] * 3)
     assert found == state_of(SETUP, figures)
@@ -81,7 +130,8 @@ def test_three_equal_states_are_the_verdict(figures: dict[str, Any]) -> None:
 
 def test_the_reason_names_what_is_beyond_its_limit() -> None:
     _, reason = verdict_of(SETUP, [HOT | {"expulsion": True}] * 3)
-    assert reason.endswith("beyond the limit: melted share of the can wall, expulsion")
+    said = "melted share of the can wall (harm to the cell), expulsion (damage to joint, strip or tip)"
+    assert reason.endswith(f"beyond the limit: {said}")
     assert verdict_of(SETUP, [GOOD] * 3)[1].endswith("all limits kept")
 
 
@@ -109,29 +159,42 @@ def test_a_run_that_ended_before_the_peak_is_uncertain(which: int) -> None:
     assert "before the interior had passed its peak" in reason
 
 
+def test_what_is_broken_before_the_peak_stays_broken() -> None:
+    runs = [HOT | {"peak_reached": False}] * 3
+    assert verdict_of(SETUP, runs)[0] == "too hot"
+    found, reason = verdict_of(SETUP, [HOT, GOOD | {"peak_reached": False}, GOOD])
+    assert found == "uncertain"
+    assert "beyond the limit at x 0.8: melted share of the can wall" in reason
+
+
 @given(value=st.floats(0.0, 2.0), limit=st.floats(0.0, 2.0))
 def test_the_margin_is_negative_when_the_limit_is_broken(value: float, limit: float) -> None:
-    for key in ("can_penetration", "load_share"):
-        judged = Judged(Limit(key, limit, "1", "made up"), (0.0, value, 9.0))
+    for key, sense in (("can_penetration", "at most"), ("load_share", "at least")):
+        one = Limit("mine", key, sense, limit, "made up")  # type: ignore[arg-type]
+        judged = Judged(one, (0.0, value, 9.0), one.what.title)
         assert judged.value == value
         assert judged.margin is not None
-        assert (judged.margin < 0.0) == judged.broken[1] == breaks(judged.limit, value)
+        assert (judged.margin < 0.0) == judged.broken[1] == judged.limit.breaks(value)
 
 
 def test_a_limit_is_recorded_with_its_source_and_the_band() -> None:
-    limit = Limit("can_penetration", 0.5, "1", "assumption")
-    assert Judged(limit, (0.3, 0.4, 0.6)).record() == {
-        "key": "can_penetration",
+    limit = Limit("half", "can_penetration", "at most", 0.5, "assumption", "assumption")
+    assert Judged(limit, (0.3, 0.4, 0.6), limit.what.title).record() == {
+        "id": "half",
+        "figure": "can_penetration",
         "title": "Melted share of the can wall",
+        "sense": "at most",
         "value": 0.4,
         "limit": 0.5,
         "unit": "1",
         "margin": pytest.approx(0.1),
         "broken": False,
         "values_over_band": [0.3, 0.4, 0.6],
+        "severity": "harm",
+        "confidence": "assumption",
         "source": "assumption",
     }
-    nothing = Judged(limit, (None, None, None))
+    nothing = Judged(limit, (None, None, None), limit.what.title)
     assert (nothing.margin, nothing.broken) == (None, (False, False, False))
 
 
@@ -175,7 +238,7 @@ def test_judging_reads_each_variant_where_it_belongs(monkeypatch: pytest.MonkeyP
     judgement = judge(SETUP, on_done=seen.append)
     assert seen == list(variants(SETUP))
     assert judgement.weld.setup is SETUP
-    penetration = next(k for k in judgement.limits if k.limit.key == "can_penetration")
+    penetration = next(k for k in judgement.limits if k.limit.id == "can_penetration")
     assert penetration.values == pytest.approx((0.45 / 0.8, 0.45, 0.36))
     assert penetration.broken == (True, False, False)
     assert judgement.verdict == "uncertain"

@@ -81,14 +81,14 @@ def test_the_melt_isotherm_encloses_the_melt(weld: Weld, figure: Figure) -> None
 
 
 def test_the_limit_isotherm_lies_at_the_limit(figure: Figure) -> None:
-    line = isotherms(figure.axes[0])["130 °C, limit of the interior"]
+    line = isotherms(figure.axes[0])["130 °C, limit of the top of the jelly roll"]
     assert list(line.levels) == [pytest.approx(130.0)]
 
 
 def test_the_legend_tells_the_two_isotherms_apart(figure: Figure) -> None:
     (legend,) = figure.legends
     told = [text.get_text() for text in legend.get_texts()]
-    assert told == ["melting point", "130 °C, limit of the interior"]
+    assert told == ["melting point", "130 °C, limit of the top of the jelly roll"]
     first, second = legend.get_lines()
     assert first.get_linestyle() != second.get_linestyle()
 

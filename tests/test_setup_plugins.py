@@ -14,12 +14,13 @@ from nugget.setup import default_setup, load_setup, setup_from_dict, with_overri
 
 CODE = """
 from nugget.contact.laws import MetallicContact
-from nugget.setup.description import Kinetics, Limit
+from nugget.merit.limit import Limit
+from nugget.setup.description import Kinetics
 from nugget.supply.kinds import ConstantCurrent
 
 def law(film_ohm_m2=3e-12): return MetallicContact(film_ohm_m2)
 def source(current_A=900.0): return ConstantCurrent(current_A)
-def limit(temperature_K=400.0): return Limit("interior_peak_K", temperature_K, "K", "a test")
+def limit(temperature_K=400.0): return Limit("mine", "interior_peak_K", "at most", temperature_K, "a test")
 def kinetics(): return Kinetics("another reaction", 1e10, 1e5, "a test")
 def odd(): return 3
 """
@@ -59,14 +60,14 @@ def test_a_source_of_a_plugin_is_made_with_its_options() -> None:
 
 def test_a_damage_limit_is_added_and_a_kinetics_replaces_ours() -> None:
     setup = default_setup(["damage_limits=[{ plugin = 'demo-limit' }, { plugin = 'demo-kinetics' }]"])
-    assert [limit.value for limit in setup.limits if limit.key == "interior_peak_K"] == [403.15, 400.0]
+    assert [limit.value for limit in setup.limits if limit.figure == "interior_peak_K"] == [403.15, 400.0]
     assert setup.kinetics is not None
     assert setup.kinetics.title == "another reaction"
 
 
 def test_without_an_interior_its_limits_fall_away() -> None:
     setup = default_setup(["cell.kind=coupon", "damage_limits=[{ plugin = 'demo-limit' }]"])
-    assert not [limit for limit in setup.limits if limit.key.startswith("interior")]
+    assert not [limit for limit in setup.limits if limit.figure.startswith("interior")]
 
 
 @pytest.mark.parametrize(

@@ -131,15 +131,15 @@ def test_the_roll_is_deeper_than_heat_gets() -> None:
 
 
 def test_default_limits_carry_their_sources() -> None:
-    limits = {limit.key: limit for limit in default_setup().limits}
-    assert limits["interior_peak_K"].value == pytest.approx(403.15)
-    assert "Arora and Zhang" in limits["interior_peak_K"].source
-    assert "(from memory)" in limits["interior_peak_K"].source
+    limits = {limit.id: limit for limit in default_setup().limits}
+    assert limits["interior_temperature"].value == pytest.approx(403.15)
+    assert "Arora and Zhang" in limits["interior_temperature"].source
+    assert "(from memory)" in limits["interior_temperature"].source
     assert limits["can_penetration"].value == 0.5
     assert limits["can_penetration"].source.startswith("assumption")
     assert limits["strip_melted_through"].value == limits["expulsion"].value == 0.0
-    assert limits["switch_device_current_A"].value == 400.0
-    assert "source_current_A" not in limits
+    assert limits["switch_device_current"].value == 400.0
+    assert "source_current" not in limits
     kinetics = default_setup().kinetics
     assert kinetics is not None
     assert (kinetics.frequency_1_s, kinetics.activation_J_mol) == (1.667e15, pytest.approx(135080.0))
@@ -147,14 +147,14 @@ def test_default_limits_carry_their_sources() -> None:
 
 def test_a_changed_limit_is_no_longer_the_source_s() -> None:
     for override in ("limits.interior_temperature=120 degC", "limits.interior_temperature.value=120 degC"):
-        limit = next(one for one in default_setup([override]).limits if one.key == "interior_peak_K")
+        limit = next(one for one in default_setup([override]).limits if one.id == "interior_temperature")
         assert limit.value == pytest.approx(393.15)
         assert limit.source == "stated in the setup"
 
 
 def test_a_limit_can_be_left_out_or_allowed() -> None:
     setup = default_setup(["limits.interior_dose=none", "limits.expulsion=true"])
-    assert not {"interior_dose", "expulsion"} & {limit.key for limit in setup.limits}
+    assert not {"interior_dose", "expulsion"} & {limit.id for limit in setup.limits}
     assert setup_from_dict(setup.resolved).limits == setup.limits
 
 
@@ -162,7 +162,7 @@ def test_without_a_roll_nothing_is_said_of_an_interior() -> None:
     setup = preset("empty-can")
     assert [layer.role for layer in setup.base] == ["can"]
     assert setup.kinetics is None
-    assert not {"interior_peak_K", "interior_dose"} & {limit.key for limit in setup.limits}
+    assert not {"interior_temperature", "interior_dose"} & {limit.id for limit in setup.limits}
 
 
 def test_a_short_file_changes_only_what_it_says(tmp_path: Path) -> None:

@@ -32,7 +32,7 @@ def fake(setup: Setup) -> Sample:
     """A weld without a march: the joint follows the force, the heat the contact radius."""
     fused = 0.6e-3 * setup.force_N / 30.0
     peak = 300.0 + 60.0 / setup.contact.radius_factor**2
-    values = {limit.key: 0.0 for limit in setup.limits} | {"interior_peak_K": peak}
+    values = {limit.id: 0.0 for limit in setup.limits} | {"interior_temperature": peak}
     figures = {
         "fused_diameter_m": fused,
         "target_diameter_m": setup.joint.target_diameter_m,
@@ -43,7 +43,7 @@ def fake(setup: Setup) -> Sample:
         "peak_current_A": 1400.0,
         "weld_energy_J": 20.0,
     }
-    broken = tuple(k.key for k in setup.limits if k.key == "interior_peak_K" and peak > 370.0)
+    broken = tuple(k.id for k in setup.limits if k.id == "interior_temperature" and peak > 370.0)
     return Sample(figures, values, broken, True)
 
 
@@ -154,7 +154,9 @@ def test_chances_count_what_happened(many: Scatter) -> None:
     forces = 30.0 * (1.0 + 0.1 * many.deviations[:, 4])
     targets = np.array([one.figures["target_diameter_m"] for one in many.samples])
     assert found["enough"].count == int((0.6e-3 * forces / 30.0 >= targets - 1e-9).sum())
-    assert found["interior_peak_K"].count == sum("interior_peak_K" in s.broken for s in many.samples)
+    assert found["interior_temperature"].count == sum(
+        "interior_temperature" in s.broken for s in many.samples
+    )
     good = sum(s.enough and not s.broken for s in many.samples)
     assert found["good"].count == good
     for one in found.values():
@@ -191,7 +193,7 @@ def test_table_and_record_hold_every_weld(many: Scatter) -> None:
     assert float(table[5]["fused_diameter_m"]) == pytest.approx(0.6e-3 * force / 30.0)
     record = json.loads(json.dumps(scatter_record(many), allow_nan=False))
     assert record["samples"] == 64
-    assert {one["key"] for one in record["chances"]} >= {"good", "enough", "interior_peak_K"}
+    assert {one["key"] for one in record["chances"]} >= {"good", "enough", "interior_temperature"}
     assert record["cautions"]
 
 
@@ -237,7 +239,7 @@ def test_a_real_weld_becomes_a_sample() -> None:
     one = sample(quick)
     assert one.peak_reached
     assert 0.0 <= one.figures["fused_diameter_m"] < 1e-3
-    assert set(one.limits) == {limit.key for limit in quick.limits}
+    assert set(one.limits) == {limit.id for limit in quick.limits}
     assert sample_from(json.loads(json.dumps(asdict(one)))) == one
 
 
@@ -251,7 +253,7 @@ def test_a_weld_without_interior_has_no_interior_figures(monkeypatch: pytest.Mon
     coupon = default_setup(["cell.kind=coupon"])
     found = scatter(coupon, usual_tolerances(coupon), 16)
     assert "interior_peak_K" not in quantiles(found)
-    assert "interior_peak_K" not in {one.key for one in chances(found)}
+    assert "interior_temperature" not in {one.key for one in chances(found)}
     assert [len(axes.get_title(loc="left")) > 0 for axes in scatter_figure(found).axes] == [True] * 4
 
 

@@ -47,4 +47,4 @@ def even_current(current_A: float = 900.0) -> ConstantCurrent:
 
 @nugget.register_limit("own-limit")
 def own_limit() -> nugget.Limit:
-    return nugget.Limit("can_penetration", 0.1, "1", "the team's own")
+    return nugget.Limit("own", "can_penetration", "at most", 0.1, "the team's own")

@@ -8,6 +8,7 @@ import io
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from nugget.merit import amounts
 from nugget.outcome.showing import key_figures
 
 if TYPE_CHECKING:
@@ -31,8 +32,10 @@ def judgement_html(judgement: Judgement) -> str:
     for judged in judgement.limits:
         broken = judged.broken[middle]
         state = "broken" if broken else "broken at another contact radius" if any(judged.broken) else "kept"
-        value = "does not apply" if judged.value is None else f"{judged.value:.4g} {judged.limit.unit}"
-        rows.append((f"limit {judged.record()['title']}: {judged.limit.value:.4g}", value, state))
+        limit = judged.limit
+        value = "does not apply" if judged.value is None else amounts.figure(limit.what, judged.value)
+        bound = "" if limit.sense == "never" else f" {amounts.figure(limit.what, limit.bound)}"
+        rows.append((f"limit {judged.title}: {limit.sense}{bound}", value, state))
     head = f"<h4>{html.escape(weld.setup.title)}: {html.escape(judgement.verdict)}</h4>"
     return f"{head}<p>{html.escape(judgement.reason)}. {CAUTION}</p>{_table(rows)}{_picture(weld)}"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from nugget.cli import amounts
 from nugget.cli.tables import WIDTH, table
+from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.study.calibration.bench import INNER, SIZE
 from nugget.study.calibration.fit import Calibration

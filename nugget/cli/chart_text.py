@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import textwrap
 
-from nugget.cli import amounts
 from nugget.cli.tables import WIDTH
+from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.study.charting.duration_chart import Chart, Column, Panel
 from nugget.study.durations.window import Window

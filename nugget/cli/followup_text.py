@@ -134,7 +134,7 @@ def print_afterwards(weld: Weld, repeated: Repeated | None, service: Service | s
 
 
 def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
-    from nugget.cli import amounts
+    from nugget.merit import amounts
 
     each = "a pair" if _spots_each(weld.setup) == 2 else "one spot"
     yield (

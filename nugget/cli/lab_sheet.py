@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from nugget.cli import amounts
 from nugget.grid.stack import is_symmetric
+from nugget.merit import amounts
+from nugget.merit.figure import FIGURES, Figure
+from nugget.outcome.interior import LAYERS, layer_of
 from nugget.setup.description import Layer, Pulse, Setup
 
 Row = tuple[str, str]
@@ -26,12 +28,6 @@ _PLACES = {
     "indirect": "one on the strip, the return tip straight on the can, {s} apart",
     "opposed": "one above and one below",
 }
-_PROBES = {
-    "can_inner": "Wall, inner face",
-    "gap": "Gas gap, top",
-    "disc": "Insulating disc, top",
-    "roll": "Jelly roll, top",
-}
 
 
 def welded_rows(setup: Setup) -> Iterator[Row]:
@@ -48,95 +44,61 @@ def welded_rows(setup: Setup) -> Iterator[Row]:
     yield "Tip lifts", f"{amounts.time(setup.hold_s)} after the last pulse"
 
 
-def source_rows(setup: Setup, figures: Figures) -> Iterator[Row]:
-    """Currents, and where the energy of the source went."""
-    circuit, whole = setup.circuit, WHOLE[setup.arrangement]
+def circuit_rows(setup: Setup) -> Iterator[Row]:
+    """What the source is, and what lies in series with the weld."""
+    circuit = setup.circuit
     yield "Source", _source(setup)
     parts = [f"leads {_mohm(circuit.lead_ohm)}, {circuit.lead_H * 1e6:.2g} uH"]
     if circuit.switch_device_ohm > 0.0:
         parts.append(f"switch {circuit.switch_devices} x {_mohm(circuit.switch_device_ohm)} in parallel")
     yield "In series", "; ".join(parts)
-    yield (
-        "Current",
-        f"peak {amounts.ampere(figures['peak_current_A'])}, mean {amounts.ampere(figures['mean_current_A'])},"
-        f" rms {amounts.ampere(figures['rms_current_A'])}",
-    )
-    yield "Energy drawn", f"{amounts.joule(figures['source_energy_J'])} {whole}"
-    lost = [("source", "source_loss_J"), ("leads", "lead_loss_J"), ("switch", "switch_loss_J")]
-    spent = [f"{name} {amounts.joule(figures[key])}" for name, key in lost if figures[key] > 0.0]
-    if figures["clamp_energy_J"] > 0.0:
-        spent.append(f"clamp {amounts.joule(figures['clamp_energy_J'])}")
-    yield "lost in", f"{', '.join(spent)} ({whole})" if spent else "nothing"
-    energy = figures["weld_energy_J"]
-    half = f", {amounts.joule(0.5 * energy)} per spot" if whole == "per pair" else ""
-    yield "into the weld", f"{amounts.joule(energy)} {whole}{half}"
-    yield (
-        "of which left it",
-        f"holders {amounts.joule(figures['holder_heat_J'])}, sheet outside the model"
-        f" {amounts.joule(figures['outside_heat_J'])}, air {amounts.joule(figures['air_heat_J'])} ({whole})",
-    )
 
 
-def joint_rows(setup: Setup, figures: Figures) -> Iterator[Row]:
-    """The joint at the faying surface, at its largest."""
-    ring = figures["fused_inner_diameter_m"]
-    hole = f" (a ring, open to {amounts.length(ring)})" if ring > 0.0 else ""
-    yield "Fused, both sides", f"{amounts.length(figures['fused_diameter_m'])}{hole}"
-    yield "Melted on one side", amounts.length(figures["one_side_melt_diameter_m"])
-    share = amounts.share(setup.joint.bond_fraction)
-    yield "Solid-state bond", f"{amounts.length(figures['bonded_diameter_m'])}, above {share} of melting [K]"
-    yield (
-        "Contact at its widest",
-        f"strip to wall {amounts.length(figures['contact_diameter_m'])},"
-        f" tip to strip {amounts.length(figures['tip_contact_diameter_m'])}",
-    )
-    onset = figures["melting_onset_s"]
-    yield "Fusion begins", "never" if onset is None else f"{amounts.time(onset)} after the start"
-    yield "Hottest metal", amounts.celsius(figures["hottest_K"])
-    left = f"{amounts.share(figures['can_penetration'])} melted at the deepest"
-    mirrored = setup.arrangement == "opposed" and is_symmetric(setup)
-    if not mirrored:
-        yield "Wall", f"{left}, {amounts.length(figures['wall_left_m'])} left unmelted"
-    through = ": melted through" if figures["strip_melted_through"] else ""
-    melted = f"{amounts.share(figures['strip_penetration'])} melted{through}"
-    yield "Each sheet" if mirrored else "Strip", melted
-    yield "Expulsion", "yes: melt at the contact rim, or boiling" if figures["expulsion"] else "none"
-    boiled = figures["vapour_energy_J"]
-    vapour = f", {amounts.joule(boiled)} beyond boiling per spot" if boiled > 0.0 else ""
-    yield "Burn-through", ("yes" if figures["burn_through"] else "none") + vapour
-    if figures["pull_out_force_N"] is not None:
-        yield "Pull-out force", f"{amounts.newton(figures['pull_out_force_N'])} per spot, an estimate"
-
-
-def interior_rows(setup: Setup, figures: Figures) -> Iterator[Row]:
-    """What reached the inside; nothing when there is no inside."""
+def face_rows(figures: Figures) -> Iterator[Row]:
+    """Peak of every face that is followed; without a roll there is only the wall's back."""
     for name, found in figures["layer_peaks"].items():
-        role, *below = name.split(" ", 1)
-        title = _PROBES[role] if figures["interior_peak_K"] is not None else "Back face"
+        _, *below = name.split(" ", 1)
+        title = LAYERS[layer_of(name)].title if figures["interior_peak_K"] is not None else "Back face"
         peak = f"{amounts.celsius(found['peak_K'])} at {amounts.time(found['time_s'])}"
         yield " ".join([title, *below]), peak
-    if figures["interior_peak_K"] is None:
-        return
-    if figures["time_above_limit_s"] is not None:
-        yield "Roll above its limit", f"for {amounts.time(figures['time_above_limit_s'])}"
-    yield "Heat into the interior", f"{amounts.joule(figures['interior_heat_J'])} per spot"
-    if figures["interior_dose"] is not None and setup.kinetics is not None:
-        dose = amounts.dose(figures["interior_dose"])
-        yield "Decomposition dose", f"{dose} ({setup.kinetics.title}), an extrapolation"
 
 
-def hardware_rows(setup: Setup, figures: Figures) -> Iterator[Row]:
-    """What the weld asks of whoever builds the machine."""
-    if figures["voltage_sag_share"] is not None:
-        sag = amounts.share(figures["voltage_sag_share"])
-        yield "Source voltage", f"sags by {sag}, to {figures['least_terminal_V']:.3g} V at its terminals"
-    if figures["switch_device_current_A"] is not None:
-        each = amounts.ampere(figures["switch_device_current_A"])
-        yield "Each switch device", f"{each}, {amounts.joule(figures['switch_loss_per_device_J'])} per weld"
-    yield "Clamp at turn-off", f"{amounts.joule(figures['clamp_energy_J'])} from the leads' inductance"
-    yield "Leads, I²t", f"{float(format(figures['lead_action_A2s'], '.3g')):.0f} A²s"
-    supported = amounts.share(min(figures["load_share"], 1.0))
-    yield "Tip force", f"{amounts.newton(setup.force_N)}, at least {supported} of it carried by the contact"
+def figure_rows(section: str, setup: Setup, figures: Figures) -> Iterator[Row]:
+    """The figures of one section that have a row; those of one label share it."""
+    groups: dict[str, list[Figure]] = {}
+    for one in FIGURES.values():
+        if one.section == section and one.row:
+            groups.setdefault(one.row, []).append(one)
+    mirrored = setup.arrangement == "opposed" and is_symmetric(setup)
+    for label, group in groups.items():
+        said = _said(group, setup, figures)
+        if said and not (mirrored and label == "Wall"):  # the other sheet is the first again
+            yield "Each sheet" if mirrored and label == "Strip" else label, said
+
+
+def _said(group: list[Figure], setup: Setup, figures: Figures) -> str:
+    """What a row says; empty where its first figure does not apply."""
+    first = group[0]
+    if figures[first.key] is None:
+        return first.absent
+    shown = [one for one in group if _is_said(one, figures[one.key])]
+    if not shown:
+        return first.absent
+    counted = [_per(one, setup) if one.unit == "J" else "" for one in shown]
+    together = len(shown) > 1 and counted[0] and set(counted) == {counted[0]}
+    parts = []
+    for one, per in zip(shown, counted, strict=True):
+        words = one.words if one.unit == "yes/no" else one.words.format(amounts.figure(one, figures[one.key]))
+        parts.append(words if together or not per else f"{words} {per}")
+    return ", ".join(parts) + (f" ({counted[0]})" if together else "")
+
+
+def _is_said(one: Figure, value: object) -> bool:
+    return value is not None and bool(value or not (one.optional or one.unit == "yes/no"))
+
+
+def _per(one: Figure, setup: Setup) -> str:
+    return WHOLE[setup.arrangement] if one.per == "weld" else f"per {one.per}"
 
 
 def target_source(setup: Setup) -> str:

@@ -15,7 +15,7 @@ from typing import NoReturn
 from nugget import __version__
 from nugget.errors import InputError, NuggetError
 
-COMMANDS = ("pulse", "chart", "calibrate", "scatter", "suggest", "setup", "handout", "material")
+COMMANDS = ("pulse", "chart", "calibrate", "scatter", "suggest", "setup", "handout", "material", "figures")
 """Each a module ``NAME_command`` of `nugget.cli.commands` with ``add_parser(subparsers)`` and
 ``run(args) -> int``.
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from nugget.cli import amounts
 from nugget.cli.tables import WIDTH, table
+from nugget.merit import amounts
+from nugget.merit.figure import FIGURES
 from nugget.outcome.record import CAUTIONS
-from nugget.study.scattering.statistics import RANKED, chances, influences, quantiles
+from nugget.study.scattering.statistics import chances, influences, quantiles
 from nugget.study.scattering.welds import Scatter
 
 SHOWN = 4
@@ -38,19 +39,9 @@ def _chances(scatter: Scatter) -> Iterator[str]:
 def _spread(scatter: Scatter) -> Iterator[str]:
     rows = [["Spread", "5 % below", "median", "5 % above"]]
     for name, values in quantiles(scatter).items():
-        title = RANKED.get(name, name.removesuffix("_m").removesuffix("_J").replace("_", " "))
-        rows.append([f"  {title}", *(_amount(name, value) for value in values)])
+        one = FIGURES[name]
+        rows.append([f"  {one.title.lower()}", *(amounts.figure(one, value) for value in values)])
     yield from table(rows)
-
-
-def _amount(name: str, value: float) -> str:
-    if name.endswith("_K"):
-        return amounts.celsius(value)
-    if name.endswith("_m"):
-        return amounts.length(value)
-    if name.endswith("_A"):
-        return amounts.ampere(value)
-    return amounts.joule(value) if name.endswith("_J") else amounts.share(value)
 
 
 def _influences(scatter: Scatter) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rich.console import Console, RenderableType
@@ -11,30 +11,18 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from nugget.cli import amounts
-from nugget.cli.lab_sheet import (
-    hardware_rows,
-    interior_rows,
-    joint_rows,
-    source_rows,
-    target_source,
-    welded_rows,
-)
+from nugget.cli.lab_sheet import circuit_rows, face_rows, figure_rows, target_source, welded_rows
+from nugget.merit import amounts
+from nugget.merit.figure import FIGURES, Figure
 from nugget.outcome.record import CAUTIONS, data_sources
-from nugget.outcome.verdict import BAND, Judged, Judgement
+from nugget.outcome.registry import SECTIONS
+from nugget.outcome.verdict import BAND, BAND_VARIANTS, MEANING, NOMINAL, Judged, Judgement
+from nugget.setup.description import Setup
 
 Row = tuple[str, str]
 
-MEANING = {
-    "in window": "the joint reaches its target and every limit is kept",
-    "too cold": "the joint stays below its target; every limit is kept",
-    "too hot": "the joint reaches its target, but a limit is broken",
-    "no window": "a limit is broken before the joint reaches its target",
-    "uncertain": "the answer depends on something that is not known well enough",
-}
 NARROWEST, WIDEST = 80, 100
 LABEL_COLUMNS = 22
-FLAGS = ("strip_melted_through", "expulsion")
 
 
 def print_summary(judgement: Judgement) -> None:
@@ -53,13 +41,9 @@ def summary(judgement: Judgement) -> Iterator[RenderableType]:
     weld = judgement.weld
     figures, setup = weld.figures, weld.setup
     yield Text(setup.title, style="bold")
-    yield from _section("What was welded", welded_rows(setup))
-    yield from _section("What the source delivered", source_rows(setup, figures))
-    yield from _section("Joint", joint_rows(setup, figures))
-    inside = figures["interior_peak_K"] is not None
-    place = "Interior of the cell" if inside else "Back of the wall"
-    yield from _section(place, interior_rows(setup, figures))
-    yield from _section("Hardware", hardware_rows(setup, figures))
+    for section in dict.fromkeys([*SECTIONS, *(one.section for one in FIGURES.values())]):
+        if section != "march":
+            yield from _section(_title(section, figures), _rows(section, setup, figures))
     yield from _limits(judgement)
     yield from _sensitivity(judgement)
     yield _heading(f"VERDICT: {judgement.verdict.upper()}, {MEANING[judgement.verdict]}")
@@ -67,6 +51,23 @@ def summary(judgement: Judgement) -> Iterator[RenderableType]:
     yield from _section("Behind the numbers", _evidence(judgement))
     yield _heading("Cautions")
     yield _listed(("-", caution) for caution in CAUTIONS)
+
+
+def _title(section: str, figures: dict[str, Any]) -> str:
+    if section == "interior" and figures["interior_peak_K"] is None:
+        return "Back of the wall"
+    return SECTIONS.get(section, section.capitalize())
+
+
+def _rows(section: str, setup: Setup, figures: dict[str, Any]) -> Iterator[Row]:
+    """What a section says of the setup, then the figures that stand in it."""
+    if section == "weld":
+        yield from welded_rows(setup)
+    if section == "source":
+        yield from circuit_rows(setup)
+    if section == "interior":
+        yield from face_rows(figures)
+    yield from figure_rows(section, setup, figures)
 
 
 def _section(title: str, rows: Iterable[Row]) -> Iterator[RenderableType]:
@@ -110,32 +111,28 @@ def _columns(*names: str) -> Table:
 
 def _limits(judgement: Judgement) -> Iterator[RenderableType]:
     yield _heading("Target and limits")
-    yield _indented(Text("As set up; `not at` names the contact radius, x 0.8 or x 1.25, that differs."))
+    yield _indented(Text(f"As set up; `not at` names the contact radius, {_others()}, that differs."))
     table = _columns("", "value", "allowed", "margin", "source")
     table.add_column("")
-    figures, joint = judgement.weld.figures, judgement.weld.setup.joint
-    size, target = figures["fused_diameter_m"], joint.target_diameter_m
-    band = [figures_of["fused_diameter_m"] or 0.0 for figures_of in _band(judgement)]
+    setup, fused = judgement.weld.setup, FIGURES["fused_diameter_m"]
+    size, target = judgement.weld.figures[fused.key], setup.joint.target_diameter_m
+    band = [judgement.sensitivity[name][fused.key] or 0.0 for name in BAND_VARIANTS]
     table.add_row(
-        "Fused diameter",
-        amounts.length(size),
-        f"min {amounts.length(target)}",
-        f"{(size - target) * 1e3:+.2f} mm",
+        fused.title,
+        amounts.figure(fused, size),
+        f"min {amounts.figure(fused, target)}",
+        amounts.difference(fused, size - target),
         "[1]",
         _state([value < target for value in band], "reached", "MISSED"),
     )
-    sources = [("[1]", target_source(judgement.weld.setup))]
+    sources = [("[1]", target_source(setup))]
     for number, judged in enumerate(judgement.limits, start=2):
         value, allowed, margin = _limit_words(judged)
         state = _state(list(judged.broken), "kept", "BROKEN")
-        table.add_row(judged.record()["title"], value, allowed, margin, f"[{number}]", state)
+        table.add_row(judged.title, value, allowed, margin, f"[{number}]", state)
         sources.append((f"[{number}]", judged.limit.source))
     yield _indented(table)
     yield _listed(sources)
-
-
-def _band(judgement: Judgement) -> list[dict[str, float | None]]:
-    return [judgement.sensitivity[name] for name in ("radius x 0.8", "nominal", "radius x 1.25")]
 
 
 def _state(bad: list[bool], good_word: str, bad_word: str) -> str:
@@ -146,31 +143,31 @@ def _state(bad: list[bool], good_word: str, bad_word: str) -> str:
     return word + (f", not at {' and '.join(other)}" if other else "")
 
 
+def _others() -> str:
+    return " or ".join(f"x {factor:g}" for factor in BAND if factor != 1.0)
+
+
 def _limit_words(judged: Judged) -> tuple[str, str, str]:
     """Value, bound and margin of a limit in the units that people use."""
-    key, value, margin, bound = judged.limit.key, judged.value, judged.margin, judged.limit.value
-    if key in FLAGS:
-        return ("yes" if value else "no"), "no", amounts.NOTHING
-    words: Callable[[float], str] = {"K": amounts.celsius, "A": amounts.ampere}.get(
-        judged.limit.unit, amounts.dose if key == "interior_dose" else amounts.share
-    )
-    least = "min " if key == "load_share" else ""
-    if value is None or margin is None:
-        return amounts.NOTHING, least + words(bound), amounts.NOTHING
-    room = f"{margin:.0f} K" if judged.limit.unit == "K" else words(margin)
-    return words(value), least + words(bound), "+" + room if margin >= 0.0 else room
+    limit, one, margin = judged.limit, judged.limit.what, judged.margin
+    bound = amounts.figure(one, limit.bound)
+    allowed = f"min {bound}" if limit.sense == "at least" else bound
+    room = amounts.NOTHING if margin is None or limit.sense == "never" else amounts.difference(one, margin)
+    return amounts.figure(one, judged.value), allowed, room
 
 
 def _sensitivity(judgement: Judgement) -> Iterator[RenderableType]:
     yield _heading("Sensitivity: what the answer depends on")
     runs = judgement.sensitivity
-    nominal = runs["nominal"]
-    columns = [("fused diameter", "fused_diameter_m"), ("roll top, peak", "interior_peak_K")]
-    columns += [("inner face, peak", "can_inner_peak_K")]
-    shown = [(title, key) for title, key in columns if nominal[key] is not None]
-    table = _columns("", *(title for title, _ in shown))
+    nominal = runs[NOMINAL]
+    shown = [
+        FIGURES[key]
+        for key, value in nominal.items()
+        if FIGURES[key].weight == "headline" and FIGURES[key].unit in ("m", "K") and value is not None
+    ]
+    table = _columns("", *(one.short or one.title.lower() for one in shown))
     for name, figures in runs.items():
-        table.add_row(_variant(name), *(_changed(key, figures[key], nominal[key]) for _, key in shown))
+        table.add_row(_variant(name), *(_changed(one, figures[one.key], nominal[one.key]) for one in shown))
     yield _indented(table)
     if not any(name.startswith("source resistance") for name in runs):
         drive = judgement.weld.setup.circuit.source.drive
@@ -180,18 +177,19 @@ def _sensitivity(judgement: Judgement) -> Iterator[RenderableType]:
 
 def _variant(name: str) -> str:
     what, _, factor = name.partition(" x ")
-    title = {"nominal": "as set up", "radius": "contact radius", "force": "tip force"}.get(what, what)
+    title = {NOMINAL: "as set up", "radius": "contact radius", "force": "tip force"}.get(what, what)
     return f"{title} x {factor}" if factor else title
 
 
-def _changed(key: str, value: float | None, nominal: float | None) -> str:
+def _changed(one: Figure, value: float | None, nominal: float | None) -> str:
     if value is None or nominal is None:
         return amounts.NOTHING
-    if key.endswith("_K"):
+    words = amounts.figure(one, value)
+    if one.unit == "K":
         step = value - nominal
-        words, change = amounts.celsius(value), f"{step:+.1f} K" if abs(step) < 10.0 else f"{step:+.0f} K"
+        change = f"{step:+.1f} K" if abs(step) < 10.0 else f"{step:+.0f} K"
     else:
-        words, change = amounts.length(value), amounts.change(value, nominal)
+        change = amounts.change(value, nominal)
     return words if value == nominal or not change else f"{words} ({change})"
 
 

@@ -26,6 +26,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
+from nugget.outcome.registry.interior_figures import strictest_K
 from nugget.setup import Setup, with_overrides
 from nugget.setup.description import Layer
 from nugget.units import to_text
@@ -252,7 +253,7 @@ def repeat(
     """
     lumps, heat_J = checked(setup, welds, rest_s), heat_left_J(figures)
     rise = rises(lumps, heat_J, welds, rest_s)
-    limit = next((one.value for one in setup.limits if one.key == "interior_peak_K"), None)
+    limit = strictest_K(setup, "interior_peak_K")
     first_K = figures["interior_peak_K"]
     # A setup cannot start above its own limit: from there on the line is simply carried on.
     most_K = MOST_RISE_K if limit is None else min(MOST_RISE_K, BELOW_LIMIT * (limit - setup.ambient_K))

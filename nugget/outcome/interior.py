@@ -2,18 +2,45 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.constants import GAS_CONSTANT_J_MOL_K, REFERENCE_K
 from nugget.setup.description import Kinetics
-from nugget.weld.model import WeldModel
+
+if TYPE_CHECKING:
+    from nugget.weld.model import WeldModel
 
 FALLEN_SHARE = 0.05
 SETTLED_K = 0.1
-INTERIOR_ROLES = ("gap", "disc", "roll")
+
+
+@dataclass(frozen=True)
+class LayerFace:
+    """What people call a face that is followed: as a title, in a sentence, and beside a curve."""
+
+    title: str
+    sentence: str
+    label: str
+
+
+LAYERS = {
+    "can_inner": LayerFace("Wall, inner face", "the wall's inner face", "wall, inner face"),
+    "gap": LayerFace("Gas gap, top", "the top of the gas gap", "gas gap, top"),
+    "disc": LayerFace("Insulating disc, top", "the top of the insulating disc", "disc, top"),
+    "roll": LayerFace("Jelly roll, top", "the top of the jelly roll", "jelly roll, top"),
+}
+"""Faces that are followed, outermost first: the wall's inner one, then the top of each layer behind it."""
+INTERIOR_ROLES = tuple(name for name in LAYERS if name != "can_inner")
+
+
+def layer_of(name: str) -> str:
+    """Key of `LAYERS` for a column such as ``roll_K``, or for the second of two alike, ``gap below_K``."""
+    return name.removesuffix("_K").split(" ")[0]
 
 
 @dataclass(frozen=True)
@@ -71,35 +98,66 @@ class ProbeReader:
         return np.where(active, face, -np.inf)
 
 
-class PeakDetector:
-    """Decides when every probe has passed its peak (contract, section 5).
+class _Late:
+    """Spread of a series since a moment that moves on; each value is handled twice at most."""
 
-    A probe that stands still counts only after `patience_s`, the time that heat needs to cross
-    the layers above the innermost probe: before that it may not have felt the weld at all.
+    def __init__(self) -> None:
+        self._rising: deque[tuple[float, float]] = deque()  # what may still be the smallest
+        self._falling: deque[tuple[float, float]] = deque()  # what may still be the largest
+
+    def add(self, time_s: float, value: float) -> None:
+        while self._falling and self._falling[-1][1] <= value:
+            self._falling.pop()
+        while self._rising and self._rising[-1][1] >= value:
+            self._rising.pop()
+        self._falling.append((time_s, value))
+        self._rising.append((time_s, value))
+
+    def spread(self, since_s: float) -> float:
+        """Largest less smallest value from `since_s` on, which never decreases from call to call."""
+        for series in (self._rising, self._falling):
+            while series[0][0] < since_s:
+                series.popleft()
+        return self._falling[0][1] - self._rising[0][1]
+
+
+class PeakDetector:
+    """Decides when every probe has passed its peak.
+
+    A probe has when it fell by `FALLEN_SHARE` of its rise, or stood still to `SETTLED_K` while time
+    doubled. Standing still counts only after `patience_s`, the time that heat needs to cross the
+    layers above the innermost probe: before that it may not have felt the weld at all.
     """
 
     def __init__(self, ambient_K: float, patience_s: float) -> None:
         self.ambient_K, self.patience_s = ambient_K, patience_s
-        self.times: list[float] = []
-        self.values: list[dict[str, float]] = []
+        self.samples: list[tuple[float, dict[str, float]]] = []
+        self._highest: dict[str, float] = {}
+        self._late: dict[str, _Late] = {}
 
     def add(self, time_s: float, probes: dict[str, float]) -> None:
-        self.times.append(time_s)
-        self.values.append(probes)
+        """Take the temperatures [K] of all probes at one time."""
+        self.samples.append((time_s, probes))
+        for name, value in probes.items():
+            self._highest[name] = max(value, self._highest.get(name, value))
+            self._late.setdefault(name, _Late()).add(time_s, value)
+
+    def follow(self, other: PeakDetector, count: int) -> None:
+        """Take over the first samples of another detector."""
+        for time_s, probes in other.samples[:count]:
+            self.add(time_s, probes)
 
     def done(self) -> bool:
-        """Whether every probe fell by 5 % of its rise or stood still while time doubled."""
-        now, latest = self.times[-1], self.values[-1]
-        half = int(np.searchsorted(self.times, 0.5 * now))
-        for name, value in latest.items():
-            series = [v[name] for v in self.values]
-            peak = max(series)
-            fallen = value <= peak - FALLEN_SHARE * (peak - self.ambient_K) and peak > self.ambient_K
-            late = series[half:]
-            still = now > self.patience_s and max(late) - min(late) < SETTLED_K
-            if not (fallen or still):
-                return False
-        return True
+        """Whether every probe has passed its peak."""
+        now_s, latest = self.samples[-1]
+        return all(self._fell(name, value) or self._stood(name, now_s) for name, value in latest.items())
+
+    def _fell(self, name: str, value: float) -> bool:
+        rise = self._highest[name] - self.ambient_K
+        return rise > 0.0 and value <= self._highest[name] - FALLEN_SHARE * rise
+
+    def _stood(self, name: str, now_s: float) -> bool:
+        return now_s > self.patience_s and self._late[name].spread(0.5 * now_s) < SETTLED_K
 
 
 def crossing_time(model: WeldModel) -> float:

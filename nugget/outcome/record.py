@@ -49,7 +49,8 @@ def data_sources(setup: Setup) -> list[dict[str, str]]:
                 }
             )
     for limit in setup.limits:
-        found.append({"item": f"limit: {limit.key}", "source": limit.source, "confidence": "", "note": ""})
+        cited = {"source": limit.source, "confidence": limit.confidence, "note": limit.severity}
+        found.append({"item": f"limit: {limit.id}", **cited})
     if setup.kinetics is not None:
         found.append({"item": "kinetics", "source": setup.kinetics.source, "confidence": "", "note": ""})
     return found

@@ -9,7 +9,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.grid.layout import LayerRows
-from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
+from nugget.outcome.interior import INTERIOR_ROLES, PeakDetector, ProbeReader, crossing_time
 from nugget.outcome.joint import dissolved_depth
 from nugget.outcome.melt import MeltReader, Zone
 from nugget.weld.march import March
@@ -41,7 +41,7 @@ class Recorder:
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
         self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
-        self._interior = [b for b in self.model.grid.layer_rows if b.role in ("gap", "disc", "roll")]
+        self._interior = [b for b in self.model.grid.layer_rows if b.role in INTERIOR_ROLES]
         self._tips = [b for b in self.model.grid.layer_rows if b.role.endswith(("tip", "shank"))]
         self._start = self.model.initial()
         self.last: WeldState | None = None
@@ -120,6 +120,11 @@ class Recorder:
     def history(self) -> dict[str, FloatArray]:
         """Columns by name, one entry per step."""
         return {name: np.array([row[name] for row in self.rows]) for name in self.rows[0]}
+
+    def held_past_table(self) -> list[str]:
+        """Materials that became hotter than their data reach; their last values were held."""
+        ends_K, materials = self.model.tables.table_end_K, self.model.grid.materials
+        return [m.name for k, m in enumerate(materials) if self.hottest_by_material[k] > ends_K[k] + 1.0]
 
     def _cooling(self, state: WeldState) -> WeldState:
         contacts = self.model.cooled_contacts(state.temperature, state.contacts)

@@ -1,4 +1,4 @@
-"""Limits, sensitivity and the overall verdict (contract, section 5)."""
+"""Limits, sensitivity and the overall verdict."""
 
 from __future__ import annotations
 
@@ -7,25 +7,27 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
+from nugget.merit.figure import FIGURES
+from nugget.merit.limit import SEVERITIES, Limit, by_id, titles
 from nugget.outcome.showing import judgement_text
 from nugget.outcome.weld import Weld, march_weld
-from nugget.setup.description import Limit, Setup
+from nugget.setup.description import Setup
 
 BAND = (0.8, 1.0, 1.25)
 """Contact radius factors at which a weld is judged."""
 NUDGE = 1.25
 """Force and source resistance are multiplied by this for their sensitivity."""
+NOMINAL = "nominal"
 
-TITLES = {
-    "interior_peak_K": "Roll top, peak temperature",
-    "interior_dose": "Decomposition dose (extrapolated)",
-    "can_penetration": "Melted share of the can wall",
-    "strip_melted_through": "Strip melted through",
-    "expulsion": "Expulsion",
-    "switch_device_current_A": "Current per switch device",
-    "source_current_A": "Source current",
-    "load_share": "Share of the force supported",
+MEANING = {
+    "in window": "the joint reaches its target and every limit is kept",
+    "too cold": "the joint stays below its target; every limit is kept",
+    "too hot": "the joint reaches its target, but cell or joint come to harm",
+    "hardware limit": "the joint reaches its target, but the hardware is asked for more than it may give",
+    "no window": "a limit is broken before the joint reaches its target",
+    "uncertain": "the answer depends on something that is not known well enough",
 }
+"""What each verdict says."""
 
 
 @dataclass(frozen=True)
@@ -36,11 +38,14 @@ class Judged:
     ----------
     limit : Limit
     values : tuple of float or None
-        The figure at contact radius x 0.8, 1 and 1.25; None where it does not apply.
+        The figure at each contact radius of `BAND`; None where it does not apply.
+    title : str
+        The figure's title; with the limit's id where several limits share a figure.
     """
 
     limit: Limit
     values: tuple[float | None, ...]
+    title: str
 
     @property
     def value(self) -> float | None:
@@ -50,54 +55,59 @@ class Judged:
     @property
     def broken(self) -> tuple[bool, ...]:
         """Whether each run breaks the limit."""
-        return tuple(breaks(self.limit, v) for v in self.values)
+        return tuple(self.limit.breaks(v) for v in self.values)
 
     @property
     def margin(self) -> float | None:
         """Distance to the limit in its own unit; negative when broken."""
-        if self.value is None:
-            return None
-        sign = -1.0 if self.limit.key == "load_share" else 1.0
-        return sign * (self.limit.value - self.value)
+        return self.limit.margin(self.value)
 
     def record(self) -> dict[str, Any]:
         """JSON-ready form."""
+        limit = self.limit
         return {
-            "key": self.limit.key,
-            "title": TITLES.get(self.limit.key, self.limit.key),
+            "id": limit.id,
+            "figure": limit.figure,
+            "title": self.title,
+            "sense": limit.sense,
             "value": self.value,
-            "limit": self.limit.value,
-            "unit": self.limit.unit,
+            "limit": limit.bound,
+            "unit": limit.what.si_unit,
             "margin": self.margin,
             "broken": self.broken[len(self.values) // 2],
             "values_over_band": list(self.values),
-            "source": self.limit.source,
+            "severity": limit.severity,
+            "confidence": limit.confidence,
+            "source": limit.source,
         }
 
 
-def breaks(limit: Limit, value: float | None) -> bool:
-    """Whether a figure breaks a limit."""
-    if value is None:
-        return False
-    if limit.key == "load_share":
-        return value < limit.value
-    return value > limit.value
+def broken_limits(setup: Setup, figures: dict[str, Any]) -> tuple[Limit, ...]:
+    """Every limit of the setup that a run breaks, the gravest first.
 
-
-def figure_for(limit: Limit, figures: dict[str, Any]) -> float | None:
-    """The figure that a limit bounds; flags become 0 or 1."""
-    name = "peak_current_A" if limit.key == "source_current_A" else limit.key
-    value = figures.get(name)
-    return None if value is None else float(value)
+    Raises
+    ------
+    InputError
+        When two limits share an id, or a figure was not read.
+    """
+    broken = [one for one in by_id(setup.limits).values() if one.breaks(one.value_in(figures))]
+    return tuple(sorted(broken, key=lambda one: list(SEVERITIES).index(one.severity)))
 
 
 def state_of(setup: Setup, figures: dict[str, Any]) -> str:
-    """Verdict of a single run: ``in window``, ``too cold``, ``too hot`` or ``no window``."""
-    enough = figures["fused_diameter_m"] >= setup.joint.target_diameter_m
-    broken = any(breaks(limit, figure_for(limit, figures)) for limit in setup.limits)
-    if enough:
-        return "too hot" if broken else "in window"
-    return "no window" if broken else "too cold"
+    """Verdict of a single run, one of `MEANING` but ``uncertain``.
+
+    A limit that a longer pulse would keep, such as a joint of at least some size, is missed by
+    cold; any other broken limit counts, whether the joint is large enough or not.
+    """
+    broken = broken_limits(setup, figures)
+    beyond = [limit for limit in broken if not limit.reaches]
+    enough = figures["fused_diameter_m"] >= setup.joint.target_diameter_m and len(beyond) == len(broken)
+    if not beyond:
+        return "in window" if enough else "too cold"
+    if not enough:
+        return "no window"
+    return "hardware limit" if all(limit.severity == "hardware" for limit in beyond) else "too hot"
 
 
 def verdict_of(setup: Setup, runs: Iterable[dict[str, Any]]) -> tuple[str, str]:
@@ -111,39 +121,71 @@ def verdict_of(setup: Setup, runs: Iterable[dict[str, Any]]) -> tuple[str, str]:
     """
     figures = list(runs)
     states = [state_of(setup, f) for f in figures]
-    if not all(f["peak_reached"] for f in figures):
-        return "uncertain", "the run ended before the interior had passed its peak"
+    open_ended = [run for run in figures if not run["peak_reached"]]
+    if any(not broken_limits(setup, run) for run in open_ended):  # what is broken stays so
+        return "uncertain", "the run ended before the interior had passed its peak" + _beyond(setup, figures)
     if len(set(states)) == 1:
-        return states[0], _why(setup, figures[len(figures) // 2], states[0])
+        return states[0], _why(setup, figures[len(figures) // 2])
     parts = [f"{state} at contact radius x {factor:g}" for state, factor in zip(states, BAND, strict=True)]
-    return "uncertain", "hangs on the contact radius: " + ", ".join(parts)
+    return "uncertain", "hangs on the contact radius: " + ", ".join(parts) + _beyond(setup, figures)
 
 
-def _why(setup: Setup, figures: dict[str, Any], state: str) -> str:
-    broken = [TITLES.get(k.key, k.key).lower() for k in setup.limits if breaks(k, figure_for(k, figures))]
+def _beyond(setup: Setup, figures: list[dict[str, Any]]) -> str:
+    """What is beyond its limit at which contact radius; empty where nothing is."""
+    said = ""
+    for factor, run in zip(BAND, figures, strict=True):
+        if broken := broken_limits(setup, run):
+            said += f"; beyond the limit at x {factor:g}: {_named(setup, broken)}"
+    return said
+
+
+def _why(setup: Setup, figures: dict[str, Any]) -> str:
+    broken = broken_limits(setup, figures)
     fused, target = figures["fused_diameter_m"] * 1e3, setup.joint.target_diameter_m * 1e3
     size = f"fused {fused:.2f} mm, target {target:.2f} mm"
-    return size + (f"; beyond the limit: {', '.join(broken)}" if broken else "; all limits kept")
+    return size + (f"; beyond the limit: {_named(setup, broken)}" if broken else "; all limits kept")
+
+
+def _named(setup: Setup, broken: tuple[Limit, ...]) -> str:
+    """The limits by their titles, those of one severity behind each other."""
+    called = titles(setup.limits)
+    parts = []
+    for severity, meaning in SEVERITIES.items():
+        names = [called[one.id].lower() for one in broken if one.severity == severity]
+        if names:
+            parts.append(f"{', '.join(names)} ({meaning})")
+    return ", ".join(parts)
+
+
+def radius_variant(factor: float) -> str:
+    """Name of the run at a contact radius of the band."""
+    return NOMINAL if factor == 1.0 else f"radius x {factor:g}"
+
+
+BAND_VARIANTS = tuple(radius_variant(factor) for factor in BAND)
+"""Names of the runs at the contact radii of `BAND`."""
 
 
 def variants(setup: Setup) -> dict[str, Setup]:
-    """Setups of the band and of the sensitivity runs, by name; ``nominal`` first."""
-
-    def radius(factor: float) -> Setup:
-        contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
-        return replace(setup, contact=contact)
-
-    found = {"nominal": setup, "radius x 0.8": radius(BAND[0]), "radius x 1.25": radius(BAND[2])}
-    found["force x 1.25"] = replace(setup, force_N=setup.force_N * NUDGE)
+    """Setups of the band and of the sensitivity runs, by name; the nominal one first."""
+    found = {NOMINAL: setup}
+    for factor in BAND:
+        if factor != 1.0:
+            contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
+            found[radius_variant(factor)] = replace(setup, contact=contact)
+    found[f"force x {NUDGE:g}"] = replace(setup, force_N=setup.force_N * NUDGE)
     if setup.circuit.source.drive == "voltage":
         extra = (NUDGE - 1.0) * setup.circuit.source.resistance_ohm
         if extra > 0.0:
             circuit = replace(setup.circuit, lead_ohm=setup.circuit.lead_ohm + extra)
-            found["source resistance x 1.25"] = replace(setup, circuit=circuit)
+            found[f"source resistance x {NUDGE:g}"] = replace(setup, circuit=circuit)
     return found
 
 
-_SENSITIVE = ("fused_diameter_m", "interior_peak_K", "can_inner_peak_K", "can_penetration", "peak_current_A")
+def followed(setup: Setup) -> tuple[str, ...]:
+    """Figures that sensitivity and scatter follow: the headlines and all that is limited."""
+    limited = {limit.figure for limit in setup.limits}
+    return tuple(key for key, one in FIGURES.items() if one.weight == "headline" or key in limited)
 
 
 @dataclass(frozen=True, repr=False)
@@ -193,10 +235,12 @@ def judge(
         welds[name] = march_weld(variant) if pending is None else pending[name].result()
         if on_done is not None:
             on_done(name)
-    band = [welds[n].figures for n in ("radius x 0.8", "nominal", "radius x 1.25")]
-    limits = tuple(Judged(k, tuple(figure_for(k, f) for f in band)) for k in setup.limits)
+    band, called = [welds[name].figures for name in BAND_VARIANTS], titles(setup.limits)
+    limits = tuple(
+        Judged(one, tuple(one.value_in(figures) for figures in band), called[one.id]) for one in setup.limits
+    )
     verdict, reason = verdict_of(setup, band)
     sensitivity = {
-        name: {figure: weld.figures[figure] for figure in _SENSITIVE} for name, weld in welds.items()
+        name: {figure: weld.figures[figure] for figure in followed(setup)} for name, weld in welds.items()
     }
-    return Judgement(welds["nominal"], limits, sensitivity, verdict, reason)
+    return Judgement(welds[NOMINAL], limits, sensitivity, verdict, reason)

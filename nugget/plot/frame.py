@@ -47,6 +47,10 @@ class Frame:
     def limits(self) -> list[str]:
         return [edge.key for edge in self.panel.columns[0].nominal.edges if edge.kind == "limit"]
 
+    @property
+    def targets(self) -> list[str]:
+        return [edge.key for edge in self.panel.columns[0].nominal.edges if edge.kind == "target"]
+
     def edge(self, key: str) -> FloatArray:
         """Duration [ms] of an edge by contact radius and column, NaN where there is none."""
         found = [
@@ -55,11 +59,17 @@ class Frame:
         ]
         return np.array(found, dtype=np.float64).T * MS
 
-    def reach(self, key: str) -> FloatArray:
-        """As `edge`, with the longest duration where the search came to it without meeting the edge."""
-        longest_ms, found = self.span_ms[1], self.edge(key)
+    def searched(self, found: FloatArray) -> FloatArray:
+        """Edges, with the longest duration where the search came to it without meeting them."""
+        longest_ms = self.span_ms[1]
         seen = np.array([[g.searched_s * MS for g in column.growths] for column in self.panel.columns]).T
         return np.where(np.isnan(found) & (seen >= longest_ms / JUST), longest_ms, found)
+
+    def start(self) -> FloatArray:
+        """Where the window begins [ms] by contact radius and column; NaN where a target is not reached."""
+        windows = [[window_of(growth) for growth in column.growths] for column in self.panel.columns]
+        found = [[np.nan if w.from_s is None else w.from_s for w in some] for some in windows]
+        return np.array(found, dtype=np.float64).T * MS
 
     def until(self) -> FloatArray:
         """Where the window ends [ms] by contact radius and column; NaN where that is not known."""

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.outcome.interior import LAYERS, layer_of
 from nugget.outcome.weld import Weld
 from nugget.plot import style
 
@@ -22,13 +23,6 @@ FIRST_S = 1e-4
 SAME_K = 0.5
 """Two probes that never differ by more are drawn as one line."""
 LABEL_SIZE = 7.5
-
-PROBES = {
-    "can_inner": "wall, inner face",
-    "gap": "gas gap, top",
-    "disc": "disc, top",
-    "roll": "jelly roll, top",
-}
 
 
 @dataclass(frozen=True)
@@ -107,7 +101,9 @@ def _joint(panel: Axes, weld: Weld) -> None:
 
 
 def _wall(panel: Axes, weld: Weld) -> None:
-    lines = _temperatures(panel, weld, ("can_inner", "gap", "disc"))
+    faces = tuple(name for name in LAYERS if name != "roll")
+    lines = _temperatures(panel, weld, faces)
+    _limit_lines(panel, weld, faces)
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
     inside = "roll_K" in weld.history
     where = "Wall and what lies on the roll" if inside else "Back of the wall"
@@ -117,29 +113,32 @@ def _wall(panel: Axes, weld: Weld) -> None:
 def _roll(panel: Axes, weld: Weld) -> None:
     lines = _temperatures(panel, weld, ("roll",))
     top = max(line.value.max() for line in lines)
-    for limit in weld.setup.limits:
-        if limit.key == "interior_peak_K":
-            level = float(style.celsius(limit.value))
-            panel.axhline(level, color=style.BLACK, linewidth=0.9)
-            _limit_text(panel, level, f"limit {level:.0f} °C")
-            top = max(top, level)
+    top = max([top, *_limit_lines(panel, weld, ("roll",))])
     low = float(style.celsius(weld.setup.ambient_K))
     panel.set_ylim(low - 0.05 * (top - low), top + 0.2 * (top - low))
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
     panel.set(ylabel="°C", title="Interior: hottest point of the jelly roll's top face")
 
 
-def _role(column: str) -> str:
-    return column.removesuffix("_K").split(" ")[0]
+def _limit_lines(panel: Axes, weld: Weld, faces: tuple[str, ...]) -> list[float]:
+    """Draw every limit on the temperature of one of these faces; return their levels [°C]."""
+    levels = []
+    for limit in weld.setup.limits:
+        if limit.what.unit == "K" and layer_of(limit.what.column) in faces:
+            level = float(style.celsius(limit.value))
+            panel.axhline(level, color=style.BLACK, linewidth=0.9)
+            _limit_text(panel, level, f"limit {level:.0f} °C")
+            levels.append(level)
+    return levels
 
 
 def _temperatures(panel: Axes, weld: Weld, roles: tuple[str, ...]) -> list[Line]:
     """Draw the columns of these roles; those that run together share a line."""
     looks = [(style.BLUE, "solid"), (style.RED, (0, (5, 2))), (style.GREEN, (0, (1, 1.5)))]
     lines: list[Line] = []
-    for column in (name for name in weld.history if _role(name) in roles):
+    for column in (name for name in weld.history if layer_of(name) in roles):
         value = style.celsius(weld.history[column])
-        label = PROBES[_role(column)] if "roll_K" in weld.history else "back face"
+        label = LAYERS[layer_of(column)].label if "roll_K" in weld.history else "back face"
         same = [k for k in lines if np.abs(k.value - value).max() < SAME_K]
         if same:
             lines[lines.index(same[0])] = replace(same[0], label=f"{same[0].label} = {label}")

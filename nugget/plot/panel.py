@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
+from nugget.merit.limit import by_id
 from nugget.plot import style
 from nugget.plot.frame import JUST, TICKS_MS, Frame
 from nugget.plot.labels import Namer
@@ -16,28 +17,18 @@ from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.durations.window import FADED
 
 OPEN, SURE, CLOSED = "#a9dccb", style.GREEN, "#b0b0b0"
-DASHES: dict[str, Any] = {
-    "interior_peak_K": (0, (6, 2)),
-    "interior_dose": (0, (6, 2, 1, 2)),
-    "can_penetration": "solid",
-    "strip_melted_through": (0, (3, 1.5)),
-    "expulsion": (0, (1, 1)),
-    "load_share": (0, (4, 1, 1, 1, 1, 1)),
-    "switch_device_current_A": (0, (8, 3)),
-    "source_current_A": (0, (8, 3, 2, 3)),
-}
-NAMES = {
-    "target": "reaches the weld-size target",
-    "bonded": "bonds at all",
-    "interior_peak_K": "interior too hot",
-    "interior_dose": "decomposition dose",
-    "can_penetration": "can melts too deep",
-    "strip_melted_through": "strip melted through",
-    "expulsion": "expulsion",
-    "load_share": "tip sinks in",
-    "switch_device_current_A": "switch current",
-    "source_current_A": "source current",
-}
+DASHES: tuple[Any, ...] = (
+    (0, (6, 2)),
+    (0, (6, 2, 1, 2)),
+    "solid",
+    (0, (3, 1.5)),
+    (0, (1, 1)),
+    (0, (4, 1, 1, 1, 1, 1)),
+    (0, (8, 3)),
+    (0, (8, 3, 2, 3)),
+)
+"""Looks of the limits, in the order in which a setup has them."""
+NAMES = {"target": "reaches the weld-size target", "bonded": "bonds at all"}
 THIN: dict[str, Any] = {"linewidth": 1.4, "marker": "o", "markersize": 3.5, "zorder": 4.0}
 THICK: dict[str, Any] = {"marker": "o", "markersize": 5.0, "zorder": 5.0}
 
@@ -45,15 +36,15 @@ THICK: dict[str, Any] = {"marker": "o", "markersize": 5.0, "zorder": 5.0}
 def draw_panel(frame: Frame, trials: tuple[PlottedTrial, ...], first: bool) -> None:
     """Draw everything into one panel; `first` is the one that names the shared axis."""
     _prepare(frame, first)
-    target, until = frame.edge("target"), frame.until()
+    target, until = frame.start(), frame.until()
     middle, last = len(target) // 2, len(target) - 1
     windows = [column.window for column in frame.panel.columns]
     frame.fill(target[[middle]], until[[middle]], color=OPEN, zorder=1.5)
     if last > 0:
         frame.fill(target, until, color=SURE, zorder=2.0)
-        frame.band(frame.reach("bonded"), color=style.BLUE, alpha=0.07, zorder=0.8)
+        frame.band(frame.searched(frame.edge("bonded")), color=style.BLUE, alpha=0.07, zorder=0.8)
         for found, whole, color in (
-            (target, frame.reach("target"), style.BLUE),
+            (target, frame.searched(target), style.BLUE),
             (until, until, style.RED),
         ):
             frame.band(whole, color=color, alpha=0.13, zorder=1.0)
@@ -63,9 +54,11 @@ def draw_panel(frame: Frame, trials: tuple[PlottedTrial, ...], first: bool) -> N
                 frame.line(inside, color=color, linewidth=0.8, alpha=0.7, zorder=3.0, clip_on=True)
     frame.line(frame.edge("bonded")[middle], color=style.BLUE, linestyle=(0, (2, 2)), **THIN)
     frame.line(target[middle], color=style.BLUE, **THICK)
-    for key in frame.limits:
+    for key in frame.targets if len(frame.targets) > 1 else ():
+        frame.line(frame.edge(key)[middle], color=style.BLUE, **THIN)
+    for number, key in enumerate(frame.limits):
         found = frame.edge(key)[middle]
-        how = {"color": style.RED, "linestyle": DASHES.get(key, (0, (2, 1)))}
+        how = {"color": style.RED, "linestyle": DASHES[number % len(DASHES)]}
         frame.line(found, **THIN, **how)
         frame.line(np.where(found <= until[middle] * JUST, found, np.nan), **THICK, **how)
     frame.line(frame.faded(), color=style.GREY, linestyle=(0, (1, 2)), **THIN)
@@ -123,22 +116,32 @@ def _hatch(frame: Frame, namer: Namer, where: npt.NDArray[np.bool_], hatch: str,
 def _name_lines(frame: Frame, namer: Namer, middle: int) -> None:
     """Name every line beside itself, the limit that binds in bold, the sides of a band by their factor."""
     value, until = frame.value, frame.until()
-    lines = {key: frame.edge(key)[middle] for key in ("target", "bonded", *frame.limits)}
+    lines = {key: frame.edge(key)[middle] for key in (*frame.targets, "bonded", *frame.limits)}
     for found in (*lines.values(), frame.faded()):
         namer.avoid(*frame.swap(value, found))
     _name_open_end(frame, namer, until[middle])  # often a single point, so before the long lines
     for key, found in lines.items():
         binds = np.where(found <= until[middle] * JUST, found, np.nan) if key in frame.limits else found
-        bold = key == "target" or (key in frame.limits and bool(np.isfinite(binds).any()))
+        bold = key in frame.targets or (key in frame.limits and bool(np.isfinite(binds).any()))
         color = style.RED if key in frame.limits else style.BLUE
         where, weight = (binds, "bold") if bold else (found, "normal")
-        namer.name(*frame.swap(value, where), NAMES.get(key, key), color=color, weight=weight)
-    for edges, color in ((frame.edge("target"), style.BLUE), (until, style.RED)):
+        namer.name(*frame.swap(value, where), _name(frame, key), color=color, weight=weight)
+    for edges, color in ((frame.start(), style.BLUE), (until, style.RED)):
         for factor, edge in zip(frame.chart.factors, edges, strict=True):
             inside = np.where(edge < frame.span_ms[1] / JUST, edge, np.nan)
             if factor != 1.0:
                 namer.name(*frame.swap(value, inside), f"x {factor:g}", color=color, fontsize=8.5)
     namer.name(*frame.swap(value, frame.faded()), f"current below {FADED:.0%} of its peak", color=style.GREY)
+
+
+def _name(frame: Frame, key: str) -> str:
+    """What a line is called: what lies beyond it, and the limit's id where two share a figure."""
+    if key in NAMES:
+        return NAMES[key]
+    limits = by_id(frame.panel.setup.limits)
+    one = limits[key].what
+    alone = sum(limit.figure == one.key for limit in limits.values()) == 1
+    return (one.beyond or one.title.lower()) + ("" if alone else f" ({key})")
 
 
 def _name_open_end(frame: Frame, namer: Namer, until: FloatArray) -> None:

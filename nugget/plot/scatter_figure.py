@@ -50,14 +50,14 @@ def _joint(panel: Axes, scatter: Scatter) -> None:
 
 def _heat(panel: Axes, scatter: Scatter) -> None:
     interior, face = scatter.column("interior_peak_K"), scatter.column("can_inner_peak_K")
-    column = interior if interior is not None else face
+    key, column = ("interior_peak_K", interior) if interior is not None else ("can_inner_peak_K", face)
     if column is None:
         panel.set_axis_off()
         return
     panel.hist(style.celsius(column), _bins(scatter), color=style.BLUE)
     title = "Jelly roll's top, peak" if interior is not None else "Back of the wall, peak"
     for limit in scatter.setup.limits:
-        if interior is not None and limit.key == "interior_peak_K":
+        if limit.figure == key:
             level = float(style.celsius(limit.value))
             near = column.min() < limit.value < column.max() + 3.0 * np.ptp(column)
             title += "; line: limit" if near else f"; limit {level:.0f} °C"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.outcome.interior import LAYERS, layer_of
 from nugget.outcome.recorder import Snapshot
 from nugget.outcome.weld import LayerInfo, Weld
 from nugget.plot import style
@@ -182,9 +183,11 @@ def _marked(weld: Weld, field: Field | None = None) -> list[tuple[str, Any, floa
     melting, temperature = (field.melting, field.temperature) if field is not None else (None, None)
     found: list[tuple[str, Any, float, Any]] = [("melting point", melting, 0.0, "solid")]
     for limit in weld.setup.limits:
-        if limit.key == "interior_peak_K":
+        layer = layer_of(limit.what.column)
+        if limit.what.unit == "K" and limit.sense == "at most" and layer in LAYERS:
             level = float(style.celsius(limit.value))
-            found.append((f"{level:.0f} °C, limit of the interior", temperature, level, (0, (3, 2))))
+            label = f"{level:.0f} °C, limit of {LAYERS[layer].sentence}"
+            found.append((label, temperature, level, (0, (3, 2))))
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -16,6 +17,7 @@ from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, Ta
 from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.material import Material
+from nugget.merit.limit import Limit
 from nugget.setup.consistency import duration_s, thickness_m
 from nugget.setup.description import (
     Circuit,
@@ -24,12 +26,12 @@ from nugget.setup.description import (
     Joint,
     Kinetics,
     Layer,
-    Limit,
     Numerics,
     Pulse,
     Setup,
 )
 from nugget.setup.fill import Where
+from nugget.setup.limits import applies, limits_of, told_apart
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
 from nugget.supply.kinds import Source
 
@@ -80,7 +82,7 @@ def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
             for pulse in file.pulse
         ),
         hold_s=file.hold_time.si,
-        limits=(*_limits(file, has_roll), *_own_limits(brought, has_roll)),
+        limits=_limits(file, brought, {layer.role for layer in base}, where),
         kinetics=kinetics if has_roll else None,
         joint=_joint(file),
         numerics=Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
@@ -255,29 +257,14 @@ def _circuit(file: SetupFile, where: Where) -> Circuit:
     )
 
 
-def _limits(file: SetupFile, has_roll: bool) -> tuple[Limit, ...]:
-    limits = file.limits
-    found: list[Limit] = []
-    if has_roll and limits.interior_temperature is not None:
-        one = limits.interior_temperature
-        found.append(Limit("interior_peak_K", one.value.si, "K", one.source))
-    for key, share in (
-        ("interior_dose", limits.interior_dose if has_roll else None),
-        ("can_penetration", limits.can_penetration),
-        ("load_share", limits.load_share),
-    ):
-        if share is not None:
-            found.append(Limit(key, share.value, "1", share.source))
-    for key, flag in (("strip_melted_through", limits.strip_melted_through), ("expulsion", limits.expulsion)):
-        if flag is not None and not flag.allowed:
-            found.append(Limit(key, 0.0, "1", flag.source))
-    for key, current in (
-        ("switch_device_current_A", limits.switch_device_current),
-        ("source_current_A", limits.source_current),
-    ):
-        if current is not None:
-            found.append(Limit(key, current.value.si, "A", current.source))
-    return tuple(found)
+def _limits(
+    file: SetupFile, brought: Sequence[Limit | Kinetics], roles: set[str], where: Where
+) -> tuple[Limit, ...]:
+    """Limits of the file, then those of plugins; each keeps an id of its own."""
+    own = [made for made in brought if isinstance(made, Limit) and applies(made, roles)]
+    return tuple(
+        told_apart(itertools.chain(limits_of(file.limits, roles, file.ambient.temperature, where), own))
+    )
 
 
 def _damage_limit(limit: DamageLimit, where: str) -> Limit | Kinetics:
@@ -287,12 +274,6 @@ def _damage_limit(limit: DamageLimit, where: str) -> Limit | Kinetics:
     if isinstance(made, Limit | Kinetics):
         return made
     raise InputError(f"{where}: plugin {limit.plugin}", type(made).__name__, "a Limit or a Kinetics")
-
-
-def _own_limits(brought: Sequence[Limit | Kinetics], has_roll: bool) -> tuple[Limit, ...]:
-    """Limits of plugins; those of the interior fall away without one."""
-    limits = [made for made in brought if isinstance(made, Limit)]
-    return tuple(limit for limit in limits if has_roll or not limit.key.startswith("interior_"))
 
 
 def _kinetics(file: SetupFile) -> Kinetics:

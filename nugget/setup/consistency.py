@@ -36,7 +36,6 @@ def check(file: SetupFile, where: Where) -> None:
         _train(file),
         _trace(file),
         _series_resistance(file),
-        _limits(file),
     )
     for path, given, expected in findings:
         raise InputError(where(path), given, expected)
@@ -229,12 +228,6 @@ def _series_resistance(file: SetupFile) -> Findings:
             "0 ohm in source, leads and switch together",
             "some resistance, or the current has no bounds",
         )
-
-
-def _limits(file: SetupFile) -> Findings:
-    limit, ambient = file.limits.interior_temperature, file.ambient.temperature
-    if limit is not None and limit.value.si <= ambient.si:
-        yield "limits.interior_temperature", limit.value.text, f"more than the ambient, {ambient.text}"
 
 
 def _at_most(path: str, given: Quantity, bound: Quantity, what: str) -> Findings:

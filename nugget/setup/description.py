@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 from nugget.contact.laws import ContactLaw
 from nugget.materials.material import Material
+from nugget.merit.limit import Limit as Limit  # plugins import it from here
 from nugget.supply.kinds import Source
 
 
@@ -160,29 +161,6 @@ class Pulse:
         left = self.duration_s - time_s
         fall = min(1.0, max(0.0, left) / self.downslope_s) if self.downslope_s > 0 else 1.0
         return self.level * min(rise, fall)
-
-
-@dataclass(frozen=True)
-class Limit:
-    """One limit that the weld is judged against.
-
-    Attributes
-    ----------
-    key : str
-        Which figure it bounds: ``interior_peak_K``, ``interior_dose``, ``can_penetration``,
-        ``strip_melted_through``, ``expulsion``, ``switch_device_current_A``,
-        ``source_current_A``, ``load_share``.
-    value : float
-        Largest allowed value (smallest for ``load_share``); 0 for a flag.
-    unit : str
-    source : str
-        Where the limit comes from, for people.
-    """
-
-    key: str
-    value: float
-    unit: str
-    source: str
 
 
 @dataclass(frozen=True)

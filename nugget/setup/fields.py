@@ -11,8 +11,9 @@ from pydantic.fields import FieldInfo
 
 from nugget.setup.description import Setup
 from nugget.setup.fill import split_none
+from nugget.setup.limits import declared, dimension_of
 from nugget.setup.quantity import spec_of
-from nugget.setup.schema import CurrentLimit, FractionLimit, SetupFile, WarmthLimit
+from nugget.setup.schema import SetupFile
 from nugget.units import DIMENSIONS, to_si, to_text
 
 _PLAIN = {float: "number", int: "count"}
@@ -59,6 +60,9 @@ def quantity_fields(setup: Setup) -> dict[str, QuantityField]:
     tree = dict(setup.resolved)
     tree["limits"], _ = split_none(tree["limits"])
     found = {path: QuantityField(path, dimension) for path, dimension in _walk(SetupFile(**tree), "")}
+    for id in {**declared(), **setup.resolved["limits"]}:
+        if dimension := dimension_of(id, tree["limits"].get(id)):
+            found[f"limits.{id}"] = QuantityField(f"limits.{id}", dimension)
     return dict(sorted(found.items()))
 
 
@@ -85,6 +89,4 @@ def _dimension(info: FieldInfo) -> str | None:
         plain = getattr(choice, "__origin__", choice)  # what Annotated wraps
         if plain in _PLAIN:
             return _PLAIN[plain]
-        if isinstance(plain, type) and issubclass(plain, WarmthLimit | FractionLimit | CurrentLimit):
-            return _dimension(plain.model_fields["value"])
     return None

@@ -8,14 +8,12 @@ from typing import Any
 
 from nugget.errors import InputError
 from nugget.setup.facts import cell_facts, facts, law_facts, law_of, sizes, values
+from nugget.setup.limits import complete
 from nugget.setup.overlay import Tree
 from nugget.setup.trace import read_trace
 
 Where = Callable[[str], str]
 """Turns a key path into the text that an error shows: file or override, and key."""
-
-STATED = "stated in the setup"
-_FLAGS = ("strip_melted_through", "expulsion")
 
 
 def fill(tree: Tree, where: Where, folder: Path) -> Tree:
@@ -31,7 +29,7 @@ def fill(tree: Tree, where: Where, folder: Path) -> Tree:
         electrode = filled.get("electrode")
         filled["contact"] = _contact(filled["contact"], electrode if isinstance(electrode, dict) else {})
     if isinstance(filled.get("limits"), dict):
-        filled["limits"] = {key: _limit(key, given) for key, given in filled["limits"].items()}
+        filled["limits"] = {key: complete(key, given, where) for key, given in filled["limits"].items()}
     if isinstance(filled.get("materials"), list):
         filled["materials"] = [
             str((folder / path).absolute()) if isinstance(path, str) else path for path in filled["materials"]
@@ -81,14 +79,6 @@ def _contact(contact: Tree, electrode: Tree) -> Tree:
             law = given.get("law", law_of(electrode.get("form")))
             filled[name] = {"law": law, **values(law_facts(law)), **given}
     return filled
-
-
-def _limit(key: str, given: object) -> object:
-    if given == "none":
-        return given
-    if isinstance(given, dict):
-        return {"source": STATED, **given}
-    return {"allowed" if key in _FLAGS else "value": given, "source": STATED}
 
 
 def _source(source: Tree, where: Where, folder: Path) -> Tree:

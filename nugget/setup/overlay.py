@@ -26,8 +26,8 @@ _DECIDES: tuple[tuple[str, str, frozenset[str]], ...] = (
     ("source", "plugin", frozenset({"kind"})),
     ("contact.tip", "law", frozenset({"law"})),
     ("contact.faying", "law", frozenset({"law"})),
-    ("limits.*", "value", frozenset()),  # a new value has a new source
-    ("limits.*", "allowed", frozenset()),
+    ("limits.*", "value", frozenset({"figure", "sense", "severity"})),  # a new value has a new source
+    ("limits.*", "allowed", frozenset({"figure", "sense", "severity"})),
 )
 _EITHER: tuple[tuple[str, frozenset[str], frozenset[str]], ...] = (
     ("strip", frozenset({"material", "thickness", "temper"}), frozenset({"layers"})),

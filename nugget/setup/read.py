@@ -16,6 +16,7 @@ from nugget.setup.build import build
 from nugget.setup.consistency import check
 from nugget.setup.description import Setup
 from nugget.setup.fill import fill, split_none
+from nugget.setup.limits import default_limits
 from nugget.setup.overlay import Tree, lay, plant, read_overrides
 from nugget.setup.presets import preset_tree
 from nugget.setup.refusals import as_input_error
@@ -103,7 +104,14 @@ def resolve(tree: Mapping[str, Any], name: str, overrides: Mapping[str, Any], fo
 @functools.cache
 def default_tree() -> Tree:
     """Return the default setup file as it stands; not to be changed."""
-    return tomllib.loads((files("nugget.setup") / "data" / "default.toml").read_text(encoding="utf-8"))
+    tree = tomllib.loads(default_text())
+    tree["limits"] = default_limits()
+    return tree
+
+
+def default_text() -> str:
+    """Return the commented file of the default setup; its limits stand in a file of their own."""
+    return (files("nugget.setup") / "data" / "default.toml").read_text(encoding="utf-8")
 
 
 def _touches(overrides: Mapping[str, Any], path: str) -> bool:

@@ -88,7 +88,7 @@ def _nearest(path: list[str], known: list[str]) -> str:
 def _model_at(model: type[BaseModel], path: list[str], loc: tuple[int | str, ...]) -> type[BaseModel]:
     """Return the model of the table at `path`; `loc` tells which kind of source."""
     for key in path:
-        if not key.isdecimal():
+        if not key.isdecimal() and key in model.model_fields:  # the ids of limits are keys too
             models = _models(model.model_fields[key].annotation)
             model = next((found for found in models if _tag(found) in loc), models[0])
     return model

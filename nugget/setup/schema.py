@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
+from nugget.setup.limits import LimitSection
 from nugget.setup.quantity import (
     Activation,
     Area,
@@ -28,7 +29,6 @@ from nugget.setup.quantity import (
     Warmth,
     Width,
 )
-from nugget.setup.quantity import Current as Ampere
 from nugget.setup.sources import Section, SourceSection
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=True)]
@@ -151,39 +151,6 @@ class PulseSection(Section):
     gap: SpanOrZero = Field(default="0 ms", validate_default=True)
 
 
-class WarmthLimit(Section):
-    value: Warmth
-    source: Name
-
-
-class CurrentLimit(Section):
-    value: Ampere
-    source: Name
-
-
-class FractionLimit(Section):
-    value: Share
-    source: Name
-
-
-class FlagLimit(Section):
-    allowed: Flag
-    source: Name
-
-
-class Limits(Section):
-    """Each limit with where it comes from; one that is written ``"none"`` is absent here."""
-
-    interior_temperature: WarmthLimit | None = None
-    interior_dose: FractionLimit | None = None
-    can_penetration: FractionLimit | None = None
-    strip_melted_through: FlagLimit | None = None
-    expulsion: FlagLimit | None = None
-    load_share: FractionLimit | None = None
-    switch_device_current: CurrentLimit | None = None
-    source_current: CurrentLimit | None = None
-
-
 class DamageLimit(Section):
     """A limit, or a kinetics, that a plugin brings."""
 
@@ -232,7 +199,7 @@ class SetupFile(Section):
     leads: Leads
     switch: Switch
     pulse: Annotated[tuple[PulseSection, ...], Field(min_length=1, max_length=100)]
-    limits: Limits
+    limits: dict[Name, LimitSection]
     kinetics: KineticsSection
     joint: JointSection
     ambient: Ambient

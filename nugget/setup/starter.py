@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from importlib.resources import files
 from typing import Any
 
+from nugget.setup.limits import starter_lines
 from nugget.setup.overlay import Tree, lay
 from nugget.setup.presets import preset_tree
-from nugget.setup.read import default_tree, preset
+from nugget.setup.read import default_text, default_tree, preset
 
 _LINE = re.compile(r"(?P<off># )?(?P<key>[a-z_]+) = (?P<value>.*?)(?P<comment>\s+#.*)?")
 _HEADER = re.compile(r"\[+(?P<path>[a-z_.]+)\]+.*")
@@ -25,9 +25,12 @@ def starter_text(name: str = "default") -> str:
     known = preset(name).resolved  # what follows from it
     lines: list[str] = []
     path = ""
-    for line in (files("nugget.setup") / "data" / "default.toml").read_text(encoding="utf-8").splitlines():
+    for line in default_text().splitlines():
         if header := _HEADER.fullmatch(line):
             path = header["path"]
+            if path == "limits":
+                lines += [line, *starter_lines(said["limits"], _joined)]
+                continue
         elif found := _LINE.fullmatch(line):
             line = _line(found, _table(said, path), _table(known, path))
         lines.append(line)
@@ -42,6 +45,11 @@ def _line(found: re.Match[str], said: Tree, known: Tree) -> str:
         comment = comment.split(";")[0]  # the reason was for the other number
     start = f"{'# ' if off else ''}{key} = {new}"
     return f"{start:<{_COMMENT_COLUMN - 1}} {comment}".rstrip()
+
+
+def _joined(key: str, value: object, comment: str) -> str:
+    start = f"{key} = {to_toml(value)}"
+    return f"{start:<{_COMMENT_COLUMN - 1}} # {comment}" if comment else start
 
 
 def _table(tree: Tree, path: str) -> Tree:

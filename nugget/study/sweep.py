@@ -18,7 +18,7 @@ from nugget.arrays import FloatArray
 from nugget.constants import VERSION
 from nugget.errors import InputError, MarchError
 from nugget.materials.material import Material
-from nugget.outcome.naming import title_of, unit_of
+from nugget.merit.figure import FIGURES
 from nugget.outcome.verdict import state_of
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, quantity_fields, with_overrides
@@ -114,7 +114,7 @@ class Sweep:
 
         dims = tuple(field.path for field in self.fields)
         data: dict[str, Any] = {
-            name: (dims, values, {"units": unit_of(name), "long_name": title_of(name)})
+            name: (dims, values, {"units": FIGURES[name].si_unit, "long_name": FIGURES[name].title})
             for name, values in self.figures.items()
         }
         data[STATE] = (dims, self.states.astype(object))
@@ -136,7 +136,7 @@ class Sweep:
         columns: dict[str, Any] = {name: values.ravel() for name, values in self.figures.items()}
         columns |= {STATE: self.states.ravel().astype(object), "failure": self._failures().ravel()}
         table = pd.DataFrame(columns, index=index if len(self.fields) > 1 else index.get_level_values(0))
-        table.attrs["units"] = {name: unit_of(name) for name in self.figures} | {
+        table.attrs["units"] = {name: FIGURES[name].si_unit for name in self.figures} | {
             field.path: field.unit for field in self.fields
         }
         return table

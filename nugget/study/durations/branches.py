@@ -13,8 +13,9 @@ from itertools import islice
 from typing import Any
 
 from nugget.errors import MarchError
-from nugget.outcome.figures import BURN_THROUGH_SHARE, figures_of
+from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder
+from nugget.outcome.registry.joint_figures import BURN_THROUGH_SHARE
 from nugget.setup.description import Setup
 from nugget.study.durations.criteria import History, margins
 from nugget.weld.march import March
@@ -27,6 +28,8 @@ FALLEN = 0.98
 LONGEST_WATCH_S = 5e-3
 """A joint is done when it grows no more and what is molten has fallen to this share of its
 largest, or after this long: it peaks within tenths of a millisecond after the current stops."""
+GUARDED = {"can_penetration", "expulsion", "burn_through"}
+"""Figures of which nothing new is learnt once the wall has burnt through."""
 WATCHED = ("can_penetration", "strip_penetration")
 
 
@@ -86,7 +89,7 @@ class Trunk:
 
     def _grow(self) -> None:
         """March the longest pulse until the interior has peaked or the wall has burnt through."""
-        guards = {limit.key for limit in self.setup.limits} & {"can_penetration", "expulsion"}
+        guards = {limit.figure for limit in self.setup.limits} & GUARDED
         try:
             for state in self.recorder.march:
                 self._record(self.recorder, state)
@@ -136,8 +139,7 @@ class Trunk:
         recorder.rows = self.recorder.rows[:count]
         recorder.zones = self.recorder.zones[:count]
         recorder.last = march.begin
-        recorder.peak_detector.times = self.recorder.peak_detector.times[:count]
-        recorder.peak_detector.values = self.recorder.peak_detector.values[:count]
+        recorder.peak_detector.follow(self.recorder.peak_detector, count)
         for state in islice(march, 1, None):  # the first is known already
             self._record(recorder, state)
             if recorder.done() if deep else self._joint_is_done(recorder, state):

@@ -13,21 +13,16 @@ from typing import Any, Literal
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.constants import GAS_CONSTANT_J_MOL_K
-from nugget.outcome.figures import BURN_THROUGH_SHARE
+from nugget.merit.figure import FIGURES, Figure
+from nugget.merit.limit import Limit, by_id, titles
 from nugget.outcome.recorder import Recorder
-from nugget.outcome.verdict import TITLES, figure_for
-from nugget.setup.description import Limit, Setup
+from nugget.outcome.registry.joint_figures import CERTAIN
+from nugget.setup.description import Setup
 from nugget.weld.state import WeldState
 
 History = dict[str, FloatArray]
 
-CERTAIN = 1.0
-"""Excess of a criterion that only knows yes and no."""
 NEVER = -1e9
-
-INTERIOR = ("interior_peak_K", "interior_dose")
-"""Limits whose figure peaks long after the current has stopped."""
 
 
 @dataclass(frozen=True)
@@ -37,111 +32,93 @@ class Criterion:
     Attributes
     ----------
     key : str
-        ``bonded``, ``target``, or the key of a limit.
+        ``bonded``, ``target``, or the id of a limit: no two criteria of a setup share one.
     kind : {"bond", "target", "limit"}
+        A pulse must be longer than a ``target`` and shorter than a ``limit``. A limit that is kept
+        from some duration on, such as a joint of at least some size, is a target.
+    title : str
+        Name for people.
+    figure : Figure
+        What is bounded.
     threshold : float
         In the unit of the figure.
-    unit : str
     setup : Setup
     limit : Limit or None
     """
 
     key: str
     kind: Literal["bond", "target", "limit"]
+    title: str
+    figure: Figure
     threshold: float
-    unit: str
     setup: Setup
     limit: Limit | None = None
 
     @property
-    def deep(self) -> bool:
-        """Whether the cool-down must be followed until the interior has passed its peak."""
-        return self.kind == "limit" and self.key not in _ALONG
+    def unit(self) -> str:
+        return self.figure.si_unit
 
     @property
-    def title(self) -> str:
-        """Name for people."""
-        return {"bonded": "Bonds at all", "target": "Weld-size target"}.get(self.key) or TITLES.get(
-            self.key, self.key
-        )
+    def deep(self) -> bool:
+        """Whether the cool-down must be followed until the interior has passed its peak."""
+        return self.figure.course is None
 
     def along(self, history: History) -> FloatArray:
         """Excess of each row of a history, for criteria that are decided near the pulse."""
-        if self.key == "bonded":
+        if self.kind == "bond":
             return history["bond_margin"]
-        if self.key == "target":
-            return history["fused_diameter_m"] / self.threshold - 1.0
-        return np.asarray(_ALONG[self.key](history, self), dtype=np.float64)
+        assert self.figure.course is not None
+        course = self.figure.course(history, self.setup)
+        return course if self.figure.unit == "yes/no" else self._beyond(course)
 
     def excess(self, figures: dict[str, Any], history: History) -> float:
         """Excess of one whole run."""
         if not self.deep:
             return float(self.along(history).max())
         value = self.value(figures)
-        if value is None:
-            return NEVER
-        rise = self.threshold - self.setup.ambient_K
-        if self.key == "interior_peak_K":
-            return (value - self.threshold) / rise
-        if self.key == "interior_dose":
-            return self._dose_as_warmth(value, figures["interior_peak_K"])
-        return value / self.threshold - 1.0
+        if value is None:  # it does not apply: nothing to reach, nothing to break
+            return CERTAIN if self.kind == "target" else NEVER
+        if self.figure.unit == "yes/no":
+            return CERTAIN if value else -CERTAIN
+        if self.figure.nearness is not None:
+            near = self.figure.nearness(value, self.threshold, figures, self.setup)
+            return -near if self.figure.falls else near
+        return float(self._beyond(np.array(value)))
 
     def value(self, figures: dict[str, Any]) -> float | None:
         """The figure that the criterion judges; None where it does not apply."""
         if self.limit is not None:
-            return figure_for(self.limit, figures)
-        name = "bonded_diameter_m" if self.key == "bonded" else "fused_diameter_m"
-        return float(figures[name])
+            return self.limit.value_in(figures)
+        return float(figures[self.figure.key])
 
-    def _dose_as_warmth(self, dose: float, peak_K: float) -> float:
-        """The dose as a share of temperature rise: the peak over the one that would just do.
-
-        A dose doubles within a few kelvins; as a temperature it is nearly proportional to the
-        energy of the pulse, which is what a search can use.
-        """
-        kinetics = self.setup.kinetics
-        if kinetics is None or dose <= 0.0:
-            return NEVER
-        per_K = GAS_CONSTANT_J_MOL_K / kinetics.activation_J_mol
-        just = 1.0 / (1.0 / peak_K + per_K * float(np.log(dose / self.threshold)))
-        return (peak_K - just) / max(just - self.setup.ambient_K, 1.0)
-
-
-def _expulsion(history: History, _: Criterion) -> FloatArray:
-    rim = np.where(history["rim_molten"] > 0.0, CERTAIN, -CERTAIN)
-    return np.asarray(np.maximum(history["boil_margin"], rim), dtype=np.float64)
-
-
-def _through(history: History, _: Criterion) -> FloatArray:
-    share = history["strip_penetration"]
-    return np.where(share >= BURN_THROUGH_SHARE, CERTAIN, share / BURN_THROUGH_SHARE - 1.0)
-
-
-def _device(history: History, one: Criterion) -> FloatArray:
-    circuit = one.setup.circuit
-    if circuit.switch_device_ohm == 0.0:
-        return np.full_like(history["current_A"], NEVER)
-    return np.abs(history["current_A"]) / circuit.switch_devices / one.threshold - 1.0
-
-
-_ALONG: dict[str, Any] = {
-    "can_penetration": lambda h, one: h["can_penetration"] / one.threshold - 1.0,
-    "strip_melted_through": _through,
-    "expulsion": _expulsion,
-    "switch_device_current_A": _device,
-    "source_current_A": lambda h, one: np.abs(h["current_A"]) / one.threshold - 1.0,
-    "load_share": lambda h, one: 1.0 - h["load_share"] / one.threshold,
-}
+    def _beyond(self, value: FloatArray) -> FloatArray:
+        """How far values lie past the threshold, the way they go as a pulse becomes longer."""
+        if self.figure.unit == "K":
+            past = (value - self.threshold) / max(self.threshold - self.setup.ambient_K, 1.0)
+        elif self.threshold == 0.0:
+            past = np.where(value > 0.0, CERTAIN, -CERTAIN)
+        else:
+            past = (value - self.threshold) / abs(self.threshold)
+        return np.asarray(-past if self.figure.falls else past, dtype=np.float64)
 
 
 def criteria_of(setup: Setup) -> tuple[Criterion, ...]:
-    """Return all criteria of a setup: bond, target, then its limits."""
-    target = setup.joint.target_diameter_m
+    """Return all criteria of a setup: bond, target, then every one of its limits.
+
+    Raises
+    ------
+    InputError
+        When two limits share an id.
+    """
+    bonded, fused = FIGURES["bonded_diameter_m"], FIGURES["fused_diameter_m"]
+    target, called = setup.joint.target_diameter_m, titles(setup.limits)
     return (
-        Criterion("bonded", "bond", 0.0, "m", setup),
-        Criterion("target", "target", target, "m", setup),
-        *(Criterion(limit.key, "limit", limit.value, limit.unit, setup, limit) for limit in setup.limits),
+        Criterion("bonded", "bond", "Bonds at all", bonded, 0.0, setup),
+        Criterion("target", "target", "Weld-size target", fused, target, setup),
+        *(
+            Criterion(id, "target" if one.reaches else "limit", called[id], one.what, one.bound, setup, one)
+            for id, one in by_id(setup.limits).items()
+        ),
     )
 
 

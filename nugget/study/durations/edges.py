@@ -17,9 +17,10 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.errors import MarchError
 from nugget.outcome.figures import figures_of
+from nugget.outcome.registry.joint_figures import CERTAIN
 from nugget.setup.description import Setup
 from nugget.study.durations.branches import BURN_THROUGH, Trunk
-from nugget.study.durations.criteria import CERTAIN, Criterion, criteria_of
+from nugget.study.durations.criteria import Criterion, criteria_of
 
 NEAR = 2e-3
 """An excess this small is an edge: 0.2 % of the quantity that governs it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -55,7 +56,7 @@ def window_of(growth: Growth) -> Window:
     """The window of one setup."""
     limits = [edge for edge in growth.edges if edge.kind == "limit"]
     met = [(edge.duration_s, edge) for edge in limits if edge.duration_s is not None]
-    start_s = growth.edge("target").duration_s
+    start_s = last_target(growth).duration_s
     lost = next((edge for edge in growth.edges if edge.unknown), None)
     if met:
         until_s, binding = min(met, key=lambda pair: pair[0])
@@ -66,6 +67,12 @@ def window_of(growth: Growth) -> Window:
     if growth.failed:
         return Window(start_s, growth.searched_s, None, growth.ended, start_s is None)
     return Window(start_s, growth.searched_s, None, growth.ended or "no limit within the durations searched")
+
+
+def last_target(growth: Growth) -> Edge:
+    """The target that is reached last; one that is never reached comes after all others."""
+    targets = [edge for edge in growth.edges if edge.kind == "target"]
+    return max(targets, key=lambda edge: math.inf if edge.duration_s is None else edge.duration_s)
 
 
 def agreed(growths: Sequence[Growth]) -> Window:
@@ -80,10 +87,11 @@ def agreed(growths: Sequence[Growth]) -> Window:
 
 def crossing(growth: Growth) -> str:
     """Say which two edges cross where there is certainly no window; empty elsewhere."""
-    window, target = window_of(growth), growth.edge("target")
+    window, target = window_of(growth), last_target(growth)
     if not window.closed:
         return ""
-    size = f"the weld-size target ({target.threshold * 1e3:.2f} mm)"
+    wanted = f"{target.threshold * 1e3:.2f} mm" if target.unit == "m" else f"{target.threshold:.3g}"
+    size = f"the {target.title.lower()} ({wanted})"
     limit = "" if window.binding is None else f"{window.binding.title.lower()} ({_ms(window.until_s)})"
     if window.from_s is not None:
         return f"{limit} comes before {size} ({_ms(window.from_s)})"

@@ -9,7 +9,7 @@ from typing import Any
 
 from nugget.outcome.record import CAUTIONS, data_sources
 from nugget.study.scattering.statistics import QUANTILES, chances, influences, quantiles
-from nugget.study.scattering.welds import KEPT, Scatter
+from nugget.study.scattering.welds import Scatter, kept_figures
 
 
 def scatter_csv(scatter: Scatter) -> str:
@@ -17,7 +17,7 @@ def scatter_csv(scatter: Scatter) -> str:
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\n")
     inputs = [f"{t.field.path} [{t.field.unit or '1'}]" for t in scatter.tolerances]
-    figures = [name for name in KEPT if scatter.column(name) is not None]
+    figures = [name for name in kept_figures() if scatter.column(name) is not None]
     table.writerow([*inputs, *figures, "enough", "broken_limits"])
     for row, one in zip(scatter.deviations, scatter.samples, strict=True):
         values = [t.value(d) for t, d in zip(scatter.tolerances, row, strict=True)]

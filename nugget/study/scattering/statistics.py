@@ -7,17 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.verdict import TITLES
+from nugget.merit.figure import FIGURES
+from nugget.merit.limit import by_id, titles
+from nugget.outcome.verdict import followed
 from nugget.study.scattering.welds import Scatter
 
 QUANTILES = (0.05, 0.5, 0.95)
-RANKED = {
-    "fused_diameter_m": "joint, fused diameter",
-    "interior_peak_K": "interior, peak temperature",
-    "can_inner_peak_K": "wall's inner face, peak temperature",
-    "can_penetration": "melted share of the can wall",
-    "peak_current_A": "peak current",
-}
 
 
 @dataclass(frozen=True)
@@ -55,11 +50,12 @@ def chances(scatter: Scatter) -> tuple[Chance, ...]:
         chance("good", "joint suffices and every limit holds", sum(one.good for one in welds), of),
         chance("enough", "joint suffices", sum(one.enough for one in welds), of),
     ]
-    for limit in scatter.setup.limits:
-        if all(one.limits[limit.key] is None for one in welds):
+    called = titles(scatter.setup.limits)
+    for id in by_id(scatter.setup.limits):
+        if all(one.limits[id] is None for one in welds):
             continue
-        count = sum(limit.key in one.broken for one in welds)
-        found.append(chance(limit.key, f"breaks: {TITLES.get(limit.key, limit.key).lower()}", count, of))
+        count = sum(id in one.broken for one in welds)
+        found.append(chance(id, f"breaks: {called[id].lower()}", count, of))
     unfinished = sum(not one.peak_reached for one in welds)
     if unfinished:
         found.append(chance("unfinished", "run ended before the interior's peak", unfinished, of))
@@ -68,12 +64,18 @@ def chances(scatter: Scatter) -> tuple[Chance, ...]:
 
 def quantiles(scatter: Scatter) -> dict[str, tuple[float, ...]]:
     """Return the `QUANTILES` of every figure that applies to all welds."""
-    columns = {name: scatter.column(name) for name in (*RANKED, "bonded_diameter_m", "weld_energy_J")}
+    shown = [*_numbers(scatter), *(key for key, one in FIGURES.items() if one.weight == "spread")]
+    columns = {name: scatter.column(name) for name in dict.fromkeys(shown)}
     return {
         name: tuple(float(q) for q in np.quantile(column, QUANTILES))
         for name, column in columns.items()
         if column is not None
     }
+
+
+def _numbers(scatter: Scatter) -> list[str]:
+    """Figures that are followed and have a spread, which a truth value has not."""
+    return [key for key in followed(scatter.setup) if FIGURES[key].is_number]
 
 
 @dataclass(frozen=True)
@@ -102,7 +104,7 @@ def influences(scatter: Scatter) -> tuple[Influence, ...]:
     found = []
     names = np.array([one.axis.title for one in scatter.tolerances])
     ranks = _ranks(scatter.deviations)
-    for figure, title in RANKED.items():
+    for figure in _numbers(scatter):
         column = scatter.column(figure)
         if column is None or np.ptp(column) <= 1e-9 * np.abs(column).max():
             continue
@@ -113,7 +115,7 @@ def influences(scatter: Scatter) -> tuple[Influence, ...]:
         found.append(
             Influence(
                 figure,
-                title,
+                FIGURES[figure].title.lower(),
                 tuple(str(name) for name in names[order]),
                 tuple(float(r) for r in together[order]),
                 noise,

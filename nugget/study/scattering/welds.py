@@ -12,22 +12,17 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.errors import MarchError
-from nugget.outcome.verdict import breaks, figure_for
+from nugget.merit.figure import FIGURES
+from nugget.merit.limit import by_id
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup
 from nugget.study.scattering.tolerance import Tolerance, drawn, setups_of
 from nugget.study.tasks import Finished, key_of, run_all
 
-KEPT = (
-    "fused_diameter_m",
-    "target_diameter_m",
-    "bonded_diameter_m",
-    "can_penetration",
-    "can_inner_peak_K",
-    "interior_peak_K",
-    "peak_current_A",
-    "weld_energy_J",
-)
+
+def kept_figures() -> tuple[str, ...]:
+    """Keys of the figures that every weld of a scatter keeps: what a limit could refer to."""
+    return tuple(key for key, one in FIGURES.items() if one.can_be_limited)
 
 
 @dataclass(frozen=True)
@@ -37,11 +32,11 @@ class Sample:
     Attributes
     ----------
     figures : dict
-        Figures of merit, SI units in the names; those of `KEPT` that apply.
+        Figures of merit by key: all numbers and truth values that apply.
     limits : dict of str to float or None
-        What each limit bounds.
+        What each limit bounds, by its id.
     broken : tuple of str
-        Limits that were broken.
+        Ids of the limits that were broken.
     peak_reached : bool
     failed : str
         Why the march stopped; empty when it did not.
@@ -74,11 +69,12 @@ def sample(setup: Setup) -> Sample:
     except (MarchError, ArithmeticError) as failure:
         return Sample({}, {}, (), False, str(failure))
     figures = weld.figures
-    values = {limit.key: figure_for(limit, figures) for limit in setup.limits}
+    limits = by_id(setup.limits)
+    values = {id: limit.value_in(figures) for id, limit in limits.items()}
     return Sample(
-        {name: float(figures[name]) for name in KEPT if figures.get(name) is not None},
+        {key: float(figures[key]) for key in kept_figures() if figures[key] is not None},
         values,
-        tuple(limit.key for limit in setup.limits if breaks(limit, values[limit.key])),
+        tuple(id for id, limit in limits.items() if limit.breaks(values[id])),
         bool(figures["peak_reached"]),
         seconds=weld.seconds,
     )

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from nugget.setup.description import Kinetics, Limit
+from nugget.merit.limit import Limit
+from nugget.setup.description import Kinetics
 
 
 def separator_shutdown(temperature_K: float = 403.15) -> Limit:
     """Polyethylene separator closes its pores near 130 degC: a soak value, strict for a brief spike."""
     source = "Arora and Zhang, Chem. Rev. 104 (2004) 4419: shutdown at 130 to 135 degC (from memory)"
-    return Limit("interior_peak_K", temperature_K, "K", source)
+    return Limit(
+        "separator_shutdown", "interior_peak_K", "at most", temperature_K, source, confidence="memory"
+    )
 
 
 def negative_electrode() -> Kinetics:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from nugget.constants import ZERO_CELSIUS_K
+from nugget.merit.figure import Figure
 
 NOTHING = "-"
 
@@ -58,3 +61,41 @@ def change(value: float, nominal: float) -> str:
         return ""
     percent = round(100.0 * (value / nominal - 1.0))
     return f"{percent:+d} %" if percent else "0 %"
+
+
+_BY_UNIT: dict[str, Callable[[float], str]] = {
+    "m": length,
+    "s": time,
+    "K": celsius,
+    "A": ampere,
+    "J": joule,
+    "N": newton,
+    "share": share,
+    "1": dose,
+    "yes/no": lambda value: "yes" if value else "no",
+    "count": lambda value: f"{value:.0f}",
+}
+_SPELLED = {"A2 s": "A²s"}
+
+
+def figure(one: Figure, value: float | str | None) -> str:
+    """A value of a figure of merit, in the unit that people use."""
+    if value is None or isinstance(value, str):
+        return value or NOTHING
+    if one.unit in _BY_UNIT:
+        return _BY_UNIT[one.unit](value)
+    return f"{rounded(value, one.digits)} {_SPELLED.get(one.unit, one.unit)}"
+
+
+def difference(one: Figure, value: float) -> str:
+    """A difference of two values of a figure, with its sign."""
+    sign = "+" if value >= 0.0 else ""
+    if one.unit == "K":
+        return f"{sign}{value:.0f} K"
+    return sign + figure(one, value)
+
+
+def rounded(value: float, digits: int) -> str:
+    """A number with so many significant digits, written out."""
+    text = format(value, f".{digits}g")
+    return f"{float(text):.0f}" if "e" in text and abs(value) >= 1.0 else text

@@ -1,0 +1,73 @@
+"""What figures of merit are read from: one march, up to where it ended."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from nugget.arrays import FloatArray
+from nugget.setup.description import Setup
+from nugget.weld.energy_balance import EnergyBalance
+
+if TYPE_CHECKING:  # a setup is read with its limits checked, which must not load the solver
+    from nugget.outcome.recorder import Recorder
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One march as figures see it.
+
+    Attributes
+    ----------
+    setup : Setup
+    history : dict of str to ndarray, shape (steps + 1,)
+        Columns against ``time_s``, as `nugget.outcome.recorder.Recorder` fills them.
+    energy : EnergyBalance
+        Integrals over the whole march.
+    whole : float
+        Whole weld over what is modelled, for the heat that leaves it: 2 for a pair and for a mirrored
+        stack, 1 otherwise.
+    tip_heat_J : float
+        Heat that the modelled tips hold in the end.
+    peak_reached : bool
+        Whether the interior passed its peak before the march ended.
+    end_time_s : float
+    cells, steps, rejected_steps : int
+    held_past_table : list of str
+        Materials that became hotter than their data reach.
+    """
+
+    setup: Setup
+    history: dict[str, FloatArray]
+    energy: EnergyBalance
+    whole: float = 1.0
+    tip_heat_J: float = 0.0
+    peak_reached: bool = False
+    end_time_s: float = 0.0
+    cells: int = 0
+    steps: int = 0
+    rejected_steps: int = 0
+    held_past_table: list[str] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, recorder: Recorder, peak_reached: bool) -> Reading:
+        """What a recorder has seen of its march."""
+        setup, last, model = recorder.setup, recorder.last, recorder.model
+        assert last is not None
+        return cls(
+            setup=setup,
+            history=recorder.history(),
+            energy=last.energy,
+            whole=model.load_ohm(1.0) if setup.arrangement != "indirect" else 1.0,
+            tip_heat_J=recorder.tip_heat_J(),
+            peak_reached=peak_reached,
+            end_time_s=last.time_s,
+            cells=int(model.grid.active.sum()),
+            steps=last.step,
+            rejected_steps=last.rejected,
+            held_past_table=recorder.held_past_table(),
+        )
+
+    @property
+    def time_s(self) -> FloatArray:
+        return self.history["time_s"]

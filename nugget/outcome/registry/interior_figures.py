@@ -1,0 +1,177 @@
+"""Figures of what reaches the inside of the cell, or the back of a bare wall."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from nugget.constants import GAS_CONSTANT_J_MOL_K
+from nugget.merit.figure import Figure
+from nugget.outcome.interior import LAYERS, dose, layer_of, peak, time_above
+from nugget.outcome.reading import Reading
+from nugget.setup.description import Setup
+
+NEVER = -1e9
+
+
+def layer_peaks(reading: Reading) -> dict[str, dict[str, float]]:
+    """Peak and its time for every face that is followed, by the name of its column."""
+    found = {}
+    for column in reading.history:
+        if layer_of(column) in LAYERS:
+            rise_K = reading.setup.numerics.tolerance_K
+            when_s, height_K = peak(reading.time_s, reading.history[column], rise_K)
+            found[column.removesuffix("_K")] = {"peak_K": height_K, "time_s": when_s}
+    return found
+
+
+def _hottest(reading: Reading, layer: str, what: str) -> float | None:
+    """Peak or time of the hottest face of a kind."""
+    faces = [one for name, one in layer_peaks(reading).items() if layer_of(name) == layer]
+    return max(faces, key=lambda one: one["peak_K"])[what] if faces else None
+
+
+def peak_figures(layer: str, key: str, title: str, role: str, **more: Any) -> tuple[Figure, Figure]:
+    """Peak temperature of the face of a layer and when it comes: one line for each layer judged."""
+    height = Figure(
+        f"{key}_K",
+        f"{title}, peak temperature",
+        "K",
+        "spot",
+        "interior",
+        f"Highest temperature that {LAYERS[layer].sentence} reaches anywhere, cool-down included",
+        read=lambda reading: _hottest(reading, layer, "peak_K"),
+        column=f"{layer}_K",
+        layer=role,
+        **more,
+    )
+    when = Figure(
+        f"{key}_time_s",
+        f"{title}, time of the peak",
+        "s",
+        "spot",
+        "interior",
+        f"When {LAYERS[layer].sentence} is hottest",
+        read=lambda reading: _hottest(reading, layer, "time_s"),
+        layer=role,
+    )
+    return height, when
+
+
+def _dose(reading: Reading) -> float | None:
+    kinetics = reading.setup.kinetics
+    if kinetics is None or "roll_K" not in reading.history:
+        return None
+    return dose(reading.time_s, reading.history["roll_K"], kinetics)
+
+
+def _dose_nearness(value: float, threshold: float, figures: Mapping[str, Any], setup: Setup) -> float:
+    """The dose as a share of temperature rise: the peak over the one that would just do.
+
+    A dose doubles within a few kelvins; as a temperature it is nearly proportional to the
+    energy of the pulse, which is what a search can use.
+    """
+    peak_K = figures["interior_peak_K"]
+    if setup.kinetics is None or value <= 0.0 or peak_K is None:
+        return NEVER
+    per_K = GAS_CONSTANT_J_MOL_K / setup.kinetics.activation_J_mol
+    just_K = 1.0 / (1.0 / peak_K + per_K * float(np.log(value / threshold)))
+    return float((peak_K - just_K) / max(just_K - setup.ambient_K, 1.0))
+
+
+def strictest_K(setup: Setup, figure: str) -> float | None:
+    """The lowest limit that a setup sets to a temperature [K]; None without any."""
+    bounds = [one.value for one in setup.limits if one.figure == figure and one.sense == "at most"]
+    return min(bounds, default=None)
+
+
+def _time_above_s(reading: Reading) -> float | None:
+    limit_K = strictest_K(reading.setup, "interior_peak_K")
+    if limit_K is None or "roll_K" not in reading.history:
+        return None
+    return time_above(reading.time_s, reading.history["roll_K"], limit_K)
+
+
+FIGURES = (
+    *peak_figures(
+        "can_inner",
+        "can_inner_peak",
+        "Inner face of the wall",
+        "can",
+        weight="headline",
+        short="inner face, peak",
+        beyond="inner face too hot",
+    ),
+    *peak_figures("gap", "gap_peak", "Gas gap", "gap", beyond="gas gap too hot"),
+    *peak_figures("disc", "disc_peak", "Insulating disc", "disc", beyond="disc too hot"),
+    *peak_figures(
+        "roll",
+        "interior_peak",
+        "Roll top",
+        "roll",
+        weight="headline",
+        short="roll top, peak",
+        beyond="interior too hot",
+    ),
+    Figure(
+        "layer_peaks",
+        "Peaks of all faces",
+        "table",
+        "spot",
+        "interior",
+        "Peak temperature and its time for every face that is followed",
+        read=layer_peaks,
+    ),
+    Figure(
+        "time_above_limit_s",
+        "Roll above its limit",
+        "s",
+        "spot",
+        "interior",
+        "How long the top of the roll is hotter than the strictest limit on its peak",
+        read=_time_above_s,
+        layer="roll",
+        row="Roll above its limit",
+        words="for {}",
+    ),
+    Figure(
+        "interior_heat_J",
+        "Heat into the interior",
+        "J",
+        "spot",
+        "interior",
+        "Most heat that the layers inside the wall hold at one time",
+        column="interior_heat_J",
+        row="Heat into the interior",
+        optional=True,
+    ),
+    Figure(
+        "interior_dose",
+        "Decomposition dose (extrapolated)",
+        "1",
+        "spot",
+        "interior",
+        "Integral of A exp(-Ea / (R T)) over time at the top of the roll: an extrapolation at these times",
+        read=_dose,
+        digits=2,
+        layer="roll",
+        nearness=_dose_nearness,
+        beyond="decomposition dose",
+        row="Decomposition dose",
+    ),
+    Figure(
+        "reaction",
+        "Reaction of the dose",
+        "text",
+        "cell",
+        "interior",
+        "Reaction whose dose is reported",
+        read=lambda reading: None if reading.setup.kinetics is None else reading.setup.kinetics.title,
+        source="setup",
+        layer="roll",
+        row="Decomposition dose",
+        words="{}: an extrapolation",
+    ),
+)

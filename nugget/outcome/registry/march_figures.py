@@ -1,0 +1,126 @@
+"""Figures of the march itself, by which its numbers can be trusted or not."""
+
+from __future__ import annotations
+
+from nugget.merit.figure import Figure
+from nugget.outcome.reading import Reading
+
+WELD = (
+    Figure(
+        "title",
+        "Title",
+        "text",
+        "weld",
+        "weld",
+        "What the setup is called",
+        read=lambda reading: reading.setup.title,
+        source="setup",
+    ),
+    Figure(
+        "arrangement",
+        "Arrangement",
+        "text",
+        "weld",
+        "weld",
+        "Where the two tips stand",
+        read=lambda reading: reading.setup.arrangement,
+        source="setup",
+    ),
+)
+
+
+def _energy_residual(reading: Reading) -> float:
+    energy = reading.energy
+    return energy.worst_J / energy.load_J if energy.load_J > 0.0 else 0.0
+
+
+def _circuit_residual(reading: Reading) -> float:
+    energy, drawn = reading.energy, reading.energy.drawn_J
+    spent = energy.action_A2s * reading.setup.circuit.series_ohm + energy.returned_J + energy.clamp_J
+    return abs(drawn - spent) / abs(drawn) if drawn else 0.0
+
+
+MARCH = (
+    Figure(
+        "energy_residual",
+        "Energy residual",
+        "1",
+        "weld",
+        "march",
+        "Largest imbalance of heat, over the heat made",
+        read=_energy_residual,
+        source="state",
+        digits=1,
+    ),
+    Figure(
+        "circuit_residual",
+        "Circuit residual",
+        "1",
+        "weld",
+        "march",
+        "Energy drawn less what circuit and load took, over the energy drawn",
+        read=_circuit_residual,
+        source="state",
+        digits=1,
+    ),
+    Figure(
+        "peak_reached",
+        "Interior peak passed",
+        "yes/no",
+        "weld",
+        "march",
+        "Whether every face that is followed passed its peak before the march ended",
+        read=lambda reading: reading.peak_reached,
+        source="state",
+    ),
+    Figure(
+        "end_time_s",
+        "End of the march",
+        "s",
+        "weld",
+        "march",
+        "Time at which the march ended",
+        read=lambda reading: reading.end_time_s,
+        source="state",
+    ),
+    Figure(
+        "cells",
+        "Cells",
+        "count",
+        "weld",
+        "march",
+        "Cells of the grid that hold matter",
+        read=lambda reading: reading.cells,
+        source="state",
+    ),
+    Figure(
+        "steps",
+        "Steps",
+        "count",
+        "weld",
+        "march",
+        "Accepted steps",
+        read=lambda reading: reading.steps,
+        source="state",
+    ),
+    Figure(
+        "rejected_steps",
+        "Rejected steps",
+        "count",
+        "weld",
+        "march",
+        "Steps that were tried again, shorter",
+        read=lambda reading: reading.rejected_steps,
+        source="state",
+    ),
+    Figure(
+        "held_past_table",
+        "Hotter than their data",
+        "table",
+        "weld",
+        "march",
+        "Materials that became hotter than their data reach; their last values were held",
+        read=lambda reading: reading.held_past_table,
+        source="state",
+    ),
+)
