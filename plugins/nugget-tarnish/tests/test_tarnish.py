@@ -38,7 +38,7 @@ def test_options_that_make_no_sense_are_input_errors(options: dict[str, float]) 
 
 def test_the_limits_name_their_sources() -> None:
     limit = plugins.make(plugins.DAMAGE_LIMITS, "separator-shutdown", Limit, {"temperature_K": 400.0})
-    assert (limit.key, limit.value) == ("interior_peak_K", 400.0)
+    assert (limit.figure, limit.value) == ("interior_peak_K", 400.0)
     assert "Arora" in limit.source
     kinetics = plugins.make(plugins.DAMAGE_LIMITS, "negative-electrode", Kinetics)
     assert kinetics.activation_J_mol == pytest.approx(135080.0)

@@ -38,5 +38,5 @@ def test_a_tarnished_strip_takes_less_current_and_is_judged_by_both_limits(
 ) -> None:
     clean, tarnished = predict(tmp_path, "0.0", capsys), predict(tmp_path, "2e-11", capsys)
     assert tarnished["peak_current_A"] < clean["peak_current_A"]  # type: ignore[operator]
-    limits = [one for one in tarnished["limits"] if one["key"] == "interior_peak_K"]  # type: ignore[attr-defined]
+    limits = [one for one in tarnished["limits"] if one["figure"] == "interior_peak_K"]  # type: ignore[attr-defined]
     assert [one["limit"] for one in limits] == [403.15, 400.0]
