@@ -8,7 +8,8 @@ import time
 
 import pytest
 
-HEAVY = ("numpy", "scipy", "matplotlib", "pint", "pydantic", "fipy", "rich", "threadpoolctl")
+EXPORTS = ("xarray", "pandas", "meshio")
+HEAVY = ("numpy", "scipy", "matplotlib", "pint", "pydantic", "fipy", "rich", "threadpoolctl", *EXPORTS)
 MOST_S = 0.3
 
 
@@ -28,6 +29,12 @@ def test_nothing_heavy_is_imported(statement: str) -> None:
 
 def test_the_check_above_would_see_a_heavy_import() -> None:
     assert "numpy" in loaded_after("import nugget; nugget.default_setup")
+
+
+def test_a_weld_needs_no_library_of_exports() -> None:
+    quick = '["pulse.0.duration=0.02 ms", "numerics.refinement=0.25", "numerics.tolerance=40 K"]'
+    loaded = loaded_after(f"import nugget; repr(nugget.simulate(nugget.preset('coupon', {quick})))")
+    assert loaded.isdisjoint(EXPORTS)
 
 
 def test_help_as_a_process_is_quick() -> None:

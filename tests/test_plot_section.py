@@ -10,8 +10,9 @@ from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 
 import nugget
+from nugget.outcome.probing import is_mirrored
 from nugget.outcome.weld import LayerInfo, Weld, march_weld
-from nugget.plot.section import is_mirrored, layer_name, layers, section_figure, whole_field
+from nugget.plot.section import layer_name, layers, section_figure, whole_field
 
 COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, overload
 
 from nugget.outcome import verdict as outcome_verdict
 from nugget.outcome import weld as outcome
 
 if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -27,17 +31,91 @@ class Weld(outcome.Weld):
         """Names of attributes and of figures, for completion."""
         return sorted({*super().__dir__(), *self.figures})
 
-    def plot_section(self) -> Figure:
-        """Temperature field at the hottest moment and at the interior peak (matplotlib Figure)."""
-        from nugget.plot.section import section_figure
+    @overload
+    def plot_section(self) -> Figure: ...
 
-        return section_figure(self)
+    @overload
+    def plot_section(self, *, ax: Axes) -> Axes: ...
+
+    def plot_section(self, *, ax: Axes | None = None) -> Figure | Axes:
+        """Draw the temperature field at the hottest moment.
+
+        Parameters
+        ----------
+        ax : matplotlib Axes, optional
+            Where to draw; a figure with the interior at its peak beside it by default.
+
+        Returns
+        -------
+        Figure or Axes
+        """
+        from nugget.plot.section import draw_section, section_figure
+
+        return section_figure(self) if ax is None else draw_section(ax, self)
 
     def plot_histories(self) -> Figure:
         """Current, resistance, growth curve and interior temperatures against time."""
         from nugget.plot.histories import histories_figure
 
         return histories_figure(self)
+
+    def to_xarray(self) -> xr.Dataset:
+        """Return fields and histories as labelled arrays, units in the attributes.
+
+        Fields have the dimensions ``time``, ``z`` and ``r``: those that `simulate` was asked to
+        keep, else the temperature at the hottest moment and at the interior peak. Histories are
+        called ``history_...`` and run along ``step_time``. The figures of merit stand in the
+        attribute ``figures`` as JSON. ``to_xarray().to_netcdf(path)`` writes a file.
+
+        Examples
+        --------
+        >>> import nugget
+        >>> setup = nugget.preset("coupon", ["pulse.0.duration=0.1 ms", "numerics.refinement=0.25"])
+        >>> data = nugget.simulate(setup, every=5).to_xarray()
+        >>> data["temperature_K"].dims, data["temperature_K"].attrs["units"]
+        (('time', 'z', 'r'), 'K')
+        """
+        from nugget.export.dataset import weld_dataset
+
+        return weld_dataset(self)
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return the histories as a table, one row a step, with time [s] as its index.
+
+        ``attrs["units"]`` holds the unit of every column.
+        """
+        from nugget.export.dataset import weld_dataframe
+
+        return weld_dataframe(self)
+
+    def to_vtk(self, path: str | Path, *, t: float | None = None, segments: int | None = None) -> list[Path]:
+        """Write the cells as a mesh that ParaView opens, with every field that was kept.
+
+        Needs meshio, from the extra ``nugget[fields]``. The axis of the weld is z; in a section the
+        radius is x.
+
+        Parameters
+        ----------
+        path : str or Path
+            ``.vtu``: one instant. ``.pvd``: every instant that was kept, each in a ``.vtu`` beside it.
+        t : float, optional
+            Instant [s], the nearest that was kept; the hottest moment by default.
+        segments : int, optional
+            Turn the section about the axis in so many steps; a plane section by default.
+
+        Returns
+        -------
+        list of Path
+            What was written, the file at `path` first.
+
+        Raises
+        ------
+        InputError
+            For another suffix, an instant that was not kept, or without meshio.
+        """
+        from nugget.export.vtk import write_vtk
+
+        return write_vtk(self, Path(path), t, segments)
 
     def _repr_html_(self) -> str:
         from nugget.api.html import weld_html

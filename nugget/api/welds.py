@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from pathlib import Path
 
@@ -13,18 +13,32 @@ from nugget.setup import Setup
 from nugget.weld.state import WeldState
 
 
-def simulate(setup: Setup, *, on_step: Callable[[WeldState], None] | None = None) -> Weld:
+def simulate(
+    setup: Setup,
+    *,
+    keep: Sequence[float] | None = None,
+    every: int | None = None,
+    on_step: Callable[[WeldState], None] | None = None,
+) -> Weld:
     """Run one march of `setup` and return the weld.
 
     Parameters
     ----------
     setup : Setup
         From `default_setup`, `load_setup` or `preset`.
+    keep : sequence of float, optional
+        Instants [s] at which temperature, liquid fraction, potential and current density are kept
+        in `Weld.fields`. The march stays as it is; between its steps the fields are linear.
+    every : int, optional
+        Keep them after every so many steps instead, and at the start and the end: some
+        3 MB for each ten steps of the usual grid.
     on_step : callable, optional
         Called with every `nugget.weld.march.WeldState`.
 
     Raises
     ------
+    InputError
+        If an instant lies beyond the longest run.
     MarchError
         If the march cannot converge; it says at which time and why.
 
@@ -36,7 +50,7 @@ def simulate(setup: Setup, *, on_step: Callable[[WeldState], None] | None = None
     >>> weld.peak_current_A > 1000.0
     True
     """
-    return Weld.of(outcome.march_weld(setup, on_step))
+    return Weld.of(outcome.march_weld(setup, on_step, keep, every))
 
 
 def judge(

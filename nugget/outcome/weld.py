@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import time
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 from zipfile import BadZipFile
 
 import numpy as np
@@ -16,7 +16,9 @@ import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.errors import InputError
+from nugget.outcome.fields import Fields, keeper
 from nugget.outcome.figures import figures_of
+from nugget.outcome.probing import at_points
 from nugget.outcome.recorder import Recorder, Snapshot
 from nugget.outcome.showing import weld_text
 from nugget.outcome.writing import write_whole
@@ -64,6 +66,8 @@ class Weld:
         Melting temperature of each cell, infinite where none.
     layers : tuple of LayerInfo
         Bottom to top.
+    fields : Fields or None
+        Fields in time, where they were asked for.
     seconds : float
         Wall time of the march, 0 for a weld that was read back; no part of the result, so that
         equal welds compare equal.
@@ -78,6 +82,7 @@ class Weld:
     active: npt.NDArray[np.bool_]
     melting_K: FloatArray
     layers: tuple[LayerInfo, ...]
+    fields: Fields | None = None
     seconds: float = field(default=0.0, compare=False)
 
     def __getattr__(self, name: str) -> Any:
@@ -92,6 +97,53 @@ class Weld:
     def __repr__(self) -> str:
         """Return a few lines: title and key figures."""
         return weld_text(self)
+
+    def at(
+        self,
+        r: npt.ArrayLike,
+        z: npt.ArrayLike,
+        t: npt.ArrayLike | None = None,
+        *,
+        field: str = "temperature_K",
+        method: Literal["linear", "nearest"] = "linear",
+    ) -> FloatArray:
+        """Return a field at points: NaN in air.
+
+        Between cell centres it is linear within a layer, and held over the half cell next to a
+        layer's faces: contacts are jumps.
+
+        Parameters
+        ----------
+        r, z : array_like
+            Distance from the axis and height [m]; z = 0 is the faying surface, the strip above it.
+        t : array_like, optional
+            Instants [s], within those that were kept; the hottest moment by default.
+        field : str
+            ``temperature_K``, ``liquid_fraction``, ``potential_V``, ``current_density_r_A_m2`` or
+            ``current_density_z_A_m2``.
+        method : {"linear", "nearest"}
+            Between the instants that were kept.
+
+        Returns
+        -------
+        ndarray
+            Of the shape that `r`, `z` and `t` broadcast to.
+
+        Raises
+        ------
+        InputError
+            When the fields were not kept at such instants.
+
+        Examples
+        --------
+        >>> import nugget
+        >>> setup = nugget.preset("coupon", ["pulse.0.duration=0.1 ms", "numerics.refinement=0.25"])
+        >>> weld = nugget.simulate(setup, every=1)
+        >>> start, end = weld.at(0.0, 10e-6, [0.0, 1e-4])
+        >>> float(start), bool(end > start)
+        (293.15, True)
+        """
+        return at_points(self, r, z, t, field, method)
 
     def save(self, path: str | Path) -> Path:
         """Write fields, histories and figures to one npz file, whole or not at all."""
@@ -110,6 +162,8 @@ class Weld:
         }
         arrays |= {f"history {k}": v for k, v in self.history.items()}
         arrays |= {f"snapshot {k}": v.temperature_K for k, v in self.snapshots.items()}
+        if self.fields is not None:
+            arrays |= {f"field {k}": v for k, v in vars(self.fields).items()}
         text = json.dumps(header, allow_nan=False)
 
         def write(handle: Any) -> None:
@@ -144,10 +198,16 @@ def load_weld(path: str | Path) -> Weld:
             active=data["active"],
             melting_K=data["melting_K"],
             layers=tuple(LayerInfo(**b) for b in header["layers"]),
+            fields=_fields_in(data),
         )
     except UNREADABLE as failure:
         what = f"{type(failure).__name__}: {failure}"
         raise InputError(str(path), what, "a file written by Weld.save") from failure
+
+
+def _fields_in(data: dict[str, Any]) -> Fields | None:
+    found = {k.removeprefix("field "): v for k, v in data.items() if k.startswith("field ")}
+    return Fields(**found) if found else None
 
 
 def watch(setup: Setup) -> Iterator[WeldState]:
@@ -164,7 +224,12 @@ def watch(setup: Setup) -> Iterator[WeldState]:
             return
 
 
-def march_weld(setup: Setup, on_step: Callable[[WeldState], None] | None = None) -> Weld:
+def march_weld(
+    setup: Setup,
+    on_step: Callable[[WeldState], None] | None = None,
+    keep: Sequence[float] | None = None,
+    every: int | None = None,
+) -> Weld:
     """Run one march and return the weld, without sensitivity runs.
 
     Parameters
@@ -172,13 +237,20 @@ def march_weld(setup: Setup, on_step: Callable[[WeldState], None] | None = None)
     setup : Setup
     on_step : callable, optional
         Called with every moment, for progress bars.
+    keep : sequence of float, optional
+        Instants at which fields are kept [s].
+    every : int, optional
+        Keep the fields of every so many steps instead.
     """
     started = time.perf_counter()
     march = March(setup)
     recorder = Recorder(march)
+    fields = keeper(march.model, keep, every, setup.numerics.longest_s)
     reached = False
     for state in march:
         recorder.add(state)
+        if fields is not None:
+            fields.add(state)
         if on_step is not None:
             on_step(state)
         if recorder.done():
@@ -199,5 +271,6 @@ def march_weld(setup: Setup, on_step: Callable[[WeldState], None] | None = None)
             LayerInfo(b.name, b.role, float(grid.z_faces[b.start]), float(grid.z_faces[b.end]), b.radius_m)
             for b in grid.layer_rows
         ),
+        fields=None if fields is None else fields.kept(),
         seconds=time.perf_counter() - started,
     )

@@ -9,6 +9,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.outcome.interior import LAYERS, layer_of
+from nugget.outcome.probing import is_mirrored
 from nugget.outcome.recorder import Snapshot
 from nugget.outcome.weld import LayerInfo, Weld
 from nugget.plot import style
@@ -74,9 +75,12 @@ def section_figure(weld: Weld) -> Figure:
     return figure
 
 
-def is_mirrored(weld: Weld) -> bool:
-    """Whether only the upper half of the stack was solved (opposed tips, both sheets alike)."""
-    return bool(weld.z_faces_m[0] > -1e-12)
+def draw_section(ax: Axes, weld: Weld) -> Axes:
+    """Draw the temperature field at the hottest moment on axes of the caller's own, and return them."""
+    hottest = weld.snapshots["hottest"]
+    _draw(ax, weld, hottest, _view_of_joint(weld))
+    ax.set_title(_hottest_title(weld, hottest))
+    return ax
 
 
 def whole_field(weld: Weld, snapshot: Snapshot) -> Field:

@@ -1,0 +1,1 @@
+"""Welds as other programs read them: labelled arrays, tables, meshes."""
