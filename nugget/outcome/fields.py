@@ -15,8 +15,8 @@ from nugget.arrays import FloatArray
 from nugget.errors import InputError
 from nugget.field.electric import ElectricSolution
 from nugget.outcome.melt import MeltReader
-from nugget.weld.march import WeldState
 from nugget.weld.model import WeldModel
+from nugget.weld.state import WeldState
 
 log = logging.getLogger(__name__)
 
