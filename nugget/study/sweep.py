@@ -285,7 +285,7 @@ def _gathered(
             raise InputError("figures", unknown[0], f"one of {', '.join(sorted(names))}")
         names = list(wanted)
     figures = {name: np.full(shape, np.nan) for name in names}
-    states = np.full(shape, "", dtype="<U12")
+    states = np.full(shape, "", dtype="<U32")
     for place, run in runs.items():
         states[place] = run.state
         for name in names:
