@@ -43,30 +43,86 @@ def blas_threads() -> list[int]:
     return [library["num_threads"] for library in threadpool_info()]
 
 
-@pytest.mark.parametrize("error", [BrokenProcessPool("a worker died"), OSError("no more processes")])
-def test_where_workers_fail_the_job_runs_without(error: Exception, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_a_worker_dies_new_ones_go_on(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Killed as the system does when memory runs out; at first every time, then not any more."""
+    monkeypatch.setattr(workers, "cores", lambda: 2)
+    seen: list[bool] = []
+
+    def job(executor: Executor | None) -> int:
+        assert executor is not None
+        seen.append(True)
+        if len(seen) == 1:
+            executor.submit(os.kill, executor.submit(os.getpid).result(), signal.SIGKILL).result()
+        return executor.submit(os.getpid).result()
+
+    assert with_workers(job, 2) != os.getpid()
+    assert len(seen) == 2
+    said = capsys.readouterr().err
+    assert "a worker process ended" in said
+    assert said.count("\n") == 1
+
+
+def test_where_workers_die_again_and_again_the_job_runs_without(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     monkeypatch.setattr(workers, "cores", lambda: 2)
     seen: list[bool] = []
 
     def job(executor: Executor | None) -> str:
         seen.append(executor is not None)
         if executor is not None:
-            raise error
+            raise BrokenProcessPool("a worker died")
         return "done"
 
     assert with_workers(job, 2) == "done"
-    assert seen == [True, False]
+    assert seen == [True] * workers.ATTEMPTS + [False]
+    assert "going on with one core" in capsys.readouterr().err
 
 
-def test_an_error_of_the_job_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("error", [OSError("no more processes"), ImportError("no semaphores")])
+def test_where_none_can_start_the_job_runs_without(
+    error: Exception, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def none(*_: object) -> Executor:
+        raise error
+
+    monkeypatch.setattr(workers, "cores", lambda: 2)
+    monkeypatch.setattr(workers, "ProcessPoolExecutor", none)
+    assert with_workers(lambda executor: executor, 2) is None
+    assert str(error) in capsys.readouterr().err
+
+
+def test_what_cannot_travel_is_done_here(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(workers, "cores", lambda: 2)
+    here = lambda: 42  # noqa: E731  a function without a name cannot be sent
+    assert with_workers(lambda executor: executor.submit(here).result() if executor else here(), 2) == 42
+    assert "cannot travel" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        InputError("mine.toml: strip.width", "8", "a length"),
+        OSError("disk full"),
+        TypeError("no"),
+        KeyError("k"),
+    ],
+)
+def test_an_error_of_the_job_is_not_hidden_and_not_run_again(
+    error: Exception, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(workers, "cores", lambda: 2)
     seen: list[bool] = []
 
     def job(executor: Executor | None) -> None:
         seen.append(executor is not None)
-        raise InputError("mine.toml: strip.width", "8", "a length")
+        raise error
 
-    with pytest.raises(InputError):
+    with pytest.raises(type(error)):
         with_workers(job, 2)
     assert seen == [True]
 
@@ -100,11 +156,13 @@ if __name__ == "__main__":
         with_workers(lambda executor: run_all(slow, tasks if executor else {}, executor, finished), 40, 2)
     except KeyboardInterrupt:
         sys.exit(130)
+    except OSError:
+        sys.exit(1)
 """
 
 
 @pytest.mark.parametrize(
-    ("how", "wait_s", "code"), [("full", 0.0, 0), ("soon", 0.15, 130), ("later", 2.0, 130)]
+    ("how", "wait_s", "code"), [("full", 0.0, 1), ("soon", 0.15, 130), ("later", 2.0, 130)]
 )
 def test_what_ends_a_job_ends_its_workers(how: str, wait_s: float, code: int, tmp_path: Path) -> None:
     script = tmp_path / "job.py"
@@ -118,7 +176,7 @@ def test_what_ends_a_job_ends_its_workers(how: str, wait_s: float, code: int, tm
     )
     assert job.stdout is not None
     job.stdout.readline()
-    if code:
+    if code == 130:
         time.sleep(wait_s)
         os.killpg(job.pid, signal.SIGINT)  # as a terminal does: to all of them
     try:
@@ -127,3 +185,39 @@ def test_what_ends_a_job_ends_its_workers(how: str, wait_s: float, code: int, tm
         os.killpg(job.pid, signal.SIGKILL)
         raise
     assert (job.returncode, said) == (code, "")
+
+
+ORPHANS = """
+import os, time
+from nugget.cli.workers import with_workers
+
+if __name__ == "__main__":
+    def job(executor):
+        executor.submit(time.sleep, 60.0)
+        print(executor.submit(os.getpid).result(), flush=True)
+        time.sleep(60.0)
+    with_workers(job, 2, 2)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks the system of Linux for its processes")
+def test_workers_end_with_a_parent_that_is_killed(tmp_path: Path) -> None:
+    script = tmp_path / "job.py"
+    script.write_text(ORPHANS)
+    job = subprocess.Popen([sys.executable, str(script)], stdout=subprocess.PIPE, text=True)
+    assert job.stdout is not None
+    worker = int(job.stdout.readline())
+    assert alive(worker)
+    job.kill()
+    job.communicate()
+    patience = time.monotonic() + 20.0
+    while alive(worker) and time.monotonic() < patience:
+        time.sleep(0.05)
+    assert not alive(worker)
+
+
+def alive(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from nugget.errors import InputError
 from nugget.setup import default_setup
+from nugget.study import tasks
 from nugget.study.tasks import Finished, key_of, run_all
 
 
@@ -72,10 +75,75 @@ def test_a_torn_last_line_costs_only_its_own_task(tmp_path: Path) -> None:
     again = store(path, resume=True)
     assert len(again) == 1
     again.put("task 3", 9)
-    assert json.loads(path.read_text().splitlines()[-1]) == {"key": "task 3", "result": 9}
+    assert (again.damaged, first.damaged) == (1, 0)
+    last = json.loads(path.read_text().splitlines()[-1])
+    assert (last["key"], last["result"]) == ("task 3", 9)
     assert len(store(path, resume=True)) == 2
     again.discard()
     assert not path.exists()
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        lambda line: line.replace('"result": 4', '"result": 5'),
+        lambda line: line.replace("task 2", "task 3"),
+        lambda line: "[" * 100_000,
+        lambda line: '{"key": "task 2", "result": 4}',
+        lambda line: "[1, 2]",
+        lambda line: "\ufffd\0",
+    ],
+)
+def test_a_line_that_was_changed_is_not_believed(tmp_path: Path, damage: Callable[[str], str]) -> None:
+    path = tmp_path / "x.jsonl"
+    first = store(path)
+    for k in (1, 2):
+        first.put(f"task {k}", k * k)
+    *others, line = path.read_text().split("\n")[:-1]
+    path.write_text("\n".join([*others, damage(line)]))
+    again = store(path, resume=True)
+    assert (len(again), again.damaged) == (1, 1)
+    assert again["task 1"] == 1
+    assert run_all(square, TASKS, None, again)["task 2"] == 4
+
+
+def test_a_link_is_not_written_through(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("mine")
+    (tmp_path / "x.jsonl").symlink_to("mine.txt")
+    with pytest.raises(InputError, match=r"x\.jsonl: got 'no plain file'"):
+        store(tmp_path / "x.jsonl")
+    assert (tmp_path / "mine.txt").read_text() == "mine"
+
+
+def test_a_change_of_the_solver_changes_every_key(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A copy of the package with one number of the solver changed, and one with another picture."""
+    before = key_of("anything")
+    copy = tmp_path / "nugget"
+    shutil.copytree(Path(tasks.__file__).parents[1], copy, ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr(tasks, "__file__", str(copy / "study" / "tasks.py"))
+
+    def key() -> str:
+        tasks.solver_code.cache_clear()
+        return key_of("anything")
+
+    assert key() == before
+    (copy / "plot" / "style.py").write_text("")
+    assert key() == before
+    march = copy / "weld" / "march.py"
+    march.write_text(march.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+    assert key() != before
+    monkeypatch.undo()
+    tasks.solver_code.cache_clear()
+
+
+def test_an_object_of_a_plugin_counts_with_its_module(monkeypatch: pytest.MonkeyPatch) -> None:
+    @dataclass(frozen=True)
+    class Law:
+        film_ohm_m2: float = 1e-12
+
+    before = key_of(Law())
+    monkeypatch.setattr(tasks, "_foreign_code", lambda module: b"changed")
+    assert key_of(Law()) != before
 
 
 def test_a_file_that_cannot_be_written_is_bad_input(tmp_path: Path) -> None:

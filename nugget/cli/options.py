@@ -102,6 +102,12 @@ def place(args: argparse.Namespace) -> tuple[Path, str]:
 @contextmanager
 def keeping(args: argparse.Namespace, *stores: Finished[Any]) -> Iterator[None]:
     """Say what is kept when the body fails, and remove it when it does not."""
+    damaged = sum(store.damaged for store in stores)
+    if damaged:
+        lines = "1 line that is" if damaged == 1 else f"{damaged} lines that are"
+        print(
+            f"nugget: --resume: {lines} torn or changed in {stores[0].path}: marched again", file=sys.stderr
+        )
     if args.resume and not any(len(store) for store in stores):
         print(f"nugget: --resume: nothing is kept in {stores[0].path}, starting afresh", file=sys.stderr)
     try:

@@ -6,16 +6,20 @@ import contextlib
 import multiprocessing
 import os
 import signal
+import sys
+import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
+from pickle import PicklingError
 from typing import TypeVar
-
-from nugget.errors import NuggetError
 
 Result = TypeVar("Result")
 
 _ENDED: list[Executor] = []
 """Executors of jobs that failed."""
+
+ATTEMPTS = 3
+"""So often worker processes are started for one job."""
 
 MEMORY_S = 600.0
 """The time left is judged by the tasks of so many seconds: a march may take ten."""
@@ -31,10 +35,13 @@ def cores() -> int:
 def with_workers(job: Callable[[Executor | None], Result], tasks: int, most: int | None = None) -> Result:
     """Return ``job(executor)``; the executor is None on a single core or where no worker can start.
 
+    Where workers die, as when memory runs out, the job starts again with new ones, and at last
+    without: every change of the way is said on stderr. What the job itself raises is raised.
+
     Parameters
     ----------
     job : callable
-        Started again with None when the workers fail, so it has to be repeatable.
+        Repeatable: started again when the workers fail.
     tasks : int
         No more workers than this.
     most : int, optional
@@ -43,35 +50,61 @@ def with_workers(job: Callable[[Executor | None], Result], tasks: int, most: int
     from threadpoolctl import threadpool_limits
 
     workers = min(cores() if most is None else most, tasks)
-    if workers > 1:
-        # The pools that fit on any platform; a plain fork is not safe beside a progress bar's thread.
-        way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
-        before = multiprocessing.active_children()
+    for again in range(ATTEMPTS) if workers > 1 else ():
         try:
-            executor = ProcessPoolExecutor(workers, multiprocessing.get_context(way), _start_worker)
-            try:
-                with _interrupts_held():  # the server that forks the workers, and they, never see one
-                    executor.submit(os.getpid)
-                result = job(executor)
-            except BaseException:
-                # Once: a second call, as at the end of a `with`, takes the cancelling back. And the
-                # pool's own thread cancels only while the executor lives.
-                _ENDED.append(executor)
-                executor.shutdown(wait=False, cancel_futures=True)
-                for child in multiprocessing.active_children():
-                    if child not in before:
-                        child.terminate()
+            return _in_pool(job, workers)
+        except _NoWorkers as failure:
+            _say(f"no worker processes can be started ({failure}): going on with one core")
+            break
+        except BrokenExecutor:
+            way = "starting again with new ones" if again + 1 < ATTEMPTS else "going on with one core"
+            _say(f"a worker process ended, perhaps for want of memory: {way}")
+        except (PicklingError, AttributeError, TypeError) as failure:
+            if "pickle" not in str(failure).lower():
                 raise
-            executor.shutdown()
-            return result
-        except NuggetError:
-            raise
-        except Exception:
-            # No right to start processes, no memory, a plugin's object that cannot travel: what
-            # has nothing to do with workers arises again below.
-            pass
+            _say(f"{failure}: it cannot travel to worker processes, going on with one core")
+            break
     with threadpool_limits(limits=1):
         return job(None)
+
+
+class _NoWorkers(Exception):
+    """The system lets no process start."""
+
+
+def _in_pool(job: Callable[[Executor | None], Result], workers: int) -> Result:
+    # The pools that fit on any platform; a plain fork is not safe beside a progress bar's thread.
+    way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    before = multiprocessing.active_children()
+    try:
+        executor = ProcessPoolExecutor(workers, multiprocessing.get_context(way), _start_worker)
+    except (OSError, ImportError, NotImplementedError) as failure:
+        raise _NoWorkers(failure) from failure
+    try:
+        try:
+            # The server that forks the workers, and they, never see one. All are started here: one that is
+            # interrupted half way through its start is known to nobody who could end it.
+            with _interrupts_held():
+                for _ in range(workers):
+                    executor.submit(os.getpid)
+        except OSError as failure:
+            raise _NoWorkers(failure) from failure
+        result = job(executor)
+    except BaseException:
+        # Once: a second call, as at the end of a `with`, takes the cancelling back. And the
+        # pool's own thread cancels only while the executor lives.
+        _ENDED.append(executor)
+        executor.shutdown(wait=False, cancel_futures=True)
+        for child in multiprocessing.active_children():
+            if child not in before:
+                child.terminate()
+        raise
+    executor.shutdown()
+    return result
+
+
+def _say(text: str) -> None:
+    print(f"nugget: {text}", file=sys.stderr)
 
 
 def _start_worker() -> None:
@@ -82,20 +115,38 @@ def _start_worker() -> None:
 
     # Not fatal: a worker that dies while its parent cancels tasks leaves the pool hanging.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     threadpool_limits(limits=1)
+
+
+def _end_with_parent() -> None:
+    """End this worker when the process that started it is gone, killed or not."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 @contextlib.contextmanager
 def _interrupts_held() -> Iterator[None]:
-    """Hold Ctrl-C back from this thread and, for good, from processes that start meanwhile."""
-    if not hasattr(signal, "pthread_sigmask"):
+    """Hold Ctrl-C back until the body is through and, for good, from processes that start meanwhile.
+
+    Blocking it in this thread keeps it from those processes, which inherit that; as a library's thread
+    may still receive it here, what it would do is put off too.
+    """
+    if not hasattr(signal, "pthread_sigmask") or threading.current_thread() is not threading.main_thread():
         yield
         return
+    held: list[int] = []
+    handler = signal.signal(signal.SIGINT, lambda number, _: held.append(number))
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        signal.signal(signal.SIGINT, handler)
+        if held:
+            signal.raise_signal(signal.SIGINT)
 
 
 @contextlib.contextmanager

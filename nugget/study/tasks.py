@@ -7,8 +7,10 @@ machines, or None for one after the other in this process.
 from __future__ import annotations
 
 import contextlib
+import functools
 import hashlib
 import json
+import sys
 from collections.abc import Callable, Generator, Iterator, Mapping
 from concurrent.futures import Executor, Future, as_completed
 from dataclasses import fields, is_dataclass
@@ -17,7 +19,6 @@ from typing import Any, Generic, TypeVar
 
 import numpy as np
 
-from nugget.constants import VERSION
 from nugget.errors import InputError
 
 Task = TypeVar("Task")
@@ -25,18 +26,44 @@ Result = TypeVar("Result")
 
 
 def key_of(*parts: object) -> str:
-    """Return a name for a task that changes with anything in `parts` and with the version of nugget.
+    """Return a name for a task that changes with anything in `parts` and with the solver's code.
 
     Parameters
     ----------
     parts : object
         Dataclasses, containers and arrays count with all that they hold: the data of the
-        materials that a `Setup` uses, not just their names.
+        materials that a `Setup` uses, not just their names. Objects of a plugin count with the
+        module that they come from.
     """
     hasher = hashlib.sha256()
-    for piece in _pieces((VERSION, *parts)):
+    for piece in _pieces((solver_code(), *parts)):
         hasher.update(piece)
     return hasher.hexdigest()
+
+
+@functools.cache
+def solver_code() -> str:
+    """Return a checksum of all that decides what a march comes to: source and data of this package.
+
+    What only prints or draws is left out, so that a better picture does not cost a night of marches.
+    """
+    root = Path(__file__).parents[1]
+    hasher = hashlib.sha256()
+    for path in sorted(root.rglob("*")):
+        place = path.relative_to(root)
+        if path.suffix in (".py", ".toml", ".csv") and place.parts[0] not in ("cli", "plot", "examples"):
+            hasher.update(f"{place.as_posix()} {path.stat().st_size};".encode())
+            hasher.update(path.read_bytes())
+    return hasher.hexdigest()
+
+
+@functools.cache
+def _foreign_code(module: str) -> bytes:
+    """Checksum of a module that is not ours, such as a plugin's law; nothing for ours."""
+    if module.partition(".")[0] == __name__.partition(".")[0]:
+        return b""
+    file = getattr(sys.modules.get(module), "__file__", None)
+    return hashlib.sha256(Path(file).read_bytes()).digest() if file else module.encode()
 
 
 def _pieces(value: object) -> Iterator[bytes]:
@@ -45,7 +72,7 @@ def _pieces(value: object) -> Iterator[bytes]:
         yield f"{value.dtype}{value.shape}".encode()
         yield value.tobytes()
     elif is_dataclass(value) and not isinstance(value, type):
-        yield type(value).__qualname__.encode()
+        yield type(value).__qualname__.encode() + _foreign_code(type(value).__module__)
         for field in fields(value):
             yield from _pieces(getattr(value, field.name))
     elif isinstance(value, Mapping):
@@ -69,8 +96,15 @@ class Finished(Generic[Result]):
     resume : bool
         Read what the file holds already; otherwise start afresh, with the first new result.
 
+    Raises
+    ------
+    InputError
+        When something else than a plain file has the name.
+
     Attributes
     ----------
+    damaged : int
+        Lines of the file that do not hold what was written, torn or changed: they are left out.
     on_disk : bool
         Whether the file holds anything that another call could go on from.
     """
@@ -83,15 +117,27 @@ class Finished(Generic[Result]):
         resume: bool = False,
     ) -> None:
         self.path, self._encode = path, encode
-        self.on_disk = False
+        self.on_disk, self.damaged = False, 0
         self._results: dict[str, Result] = {}
         self._mode = "a" if resume else "w"
+        if path is not None and (path.is_symlink() or (path.exists() and not path.is_file())):
+            raise InputError(str(path), "no plain file", "a free name: what is finished is kept there")
         if path is not None and resume and path.exists():
-            for line in path.read_text(encoding="utf-8", errors="replace").splitlines():
-                with contextlib.suppress(ValueError, KeyError, TypeError):  # the last line may be torn
-                    entry = json.loads(line)
-                    self._results[entry["key"]] = decode(entry["result"])
+            for line in path.read_text(encoding="utf-8", errors="replace").split("\n"):
+                if line:
+                    self._take(line, decode)
             self.on_disk = bool(self._results)
+
+    def _take(self, line: str, decode: Callable[[Any], Result]) -> None:
+        """Keep what a line holds when it is as it was written: the last may be torn, any be changed."""
+        try:
+            entry = json.loads(line)
+            if entry["sum"] == _sum(entry["key"], entry["result"]):
+                self._results[entry["key"]] = decode(entry["result"])
+                return
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            pass
+        self.damaged += 1
 
     def __contains__(self, key: str) -> bool:
         return key in self._results
@@ -107,7 +153,9 @@ class Finished(Generic[Result]):
         self._results[key] = result
         if self.path is None:
             return
-        line = json.dumps({"key": key, "result": self._encode(result)})
+        # As it will be read: JSON knows no tuples.
+        kept = json.loads(json.dumps(self._encode(result)))
+        line = json.dumps({"key": key, "result": kept, "sum": _sum(key, kept)})
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             with self.path.open(self._mode, encoding="utf-8") as stream:
@@ -123,6 +171,11 @@ class Finished(Generic[Result]):
         if self.path is not None:
             with contextlib.suppress(NotADirectoryError):
                 self.path.unlink(missing_ok=True)
+
+
+def _sum(key: str, result: object) -> str:
+    """Checksum of one result."""
+    return hashlib.sha256(json.dumps([key, result], sort_keys=True).encode()).hexdigest()[:16]
 
 
 def run_all(
