@@ -259,8 +259,14 @@ def _property_table(material: Material, stirring: float) -> FloatArray:
 
 
 def _strength_table(material: Material) -> FloatArray:
-    hardness = np.maximum(material.hardness_at(_GRID[None, :], RATES_1_S[:, None]), 1.0)
-    return _with_increments(list(hardness))
+    rates = len(RATES_1_S)
+    solid = _GRID[: np.searchsorted(_GRID, material.solidus_K or HOTTEST_K) + 1]  # above, it is held
+    hardness = np.maximum(material.hardness_at(solid[:, None], RATES_1_S), 1.0)
+    table = np.zeros((len(_GRID), 2 * rates))
+    table[: len(solid), :rates] = hardness
+    table[len(solid) :, :rates] = hardness[-1]
+    table[:-1, rates:] = np.diff(table[:, :rates], axis=0)
+    return table
 
 
 def _with_increments(columns: list[FloatArray]) -> FloatArray:
