@@ -85,6 +85,18 @@ def to_text(value: float, dimension: str) -> str:
     return f"{value!r} {DIMENSIONS[dimension][0]}"
 
 
+def from_pint(quantity: Any, dimension: str) -> float:
+    """Return the SI value of a pint quantity, of whichever registry."""
+    unit, example, _ = DIMENSIONS[dimension]
+    try:
+        value = float(quantity.to(_powers(unit)).magnitude)
+    except Exception as error:  # pint's own errors have no common base class with those of arrays
+        raise ValueError(f"{article(dimension)} such as {example!r}: it measures something else") from error
+    if not math.isfinite(value):
+        raise ValueError(f"a finite {dimension}")
+    return value
+
+
 def in_unit(value: float, dimension: str, unit: str) -> float:
     """Return `value` [SI] in `unit`, one of the spellings that `DIMENSIONS` lists."""
     if unit == "degC":

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from nugget.setup import Setup, with_overrides
+from nugget.setup import Setup
 from nugget.study.calibration.condition import Answer, Ask
 
 TRUE = {"contact.radius_factor": 1.15, "source.internal_resistance": "6 mohm"}
@@ -43,7 +43,7 @@ def fake(ask: Ask) -> Answer:
 def rows(setup: Setup, repeats: int, seed: int = 1) -> str:
     """Trials with the assumed spread, from what the invented machine does."""
     random = np.random.default_rng(seed)
-    true = with_overrides(setup, TRUE)
+    true = setup.with_(TRUE)
     durations = (1e-3, 1.5e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
     exact = fake(Ask(true, durations, (), ())).size_m
     lines = ["cell,duration,result,button"]
@@ -58,6 +58,6 @@ def rows(setup: Setup, repeats: int, seed: int = 1) -> str:
 
 def trace(setup: Setup) -> str:
     times = np.linspace(0.0, 6e-3, 200)
-    answer = fake(Ask(with_overrides(setup, TRUE), (6e-3,), (), tuple(float(t) for t in times)))
+    answer = fake(Ask(setup.with_(TRUE), (6e-3,), (), tuple(float(t) for t in times)))
     pairs = zip(times, answer.current_A, answer.voltage_V, strict=True)
     return "time_s,current_A,voltage_V\n" + "\n".join(f"{t},{i},{v}" for t, i, v in pairs)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Interface
 from nugget.materials.material import Citation, Curve, Material
 from nugget.setup import Setup, default_setup, preset
+from nugget.setup.description import Description
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
 
@@ -38,18 +38,15 @@ CITATION = Citation("made up for a test", "estimated")
 
 
 def coarse(*overrides: str, name: str = "coupon", until_ms: float | None = None) -> Setup:
-    """A preset (``default``: the built-in example) on a coarse grid with loose steps.
-
-    `until_ms` ends the march, sooner than a setup file may ask for.
-    """
+    """A preset (``default``: the built-in example) on a coarse grid; `until_ms` ends the march."""
     changes = [*COARSE, *overrides]
     setup = default_setup(changes) if name == "default" else preset(name, changes)
     if until_ms is None:
         return setup
-    return replace(setup, numerics=replace(setup.numerics, longest_s=until_ms * 1e-3))
+    return setup.with_({"numerics.longest": until_ms * 1e-3})
 
 
-def marched(setup: Setup) -> Marched:
+def marched(setup: Description) -> Marched:
     """A march and all of its moments."""
     march = March(setup)
     return march, list(march)

@@ -13,7 +13,7 @@ from small import coarse
 import nugget
 from nugget.errors import InputError, MarchError
 from nugget.outcome.weld import Weld, march_weld
-from nugget.setup import Setup, with_overrides
+from nugget.setup import Setup
 from nugget.study import sweep as sweep_module
 
 QUICK = coarse("pulse.0.duration=0.1 ms")
@@ -29,7 +29,7 @@ def test_every_combination_is_the_weld_of_its_own_setup(swept: nugget.Sweep) -> 
     assert swept.shape == (2, 3)
     for row, force in enumerate(("20 N", "30 N")):
         for column, duration in enumerate(("0.1 ms", "0.15 ms", "0.2 ms")):
-            one = with_overrides(QUICK, {"electrode.force": force, "pulse.0.duration": duration})
+            one = QUICK.with_({"electrode.force": force, "pulse.0.duration": duration})
             alone = march_weld(one).figures
             for name in ("peak_current_A", "hottest_K", "weld_energy_J", "contact_diameter_m"):
                 assert swept[name][row, column] == pytest.approx(alone[name], rel=1e-12)

@@ -11,7 +11,7 @@ import pytest
 from invented_bench import fake, rows, trace
 
 from nugget.errors import InputError, MarchError
-from nugget.setup import Setup, default_setup, with_overrides
+from nugget.setup import Setup, default_setup
 from nugget.study.calibration import marcher
 from nugget.study.calibration.bench import Bench, gather
 from nugget.study.calibration.condition import Answer, Ask
@@ -207,7 +207,7 @@ def test_the_machine_file_is_the_fit(setup: Setup, bench: Callable[..., Bench]) 
     tree = tomllib.loads(machine_toml(calibration, "trials.csv"))
     assert tree["contact"]["radius_factor"] == pytest.approx(calibration.fitted[0].value, rel=1e-4)
     assert tree["source"]["internal_resistance"].endswith(" mohm")
-    laid = with_overrides(setup, calibration.overrides)
+    laid = setup.with_(calibration.overrides)
     assert laid.contact.radius_factor == pytest.approx(calibration.fitted[0].value)
     record = calibration_record(calibration)
     assert record["state"] == "fitted"

@@ -104,7 +104,7 @@ def test_the_invented_example_reads_as_it_says(setup: Setup) -> None:
     assert sum(trial.count for trial in trials) == 18
     conditions = conditions_of(trials, setup)
     assert [one.name for one in conditions.values()] == ["coupon", "empty can"]
-    assert [one.setup.resolved["cell"]["kind"] for one in conditions.values()] == ["coupon", "empty can"]
+    assert [one.setup.file.cell.kind for one in conditions.values()] == ["coupon", "empty can"]
     button = next(trial for trial in trials if trial.button_m is not None)
     assert (button.result, button.button_m, button.count) == ("button", pytest.approx(0.64e-3), 2)
 

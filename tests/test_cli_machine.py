@@ -40,7 +40,7 @@ def test_it_lies_over_the_setup_and_under_set(tmp_path: Path) -> None:
 
 def test_it_lies_over_a_preset_too(tmp_path: Path) -> None:
     setup = chosen(tmp_path, MACHINE, "--preset", "coupon")
-    assert setup.resolved["cell"]["kind"] == "coupon"
+    assert setup.file.cell.kind == "coupon"
     assert setup.contact.radius_factor == 1.1
 
 

@@ -122,7 +122,7 @@ def test_the_resolved_setup_gives_the_same_setup_again(run: Run) -> None:
     from nugget.setup import setup_from_dict
 
     again = setup_from_dict(strict((run.folder / "summary.json").read_text(encoding="utf-8"))["setup"])
-    assert again.resolved == run.judgement.weld.setup.resolved
+    assert again.document() == run.judgement.weld.setup.document()
 
 
 def test_the_sheet_reads_from_strip_to_cautions(run: Run) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -138,7 +137,7 @@ def test_the_roll_starts_fine_where_heat_enters() -> None:
 @pytest.mark.parametrize("factor", [0.8, 1.25])
 def test_the_radius_factor_scales_contacts_and_caps(factor: float) -> None:
     setup = SETUPS["default"]
-    scaled = build_grid(replace(setup, contact=replace(setup.contact, radius_factor=factor)))
+    scaled = build_grid(setup.with_radius(factor))
     for one, nominal in zip(scaled.interfaces, GRIDS["default"].interfaces, strict=True):
         assert one.first_m == pytest.approx(factor * nominal.first_m)
         assert one.cap_m == pytest.approx(factor * nominal.cap_m)

@@ -131,7 +131,7 @@ def test_the_force_that_tears_a_button_out(weld: Weld) -> None:
 def made(melting: Marched, enthalpy: np.ndarray | None = None, **setup: object) -> dict[str, object]:
     """Figures of a single made-up moment."""
     march, states = melting
-    other = March(replace(march.setup, **setup), march.model)  # type: ignore[arg-type]
+    other = March(replace(march.setup.si, **setup), march.model)  # type: ignore[arg-type]
     recorder = Recorder(other)
     recorder.setup = other.setup
     recorder.add(states[0] if enthalpy is None else replace(states[0], enthalpy=enthalpy))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -173,7 +172,7 @@ def test_the_hottest_place_over_the_radius_counts() -> None:
 def test_the_time_that_heat_needs_adds_up_by_its_root() -> None:
     """Root of L^2 / alpha, layer by layer; the roll itself does not count."""
     setup = CELL.setup
-    doubled = replace(setup, base=(setup.base[0], replace(setup.base[1], thickness_m=0.4e-3), setup.base[2]))
+    doubled = setup.with_({"cell.interior.0.thickness": 0.4e-3})
     disc = setup.base[1].material
     alpha = float(disc.conductivity_z(298.15)) / (disc.density_kg_m3 * float(disc.heat_capacity(298.15)))
     rise = math.sqrt(crossing_time(WeldModel(doubled))) - math.sqrt(crossing_time(CELL))

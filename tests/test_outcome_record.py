@@ -35,7 +35,7 @@ def test_it_holds_figures_verdict_limits_and_version(found: dict[str, Any], weld
 def test_its_setup_can_be_run_again(found: dict[str, Any], weld: Weld) -> None:
     again = setup_from_dict(found["setup"])
     assert again.train == weld.setup.train
-    assert again.resolved == weld.setup.resolved
+    assert again.document() == weld.setup.document()
 
 
 def test_a_prediction_is_never_a_permission(found: dict[str, Any]) -> None:
@@ -57,5 +57,5 @@ def test_every_material_limit_and_reaction_is_cited(weld: Weld) -> None:
 
 def test_what_is_not_used_is_not_cited() -> None:
     coupon = coarse()
-    items = [entry["item"] for entry in data_sources(replace(coupon, limits=()))]
+    items = [entry["item"] for entry in data_sources(replace(coupon.si, limits=()))]
     assert not any(item.startswith(("limit", "kinetics", "jelly-roll")) for item in items)

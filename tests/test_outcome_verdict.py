@@ -15,8 +15,7 @@ from nugget.errors import InputError
 from nugget.merit.limit import Limit
 from nugget.outcome import verdict
 from nugget.outcome.verdict import Judged, judge, state_of, variants, verdict_of
-from nugget.setup.description import Setup
-from nugget.supply.kinds import CapacitorBank, ConstantCurrent
+from nugget.setup import Setup
 
 SETUP = coarse(name="default")
 TARGET = SETUP.joint.target_diameter_m
@@ -77,7 +76,7 @@ def test_of_two_limits_on_one_figure_the_stricter_breaks_whichever_comes_last() 
     strict = Limit("strict", "can_penetration", "at most", 0.1, "a test")
     loose = Limit("loose", "can_penetration", "at most", 0.95, "a test")
     for limits in ((strict, loose), (loose, strict)):
-        setup = replace(SETUP, limits=limits)
+        setup = replace(SETUP.si, limits=limits)
         assert state_of(setup, GOOD) == "too hot"
         assert verdict_of(setup, [GOOD] * 3)[1].endswith(
             "beyond the limit: melted share of the can wall (strict) (harm to the cell)"
@@ -87,7 +86,7 @@ def test_of_two_limits_on_one_figure_the_stricter_breaks_whichever_comes_last() 
 def test_two_limits_of_one_id_are_refused() -> None:
     twice = (Limit("mine", "can_penetration", "at most", 0.1, "a test"),) * 2
     with pytest.raises(InputError, match="two of the id mine"):
-        state_of(replace(SETUP, limits=twice), GOOD)
+        state_of(replace(SETUP.si, limits=twice), GOOD)
 
 
 def test_a_limit_that_cannot_be_judged_is_not_kept() -> None:
@@ -101,7 +100,7 @@ def test_a_limit_that_cannot_be_judged_is_not_kept() -> None:
 def test_what_only_a_longer_pulse_reaches_is_too_cold() -> None:
     """A joint of at least some strength is a target, not a limit that heat breaks."""
     strong = Limit("strong", "pull_out_force_N", "at least", 60.0, "a test", severity="damage")
-    setup = replace(SETUP, limits=(*SETUP.limits, strong))
+    setup = replace(SETUP.si, limits=(*SETUP.limits, strong))
     assert state_of(setup, GOOD | {"pull_out_force_N": 61.0}) == "in window"
     assert state_of(setup, GOOD | {"pull_out_force_N": 59.0}) == "too cold"
     assert state_of(setup, HOT | {"pull_out_force_N": 59.0}) == "no window"
@@ -213,14 +212,14 @@ def test_variants_change_one_thing_each() -> None:
 
 
 def test_a_radius_factor_of_the_setup_is_multiplied() -> None:
-    wide = replace(SETUP, contact=replace(SETUP.contact, radius_factor=1.1))
+    wide = SETUP.with_radius(1.1 / SETUP.contact.radius_factor)
     assert variants(wide)["radius x 0.8"].contact.radius_factor == pytest.approx(0.88)
 
 
 def test_a_source_without_resistance_has_none_to_vary() -> None:
-    for source in (ConstantCurrent(1400.0), CapacitorBank(1.0, 8.0, 0.0)):
-        circuit = replace(SETUP.circuit, source=source)
-        assert "source resistance x 1.25" not in variants(replace(SETUP, circuit=circuit))
+    bank = {"kind": "capacitor bank", "capacitance": 1.0, "start_voltage": 8.0, "series_resistance": 0.0}
+    for source in ({"kind": "constant current", "current": 1400.0}, bank):
+        assert "source resistance x 1.25" not in variants(SETUP.with_({"source": source}))
 
 
 class Made:

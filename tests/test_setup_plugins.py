@@ -10,7 +10,7 @@ import pytest
 from nugget import plugins
 from nugget.errors import InputError
 from nugget.materials import library, template
-from nugget.setup import default_setup, load_setup, setup_from_dict, with_overrides
+from nugget.setup import default_setup, load_setup, setup_from_dict
 
 CODE = """
 from nugget.contact.laws import MetallicContact
@@ -48,7 +48,7 @@ def brought(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 def test_a_contact_law_of_a_plugin_is_made_with_its_options() -> None:
     setup = default_setup(["contact.faying={ law = 'demo-law', options = { film_ohm_m2 = 5e-12 } }"])
     assert setup.contact.faying.film_ohm_m2 == 5e-12  # type: ignore[attr-defined]
-    assert setup_from_dict(setup.resolved).contact.faying == setup.contact.faying
+    assert setup_from_dict(setup.document()).contact.faying == setup.contact.faying
 
 
 def test_a_source_of_a_plugin_is_made_with_its_options() -> None:
@@ -109,7 +109,7 @@ def test_a_setup_finds_the_materials_beside_it_wherever_it_is_read(
     setup = load_setup(path)
     monkeypatch.chdir("/")
     assert setup.strip[0].material.name == "own-strip"
-    assert with_overrides(setup, {"electrode.force": "20 N"}).strip[0].material.name == "own-strip"
+    assert setup.with_({"electrode.force": "20 N"}).strip[0].material.name == "own-strip"
     assert "own-strip" not in library.names()
 
 

@@ -24,7 +24,6 @@ from nugget.setup import (
     preset_names,
     quantity_fields,
     setup_from_dict,
-    with_overrides,
 )
 from nugget.supply.kinds import (
     Battery,
@@ -155,7 +154,7 @@ def test_a_changed_limit_is_no_longer_the_source_s() -> None:
 def test_a_limit_can_be_left_out_or_allowed() -> None:
     setup = default_setup(["limits.interior_dose=none", "limits.expulsion=true"])
     assert not {"interior_dose", "expulsion"} & {limit.id for limit in setup.limits}
-    assert setup_from_dict(setup.resolved).limits == setup.limits
+    assert setup_from_dict(setup.document()).limits == setup.limits
 
 
 def test_without_a_roll_nothing_is_said_of_an_interior() -> None:
@@ -191,7 +190,7 @@ def test_cell_facts_follow_size_and_end() -> None:
     positive = default_setup(["cell.end=positive"])
     assert [layer.role for layer in positive.base] == ["can", "gap", "disc", "roll"]
     assert positive.base[0].radius_m == pytest.approx(3.5e-3)
-    larger = with_overrides(positive, {"cell.size": "26650", "cell.end": "negative"})
+    larger = positive.with_({"cell.size": "26650", "cell.end": "negative"})
     assert larger.base == preset("26650-negative").base
     measured = default_setup(["cell.wall=0.25 mm", "cell.interior.0.thickness=0.4 mm"])
     assert measured.base[0].thickness_m == pytest.approx(0.25e-3)
@@ -228,7 +227,7 @@ def test_a_plated_can_is_all_wall() -> None:
 def test_the_form_of_the_tip_chooses_the_contact_law() -> None:
     flat = default_setup(["electrode.form=flat"])
     assert flat.contact.tip == AsperityContact(4e8, 1e-12)
-    assert with_overrides(flat, {"electrode.form": "rounded"}).contact == default_setup().contact
+    assert flat.with_({"electrode.form": "rounded"}).contact == default_setup().contact
     table = 'contact.faying={law="table", table=[{temperature="20 degC", resistance="1e-10 ohm m2"}]}'
     law = default_setup([table]).contact.faying
     assert isinstance(law, TableContact)
@@ -286,7 +285,7 @@ def test_each_kind_of_source(kind: str) -> None:
     fields, expected = SOURCES[kind]
     setup = default_setup([f'source={{kind="{kind}", {fields}}}'])
     assert setup.circuit.source == expected
-    assert setup_from_dict(setup.resolved) == setup
+    assert setup_from_dict(setup.document()) == setup
 
 
 def transformer(*overrides: str) -> list[str]:
@@ -316,8 +315,8 @@ def test_a_trace_is_read_next_to_its_setup_file(tmp_path: Path) -> None:
     np.testing.assert_allclose(source.time_s, [0.0, 1e-3, 3e-3])
     np.testing.assert_allclose(source.sample, [0.0, 1200.0, 1000.0])
     (tmp_path / "scope.csv").unlink()  # the record is whole without the file
-    again = setup_from_dict(json.loads(json.dumps(setup.resolved)))
-    assert again.resolved == setup.resolved
+    again = setup_from_dict(json.loads(json.dumps(setup.document())))
+    assert again.document() == setup.document()
     np.testing.assert_array_equal(again.circuit.source.sample, source.sample)  # type: ignore[attr-defined]
 
 
@@ -333,7 +332,7 @@ def test_another_trace_file_is_read_anew(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", preset_names())
 def test_every_preset_round_trips(name: str) -> None:
     setup = preset(name)
-    assert setup_from_dict(json.loads(json.dumps(setup.resolved))) == setup
+    assert setup_from_dict(json.loads(json.dumps(setup.document()))) == setup
 
 
 def numbers(low: float, high: float, unit: str) -> st.SearchStrategy[str]:
@@ -378,10 +377,10 @@ CHANGES: dict[str, st.SearchStrategy[Any]] = {
 
 @given(st.fixed_dictionaries({}, optional=CHANGES))
 def test_the_resolved_setup_reproduces_itself(changes: dict[str, object]) -> None:
-    setup = with_overrides(default_setup(), changes)
-    again = setup_from_dict(json.loads(json.dumps(setup.resolved)))
+    setup = default_setup().with_(changes)
+    again = setup_from_dict(json.loads(json.dumps(setup.document())))
     assert again == setup
-    assert again.resolved == setup.resolved
+    assert again.document() == setup.document()
 
 
 LEAVES = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8) | st.just("8 mm")
@@ -440,7 +439,7 @@ def test_a_field_reads_and_writes_what_a_setup_takes(path: str) -> None:
     field = quantity_fields(setup)[path]
     texts = {"time": "7 ms", "length": "0.2 mm", "number": "0.25", "count": "4"}
     value = field.read(texts[field.dimension])
-    changed = with_overrides(setup, {path: field.write(value)})
+    changed = setup.with_({path: field.write(value)})
     assert quantity_fields(changed)[path].read(texts[field.dimension]) == value
     assert changed != setup
 

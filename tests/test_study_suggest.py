@@ -16,7 +16,7 @@ from test_study_scatter import fake as fake_sample
 from nugget.cli.main import main
 from nugget.errors import InputError
 from nugget.plot.suggestion_figure import suggestion_figure
-from nugget.setup import Setup, default_setup, preset, with_overrides
+from nugget.setup import Setup, default_setup, preset
 from nugget.study.calibration.trial_table import read_trials
 from nugget.study.durations.edges import Edge, Growth
 from nugget.study.scattering import welds
@@ -139,7 +139,7 @@ def test_where_nothing_is_safe_changes_of_hardware_are_tried(setup: Setup) -> No
     source, shared = tried["a stronger source and a shorter pulse"]
     assert source.window.open
     assert not shared.open
-    closed = suggest(with_overrides(setup, {"contact.radius_factor": 1.5}), band=1.25)
+    closed = suggest(setup.with_({"contact.radius_factor": 1.5}), band=1.25)
     assert "comes before" in closed.crossing
 
 
@@ -196,7 +196,7 @@ def test_the_setting_can_be_laid_over_the_setup(setup: Setup) -> None:
 
     found = suggest(setup, [read_free(setup, "electrode.force=20 N:60 N")], band=1.05)
     tree = tomllib.loads(setting_toml(found))
-    laid = with_overrides(setup, {"pulse": tree["pulse"], "electrode.force": tree["electrode"]["force"]})
+    laid = setup.with_({"pulse": tree["pulse"], "electrode.force": tree["electrode"]["force"]})
     assert laid.train == found.best.setup.train
     assert laid.force_N == found.best.setup.force_N
     record = json.loads(json.dumps(suggestion_record(found, plan(found)), allow_nan=False))
@@ -237,14 +237,14 @@ def test_two_equal_pulses_are_marched_as_such() -> None:
     assert target.high_s is not None
     assert target.low_s <= target.duration_s <= target.high_s
     assert target.high_s < 1.6 * target.low_s
-    single = trains.grow_train(("single", replace(quick), 6e-3)).edge("target")
+    single = trains.grow_train(("single", quick, 6e-3)).edge("target")
     assert single.duration_s is not None
     assert target.duration_s < 1.1 * single.duration_s
 
 
 def test_a_pair_that_is_enough_from_the_shortest_on_is_placed_there_and_a_limit_at_zero() -> None:
     quick = default_setup(["cell.kind=coupon", "numerics.refinement=0.25", "numerics.tolerance=40 K"])
-    easy = with_overrides(quick, {"joint.diameter": "0.05 mm", "limits.can_penetration": 0.001})
+    easy = quick.with_({"joint.diameter": "0.05 mm", "limits.can_penetration": 0.001})
     pair = next(one for one in trains.trains(easy) if one.kind == "equal").setup
     pairs = trains._Pairs(pair)
     pairs.run(4e-3)

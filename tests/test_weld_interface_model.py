@@ -13,7 +13,6 @@ from small import coarse
 
 from nugget.contact.bearing import Bearing, ContactLoad
 from nugget.contact.laws import ContactConditions
-from nugget.setup import Setup
 from nugget.weld.interface_model import ContactModel, ContactStart, ContactState, Surroundings
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
@@ -43,7 +42,7 @@ def contact(
 def remade(**changes: float) -> WeldModel:
     """The same model with another force or other factors."""
     contact = {k: v for k, v in changes.items() if k != "force_N"}
-    setup: Setup = replace(SETUP, contact=replace(SETUP.contact, **contact))
+    setup = replace(SETUP.si, contact=replace(SETUP.contact, **contact))
     return WeldModel(replace(setup, force_N=changes.get("force_N", SETUP.force_N)))
 
 
@@ -178,7 +177,7 @@ class Wearing:
 
 def test_a_law_may_keep_a_state_of_its_own() -> None:
     """It starts at the first touch, moves with every stage of a step, and never within one."""
-    setup = replace(SETUP, contact=replace(SETUP.contact, faying=Wearing()))
+    setup = replace(SETUP.si, contact=replace(SETUP.contact, faying=Wearing()))
     march = March(setup)
     states = list(islice(march, 40))
     left = 1.0

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small import coarse
 
-from nugget.setup.description import Circuit, Pulse, Setup
+from nugget.setup.description import Circuit, Description, Pulse
 from nugget.supply.kinds import Battery, Source, Transformer
 from nugget.weld.phases import Phase, phases
 
@@ -26,9 +26,9 @@ def pulses(draw: st.DrawFn) -> Pulse:
     return Pulse(duration, 1.0, up, down, draw(st.one_of(st.just(0.0), lengths)))
 
 
-def setup(train: list[Pulse], hold_s: float, source: Source | None = None) -> Setup:
+def setup(train: list[Pulse], hold_s: float, source: Source | None = None) -> Description:
     source = Battery(12.0, 4e-3) if source is None else source
-    return replace(BASE, train=tuple(train), hold_s=hold_s, circuit=Circuit(source, 1e-3, 0.0))
+    return replace(BASE.si, train=tuple(train), hold_s=hold_s, circuit=Circuit(source, 1e-3, 0.0))
 
 
 @given(train=st.lists(pulses(), min_size=1, max_size=4), hold=st.one_of(st.just(0.0), lengths))

@@ -104,7 +104,7 @@ def test_the_first_half_cycle_waits_for_its_firing_angle(late: Marched) -> None:
 def test_a_late_pulse_in_a_trace_is_not_stepped_over() -> None:
     setup = coarse("pulse.0.duration=5 ms", until_ms=5)
     trace = Trace(np.array([0.0, 4.0e-3, 4.01e-3, 4.1e-3]), np.array([0.0, 0.0, 900.0, 0.0]))
-    _, states = marched(replace(setup, circuit=replace(setup.circuit, source=trace)))
+    _, states = marched(replace(setup.si, circuit=replace(setup.circuit, source=trace)))
     assert states[-1].energy.charge_C == pytest.approx(0.5 * 0.1e-3 * 900.0, rel=0.05)
 
 

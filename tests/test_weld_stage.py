@@ -13,7 +13,7 @@ from small import coarse
 from nugget.errors import MarchError
 from nugget.field.heat import NewtonUpdate
 from nugget.outcome.weld import march_weld
-from nugget.setup import default_setup, with_overrides
+from nugget.setup import default_setup
 from nugget.weld import model as weld_model
 from nugget.weld import stage as weld_stage
 from nugget.weld.active_source import ActiveSource
@@ -113,8 +113,7 @@ def test_cells_that_hop_over_both_ends_of_melting_are_halved_until_they_settle(
     """Welds in whose hold single cells swing for ever without it."""
     same = {"pulse.0.duration": "9 ms", "numerics.refinement": 0.5}
     setups = [
-        with_overrides(default_setup(), {**same, "source.open_circuit_voltage": volts})
-        for volts in ("12 V", "13 V")
+        default_setup().with_({**same, "source.open_circuit_voltage": volts}) for volts in ("12 V", "13 V")
     ]
 
     def stages_given_up() -> int:

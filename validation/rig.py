@@ -16,8 +16,8 @@ from nugget.field.heat import Conduction, HeatField, NewtonUpdate
 from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Ground, Interface
 from nugget.materials.material import Citation, Curve, Material
-from nugget.setup import Setup, default_setup
-from nugget.setup.description import Circuit, Pulse
+from nugget.setup import default_setup
+from nugget.setup.description import Circuit, Description, Pulse
 from nugget.supply.kinds import Source
 from nugget.weld.active_source import ActiveSource, CircuitState
 from nugget.weld.march import March
@@ -120,13 +120,13 @@ def contact(
 
 
 @lru_cache(maxsize=1)
-def _default() -> Setup:
-    return default_setup()
+def _default() -> Description:
+    return default_setup().si
 
 
 def setup(
     source: Source | None = None, series_ohm: float = 0.0, series_H: float = 0.0, **changes: Any
-) -> Setup:
+) -> Description:
     """The default weld as an opposed one without losses to air, with `changes` on top."""
     base = replace(_default(), arrangement="opposed", film_W_m2K=0.0, ambient_K=300.0, hold_s=0.0)
     base = replace(base, electrode=replace(base.electrode, holder_temperature_K=300.0))
@@ -135,12 +135,12 @@ def setup(
     return replace(base, **changes)
 
 
-def held(given: Setup, temperature_K: float) -> Setup:
+def held(given: Description, temperature_K: float) -> Description:
     """The same with the electrode holder at another temperature."""
     return replace(given, electrode=replace(given.electrode, holder_temperature_K=temperature_K))
 
 
-def model_on(grid: Grid, given: Setup) -> WeldModel:
+def model_on(grid: Grid, given: Description) -> WeldModel:
     """The coupled model on a grid of our own instead of the one built from the setup."""
     return WeldModel(given, grid)
 
@@ -148,7 +148,7 @@ def model_on(grid: Grid, given: Setup) -> WeldModel:
 class HeatedModel(WeldModel):
     """The coupled model with a prescribed heat source [W] per cell instead of Joule heat."""
 
-    def __init__(self, setup: Setup, grid: Grid, source_W: FloatArray) -> None:
+    def __init__(self, setup: Description, grid: Grid, source_W: FloatArray) -> None:
         super().__init__(setup, grid)
         self.source_W = source_W
 
@@ -160,7 +160,7 @@ class HeatedModel(WeldModel):
         return self.source_W
 
 
-def heated(grid: Grid, given: Setup, source_W: FloatArray) -> HeatedModel:
+def heated(grid: Grid, given: Description, source_W: FloatArray) -> HeatedModel:
     """A model on `grid` that is heated by `source_W` while the pulse lasts."""
     return HeatedModel(given, grid, source_W)
 

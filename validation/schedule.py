@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 import statistics
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from nugget.setup import preset, with_overrides
-from nugget.setup.description import Setup
+from nugget.setup import Setup, preset
 from validation.readers import rows
 
 INCH_MM = 25.4
@@ -95,8 +94,7 @@ def setup_of(row: Row, contact: ContactSet, refinement: float = 1.0) -> Setup:
     if contact.law == "asperity":
         law["spots"] = f"{SPOTS_PER_M2:.6e} 1/m2"
     width = max(15.0, 3.0 * face)
-    given = with_overrides(
-        preset("sheets"),
+    return preset("sheets").with_(
         {
             "title": row.name,
             "cell.wall_material": MATERIALS[row.material],
@@ -115,9 +113,9 @@ def setup_of(row: Row, contact: ContactSet, refinement: float = 1.0) -> Setup:
             "contact.faying": law,
             "contact.hardness_factor": contact.hardness_factor,
             "hold_time": "20 ms",
+            "numerics.refinement": refinement,
         },
     )
-    return replace(given, numerics=replace(given.numerics, refinement=refinement))
 
 
 SPOTS_PER_M2 = 4e8

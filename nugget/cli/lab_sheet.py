@@ -9,7 +9,8 @@ from nugget.grid.stack import is_symmetric
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES, Figure
 from nugget.outcome.interior import LAYERS, layer_of
-from nugget.setup.description import Layer, Pulse, Setup
+from nugget.setup import Setup
+from nugget.setup.description import Layer, Pulse
 
 Row = tuple[str, str]
 Figures = dict[str, Any]
@@ -123,12 +124,12 @@ def _pile(layers: tuple[Layer, ...]) -> str:
 
 
 def _part(setup: Setup) -> str:
-    cell = setup.resolved["cell"]
-    if cell["kind"] == "coupon":
+    cell = setup.file.cell
+    if cell.kind == "coupon":
         return "a bare sheet"
-    what = "cell" if cell["kind"] == "cell" else "can, empty"
-    article = "an" if cell["size"].startswith("18") else "a"
-    return f"{cell['end']} end of {article} {cell['size']} {what}"
+    what = "cell" if cell.kind == "cell" else "can, empty"
+    article = "an" if str(cell.size).startswith("18") else "a"
+    return f"{cell.end} end of {article} {cell.size} {what}"
 
 
 def _pulse(pulse: Pulse, last: bool) -> str:
@@ -141,6 +142,6 @@ def _pulse(pulse: Pulse, last: bool) -> str:
 
 
 def _source(setup: Setup) -> str:
-    source = setup.resolved["source"]
+    source = setup.document()["source"]
     facts = {k: v for k, v in source.items() if k not in ("kind", "time_s", "samples")}
     return f"{source['kind']}: " + ", ".join(f"{k.replace('_', ' ')} {v}" for k, v in facts.items())

@@ -65,7 +65,7 @@ def _tree(path: Path) -> dict[str, Any]:
 
 
 def _leaves(tree: dict[str, Any], prefix: str) -> Iterator[tuple[str, str]]:
-    from nugget.setup.starter import to_toml
+    from nugget.setup.toml import to_toml
 
     for key, value in tree.items():
         if isinstance(value, dict):

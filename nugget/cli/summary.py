@@ -17,7 +17,7 @@ from nugget.merit.figure import FIGURES, Figure
 from nugget.outcome.record import CAUTIONS, data_sources
 from nugget.outcome.registry import SECTIONS
 from nugget.outcome.verdict import BAND, BAND_VARIANTS, MEANING, NOMINAL, Judged, Judgement
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 
 Row = tuple[str, str]
 

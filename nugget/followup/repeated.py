@@ -27,9 +27,8 @@ from nugget.arrays import FloatArray
 from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
 from nugget.outcome.registry.interior_figures import strictest_K
-from nugget.setup import Setup, with_overrides
+from nugget.setup import Setup
 from nugget.setup.description import Layer
-from nugget.units import to_text
 
 MOST_WELDS = 200
 LONGEST_REST_S = 3600.0
@@ -124,11 +123,11 @@ def lumps_of(setup: Setup) -> Lumps:
     InputError
         When it is about a coupon or an empty can, which have no interior to keep cool.
     """
-    cell = setup.resolved["cell"]
+    cell = setup.file.cell
     roll = setup.base[-1]
-    if cell["kind"] != "cell" or roll.role != "roll":
-        raise InputError("spots", f"cell.kind {cell['kind']}", "a cell, whose interior warms up")
-    height_m = int(str(cell["size"])[2:]) * 1e-4  # IEC 61960: the last three digits, 0.1 mm
+    if cell.kind != "cell" or roll.role != "roll":
+        raise InputError("spots", f"cell.kind {cell.kind}", "a cell, whose interior warms up")
+    height_m = int(str(cell.size)[2:]) * 1e-4  # IEC 61960: the last three digits, 0.1 mm
     wall = [layer for layer in setup.base if layer.role == "can"]
     radius_m = wall[0].radius_m
     base = sum(_capacity(layer, math.pi * radius_m**2) for layer in wall)
@@ -213,7 +212,7 @@ def warmed(setup: Setup, start_K: float) -> Setup:
     InputError
         When that is beyond what a setup takes.
     """
-    return with_overrides(setup, {"ambient.temperature": to_text(start_K, "temperature")})
+    return setup.with_({"ambient.temperature": start_K})
 
 
 def checked(setup: Setup, welds: int, rest_s: float) -> Lumps:

@@ -17,7 +17,7 @@ from nugget.contact.dome import cone, first_radius
 from nugget.grading import graded_faces
 from nugget.grid import planar
 from nugget.materials.material import Material
-from nugget.setup.description import Layer, Setup
+from nugget.setup.description import Description, Layer
 
 CELLS_PER_FIRST_RADIUS = 8.0
 FIXED_CONTACT_CELLS = 24.0
@@ -56,13 +56,13 @@ class LayerRows:
     conductance_below_W_m2K: float | None = None
 
 
-def stack_layers(setup: Setup, mirrored: bool) -> list[Layer]:
+def stack_layers(setup: Description, mirrored: bool) -> list[Layer]:
     """Bottom to top: base, strip; the electrodes are added with the axial grid."""
     base = [] if mirrored else list(reversed(setup.base))
     return base + list(reversed(setup.strip))
 
 
-def contact_radii(setup: Setup) -> tuple[tuple[float, float], float, float]:
+def contact_radii(setup: Description) -> tuple[tuple[float, float], float, float]:
     """First radii at the tip and at the faying surface and the two caps [m], factor included."""
     contact, factor = setup.contact, setup.contact.radius_factor
     tip_cap = setup.face_radius_m
@@ -74,7 +74,7 @@ def contact_radii(setup: Setup) -> tuple[tuple[float, float], float, float]:
     return (tip, faying), tip_cap, faying_cap
 
 
-def _first_radius(setup: Setup, pair: tuple[Material, Material], cap_m: float) -> float:
+def _first_radius(setup: Description, pair: tuple[Material, Material], cap_m: float) -> float:
     """Radius [m] under the dome with the softer side at ambient temperature, at most the cap.
 
     The strip is thinner than the contact is wide and bends with the dome, so both interfaces start
@@ -87,7 +87,7 @@ def _first_radius(setup: Setup, pair: tuple[Material, Material], cap_m: float) -
     return min(cap_m, setup.contact.radius_factor * first)
 
 
-def electrode_pieces(setup: Setup) -> list[Layer]:
+def electrode_pieces(setup: Description) -> list[Layer]:
     """The upper electrode from its face to the holder, as cylinders.
 
     The dome itself is not drawn: up to the edge of the face it rises by a sixteenth of the face.
@@ -104,14 +104,14 @@ def electrode_pieces(setup: Setup) -> list[Layer]:
     return [*pieces, Layer("shank", electrode.material, electrode.shank_length_m + rest, shank)]
 
 
-def _fine_spacing(setup: Setup, first: tuple[float, float], cap_m: float) -> float:
+def _fine_spacing(setup: Description, first: tuple[float, float], cap_m: float) -> float:
     moving = [a for a in first if a < cap_m * (1.0 - 1e-9)]
     fixed = cap_m / FIXED_CONTACT_CELLS
     return min([a / CELLS_PER_FIRST_RADIUS for a in moving] + [fixed])
 
 
 def radial_faces(
-    setup: Setup, layers: list[Layer], first: tuple[float, float], caps: tuple[float, float]
+    setup: Description, layers: list[Layer], first: tuple[float, float], caps: tuple[float, float]
 ) -> FloatArray:
     """Faces along r [m]: at every radius of the stack, fine from the axis to the contacts' caps.
 
@@ -139,7 +139,7 @@ def radial_faces(
 
 
 def axial_faces(
-    setup: Setup, layers: list[Layer], first: tuple[float, float], mirrored: bool
+    setup: Description, layers: list[Layer], first: tuple[float, float], mirrored: bool
 ) -> tuple[FloatArray, tuple[LayerRows, ...]]:
     """Faces along z [m] and the rows of each layer, electrodes included, bottom to top.
 

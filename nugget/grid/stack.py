@@ -17,8 +17,9 @@ from nugget.arrays import FloatArray
 from nugget.contact.laws import ContactLaw
 from nugget.grid import planar
 from nugget.grid.layout import LayerRows, axial_faces, contact_radii, radial_faces, stack_layers
+from nugget.materials.byvalue import same
 from nugget.materials.material import Material
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 
 IntArray = npt.NDArray[np.intp]
 
@@ -147,23 +148,23 @@ class Grid:
         return slice(min(b.start for b in found), max(b.end for b in found)) if found else slice(0, 0)
 
 
-def build_grid(setup: Setup) -> Grid:
+def build_grid(setup: Description) -> Grid:
     """Lay the grid of `setup`: fine around the contacts, coarse where little happens."""
     mirrored = setup.arrangement == "opposed" and is_symmetric(setup)
     layers = stack_layers(setup, mirrored)
     first, tip_cap, faying_cap = contact_radii(setup)
     r_faces = radial_faces(setup, layers, first, (tip_cap, faying_cap))
     z_faces, layer_rows = axial_faces(setup, layers, first, mirrored)
-    materials = tuple(dict.fromkeys(_Hashed(b.material) for b in layer_rows))
+    materials = _distinct([b.material for b in layer_rows])
     material = np.full((len(z_faces) - 1, len(r_faces) - 1), -1, dtype=np.intp)
     outer = r_faces[1:] * (1.0 - 1e-9)
     for band in layer_rows:
-        material[band.start : band.end, outer < band.radius_m] = materials.index(_Hashed(band.material))
+        material[band.start : band.end, outer < band.radius_m] = _index(materials, band.material)
     return Grid(
         r_faces=r_faces,
         z_faces=z_faces,
         material=material,
-        materials=tuple(h.material for h in materials),
+        materials=tuple(materials),
         layer_rows=layer_rows,
         interfaces=_interfaces(setup, layer_rows, material, (first, tip_cap, faying_cap), mirrored),
         grounds=_grounds(setup, layer_rows, r_faces),
@@ -171,29 +172,34 @@ def build_grid(setup: Setup) -> Grid:
     )
 
 
-def is_symmetric(setup: Setup) -> bool:
+def is_symmetric(setup: Description) -> bool:
     """Whether the stack of an opposed weld is its own mirror image at the faying surface."""
-    upper = [(s.material.name, s.thickness_m, s.radius_m) for s in setup.strip]
-    lower = [(s.material.name, s.thickness_m, s.radius_m) for s in reversed(setup.base)]
-    return upper == lower
+    return len(setup.strip) == len(setup.base) and all(
+        (one.thickness_m, one.radius_m) == (other.thickness_m, other.radius_m)
+        and _alike(one.material, other.material)
+        for one, other in zip(setup.strip, reversed(setup.base), strict=True)
+    )
 
 
-class _Hashed:
-    """A material that compares by identity of name and origin, for use as a dict key."""
+def _distinct(materials: list[Material]) -> list[Material]:
+    """Return each material once; two of one name are one only where they hold the same data."""
+    found: list[Material] = []
+    for material in materials:
+        if not any(_alike(material, other) for other in found):
+            found.append(material)
+    return found
 
-    def __init__(self, material: Material) -> None:
-        self.material = material
-        self.key = (material.name, material.origin)
 
-    def __hash__(self) -> int:
-        return hash(self.key)
+def _index(materials: list[Material], material: Material) -> int:
+    return next(index for index, other in enumerate(materials) if _alike(material, other))
 
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Hashed) and self.key == other.key
+
+def _alike(one: Material, other: Material) -> bool:
+    return one.name == other.name and same(one, other)
 
 
 def _interfaces(
-    setup: Setup,
+    setup: Description,
     layer_rows: tuple[LayerRows, ...],
     material: IntArray,
     radii: tuple[tuple[float, float], float, float],
@@ -218,7 +224,9 @@ def _interfaces(
     return tuple(found)
 
 
-def _grounds(setup: Setup, layer_rows: tuple[LayerRows, ...], r_faces: FloatArray) -> tuple[Ground, ...]:
+def _grounds(
+    setup: Description, layer_rows: tuple[LayerRows, ...], r_faces: FloatArray
+) -> tuple[Ground, ...]:
     if setup.arrangement == "opposed":
         return ()
     s, a, found = setup.spacing_m, setup.face_radius_m, []
@@ -238,7 +246,7 @@ def _grounds(setup: Setup, layer_rows: tuple[LayerRows, ...], r_faces: FloatArra
     return tuple(found)
 
 
-def _bottom(setup: Setup, mirrored: bool) -> str:
+def _bottom(setup: Description, mirrored: bool) -> str:
     if setup.arrangement == "opposed":
         return "mirror" if mirrored else "holder"
     return "insulated" if any(layer.role == "roll" for layer in setup.base) else "free"

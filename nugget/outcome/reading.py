@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from nugget.arrays import FloatArray
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 from nugget.weld.energy_balance import EnergyBalance
 
 if TYPE_CHECKING:  # a setup is read with its limits checked, which must not load the solver
@@ -19,7 +19,7 @@ class Reading:
 
     Attributes
     ----------
-    setup : Setup
+    setup : Description
     history : dict of str to ndarray, shape (steps + 1,)
         Columns against ``time_s``, as `nugget.outcome.recorder.Recorder` fills them.
     energy : EnergyBalance
@@ -37,7 +37,7 @@ class Reading:
         Materials that became hotter than their data reach.
     """
 
-    setup: Setup
+    setup: Description
     history: dict[str, FloatArray]
     energy: EnergyBalance
     whole: float = 1.0

@@ -6,7 +6,7 @@ from typing import Any
 
 from nugget.constants import VERSION
 from nugget.outcome.verdict import Judgement
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 
 CAUTIONS = (
     "A prediction is never a permission: try on a coupon, then an empty can, then a dead cell.",
@@ -26,23 +26,24 @@ def record(judgement: Judgement) -> dict[str, Any]:
         "verdict_reason": judgement.reason,
         "limits": [limit.record() for limit in judgement.limits],
         "sensitivity": judgement.sensitivity,
-        "setup": weld.setup.resolved,
+        "setup": weld.setup.document(whole=True),
         "data_sources": data_sources(weld.setup),
         "cautions": list(CAUTIONS),
         "version": VERSION,
     }
 
 
-def data_sources(setup: Setup) -> list[dict[str, str]]:
+def data_sources(setup: Description) -> list[dict[str, str]]:
     """Citations of the data that a run with `setup` uses, one for each property or limit."""
-    layers = (*setup.strip, *setup.base)
-    materials = [layer.material for layer in layers] + [setup.electrode.material, setup.contact.gas]
+    materials = {(m.name, m.temper): m for m in setup.materials()}.values()
+    names = [material.name for material in materials]
     found: list[dict[str, str]] = []
-    for material in {m.name: m for m in materials}.values():
+    for material in materials:
+        twice = f", {material.temper or 'as supplied'}" if names.count(material.name) > 1 else ""
         for name, citation in material.citations().items():
             found.append(
                 {
-                    "item": f"{material.name}: {name}",
+                    "item": f"{material.name}{twice}: {name}",
                     "source": citation.work,
                     "confidence": citation.confidence,
                     "note": citation.note,

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from nugget.merit.figure import FIGURES
 from nugget.merit.limit import SEVERITIES, Limit, by_id, titles
 from nugget.outcome.showing import judgement_text
 from nugget.outcome.weld import Weld, march_weld
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 
 BAND = (0.8, 1.0, 1.25)
 """Contact radius factors at which a weld is judged."""
@@ -169,16 +169,12 @@ BAND_VARIANTS = tuple(radius_variant(factor) for factor in BAND)
 def variants(setup: Setup) -> dict[str, Setup]:
     """Setups of the band and of the sensitivity runs, by name; the nominal one first."""
     found = {NOMINAL: setup}
-    for factor in BAND:
-        if factor != 1.0:
-            contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
-            found[radius_variant(factor)] = replace(setup, contact=contact)
-    found[f"force x {NUDGE:g}"] = replace(setup, force_N=setup.force_N * NUDGE)
-    if setup.circuit.source.drive == "voltage":
-        extra = (NUDGE - 1.0) * setup.circuit.source.resistance_ohm
-        if extra > 0.0:
-            circuit = replace(setup.circuit, lead_ohm=setup.circuit.lead_ohm + extra)
-            found[f"source resistance x {NUDGE:g}"] = replace(setup, circuit=circuit)
+    found |= {radius_variant(factor): setup.with_radius(factor) for factor in BAND if factor != 1.0}
+    found[f"force x {NUDGE:g}"] = setup.with_({"electrode.force": setup.force_N * NUDGE})
+    source = setup.circuit.source
+    if source.drive == "voltage" and source.resistance_ohm > 0.0:
+        changed = setup.with_source_resistance(NUDGE * source.resistance_ohm)
+        found[f"source resistance x {NUDGE:g}"] = changed
     return found
 
 

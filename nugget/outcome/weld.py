@@ -22,7 +22,7 @@ from nugget.outcome.probing import at_points
 from nugget.outcome.recorder import Recorder, Snapshot
 from nugget.outcome.showing import weld_text
 from nugget.outcome.writing import write_whole
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
 
@@ -150,7 +150,7 @@ class Weld:
         header = {
             "format": FORMAT,
             "figures": self.figures,
-            "setup": self.setup.resolved,
+            "setup": self.setup.document(whole=True),
             "layers": [vars(b) for b in self.layers],
             "snapshots": {name: s.time_s for name, s in self.snapshots.items()},
         }

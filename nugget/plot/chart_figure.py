@@ -11,10 +11,9 @@ from nugget.plot import style
 from nugget.plot.frame import Frame
 from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
 from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
-from nugget.setup import quantity_fields
 from nugget.study.charting.duration_chart import Chart, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.charting.variation import Axis, said_value, strength_path
+from nugget.study.charting.variation import Axis, strength_path
 from nugget.study.durations.window import Window
 from nugget.units import article
 
@@ -80,11 +79,11 @@ def _head(figure: Figure, chart: Chart, lobe: bool) -> None:
     """Title, and what does not vary."""
     setup, tip = chart.setup, chart.setup.electrode
     strength = strength_path(setup)
-    source = Axis(quantity_fields(setup)[strength], (), None).text(said_value(setup, strength) or 0.0)
+    source = Axis(setup.fields[strength], (), None).text(setup.get(strength) or 0.0)
     machine = {
         "strip.material": chart.panels[0].strip if len(chart.panels) == 1 else "",
         "strip.thickness": f"{sum(layer.thickness_m for layer in setup.strip) * 1e3:.3g} mm",
-        strength: f"{source} {setup.resolved['source']['kind']}",
+        strength: f"{source} {setup.file.source.kind}",
         "electrode.force": f"{setup.force_N:g} N",
         "electrode.face_diameter": f"{tip.face_diameter_m * 1e3:g} mm {tip.form} tip",
     }

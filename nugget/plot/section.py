@@ -260,7 +260,7 @@ def _name_layers(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> Non
     for (band, z), place in zip(shown, places, strict=True):
         reach = min(band.radius_m, view.half_width_m) * style.MM
         panel.annotate(
-            layer_name(band, weld.setup.resolved["cell"]["kind"] == "coupon"),
+            layer_name(band, weld.setup.file.cell.kind == "coupon"),
             xy=(reach, z),
             xytext=(1.05, (place - low) / (high - low)),
             textcoords="axes fraction",

@@ -42,7 +42,7 @@ def marker(result: str) -> dict[str, Any]:
 
 def elsewhere(chart: Chart, trials: tuple[PlottedTrial, ...]) -> tuple[str, ...]:
     """What else the trials were made on than the chart is about: a coupon says less than a cell."""
-    about = chart.setup.resolved["cell"]["kind"]
+    about = chart.setup.file.cell.kind
     return tuple(dict.fromkeys(one.cell for one in trials if one.cell not in (None, about)))
 
 
@@ -53,7 +53,7 @@ def lay_over(frame: Frame, namer: Namer, trials: tuple[PlottedTrial, ...]) -> No
     figure: Any = frame.axes.figure
     chart = frame.chart
     if chart.axis.own is not None:
-        mine = len(chart.panels) == 1 or frame.panel.strip == chart.setup.resolved["strip"].get("material")
+        mine = len(chart.panels) == 1 or frame.panel.strip == chart.setup.file.strip.material
         face, edge = (style.BLACK, "white") if mine else ("white", style.BLACK)
         point = frame.swap(chart.axis.shown(chart.axis.own), chart.own_s * MS)
         frame.axes.plot(*point, marker="*", markersize=19, color=face, markeredgecolor=edge, zorder=8.0)

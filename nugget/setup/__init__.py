@@ -1,10 +1,10 @@
 """Setup files: TOML with units in, a checked and frozen description of one weld out."""
 
-from nugget.setup.description import Setup
-from nugget.setup.facts import fact_sources
-from nugget.setup.fields import QuantityField, quantity_fields
+from nugget.setup.cited import fact_sources
+from nugget.setup.fields import QuantityField, find_field, quantity_fields
 from nugget.setup.presets import preset_names, presets
-from nugget.setup.read import default_setup, load_setup, preset, setup_from_dict, with_overrides
+from nugget.setup.read import default_setup, load_setup, preset, setup_from_dict
+from nugget.setup.setup import Setup
 from nugget.setup.starter import starter_text
 
 __all__ = [
@@ -12,6 +12,7 @@ __all__ = [
     "Setup",
     "default_setup",
     "fact_sources",
+    "find_field",
     "load_setup",
     "preset",
     "preset_names",
@@ -19,5 +20,4 @@ __all__ = [
     "quantity_fields",
     "setup_from_dict",
     "starter_text",
-    "with_overrides",
 ]

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -28,24 +27,42 @@ from nugget.setup.description import (
     Layer,
     Numerics,
     Pulse,
-    Setup,
 )
 from nugget.setup.fill import Where
+from nugget.setup.held import Held, Lookup, check_told
 from nugget.setup.limits import applies, limits_of, told_apart
+from nugget.setup.overlay import Tree
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
+from nugget.setup.sources import PluginSection, SourceSection
 from nugget.supply.kinds import Source
+
+T = TypeVar("T")
 
 SHEET_FROM_M = 0.5e-3
 """Thickness [m] from which the rule ``auto`` takes 4 sqrt(t / mm) mm: thinner strip is judged
 by the button it tears (common practice, no source; ISO 14373 starts at 0.4 mm)."""
 
 
-def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
-    """Return the SI description of `file`, which `checks.check` has passed."""
+def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -> tuple[dict[str, Any], Held]:
+    """Return the SI description of `file`, by attribute of `Description`, and what its names mean.
+
+    Parameters
+    ----------
+    file : SetupFile
+        Has passed `consistency.check`.
+    where : callable
+        Turns a key path into what an error shows.
+    held : Held
+        Looked at before the material library and the plugins are.
+    told : mapping of str to dict
+        What is known of laws and sources that have to be made again.
+    """
     electrode, arrangement = file.electrode, file.arrangement
-    _look_in(file, where)
+    lookup, workshop = Lookup(held.materials, file.materials, where), _Workshop(held.made, told, where)
+    if not held.materials:
+        look_in(file, where)
     tip = Electrode(
-        material=_metal(file, electrode.material, where("electrode.material"), melts=False),
+        material=lookup.metal(electrode.material, "electrode.material", melts=False),
         form=electrode.form,
         face_diameter_m=electrode.face_diameter.si,
         tip_length_m=electrode.tip_length.si,
@@ -55,39 +72,37 @@ def build(file: SetupFile, resolved: dict[str, Any], where: Where) -> Setup:
         dome_radius_m=_dome_radius_m(file),
         worn_flat_m=electrode.worn_flat.si if electrode.worn_flat is not None else 0.0,
     )
-    base = _base(file, where)
+    base = _base(file, lookup)
     has_roll = base[-1].role == "roll"
-    brought = [
-        _damage_limit(limit, where(f"damage_limits.{i}")) for i, limit in enumerate(file.damage_limits)
-    ]
+    brought = [workshop.limit(limit, f"damage_limits.{i}") for i, limit in enumerate(file.damage_limits)]
     kinetics = next((made for made in brought if isinstance(made, Kinetics)), _kinetics(file))
-    return Setup(
-        title=file.title,
-        arrangement=arrangement.kind,
-        strip=_strip(file, where),
-        base=base,
-        strip_width_m=file.strip.width.si,
-        shunt_fraction=file.strip.shunt_fraction,
-        electrode=tip,
-        spacing_m=arrangement.spacing.si,
-        force_N=electrode.force.si,
-        return_ohm=arrangement.return_resistance.si if arrangement.kind == "indirect" else 0.0,
-        contact=_contact(file, where),
-        ambient_K=file.ambient.temperature.si,
-        film_W_m2K=file.ambient.film_coefficient.si,
-        stirring=file.numerics.stirring_factor,
-        circuit=_circuit(file, where),
-        train=tuple(
+    described = {
+        "title": file.title,
+        "arrangement": arrangement.kind,
+        "strip": _strip(file, lookup),
+        "base": base,
+        "strip_width_m": file.strip.width.si,
+        "shunt_fraction": file.strip.shunt_fraction,
+        "electrode": tip,
+        "spacing_m": arrangement.spacing.si,
+        "force_N": electrode.force.si,
+        "return_ohm": arrangement.return_resistance.si if arrangement.kind == "indirect" else 0.0,
+        "contact": _contact(file, lookup, workshop),
+        "ambient_K": file.ambient.temperature.si,
+        "film_W_m2K": file.ambient.film_coefficient.si,
+        "stirring": file.numerics.stirring_factor,
+        "circuit": _circuit(file, lookup, workshop),
+        "train": tuple(
             Pulse(duration_s(file, pulse), pulse.level, pulse.upslope.si, pulse.downslope.si, pulse.gap.si)
             for pulse in file.pulse
         ),
-        hold_s=file.hold_time.si,
-        limits=_limits(file, brought, {layer.role for layer in base}, where),
-        kinetics=kinetics if has_roll else None,
-        joint=_joint(file),
-        numerics=Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
-        resolved=resolved,
-    )
+        "hold_s": file.hold_time.si,
+        "limits": _limits(file, brought, {layer.role for layer in base}, where),
+        "kinetics": kinetics if has_roll else None,
+        "joint": _joint(file),
+        "numerics": Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
+    }
+    return described, Held(lookup.used, workshop.used, tuple(lookup.uses))
 
 
 def _dome_radius_m(file: SetupFile) -> float:
@@ -98,12 +113,63 @@ def _dome_radius_m(file: SetupFile) -> float:
     return FACES_PER_DOME_RADIUS * electrode.face_diameter.si if given is None else given.si
 
 
-def _look_in(file: SetupFile, where: Where) -> None:
+def look_in(file: SetupFile, where: Where) -> None:
     """Raise InputError when a place that the setup names for materials is not there."""
     try:
         library.names(file.materials)
     except InputError as error:
         raise InputError(where("materials"), error.given, error.expected) from error
+
+
+class _Workshop:
+    """Makes what plugins bring, unless it is held already."""
+
+    def __init__(self, made: Mapping[str, Any], told: Mapping[str, Tree], where: Where) -> None:
+        self.made, self.told, self.where = made, told, where
+        self.used: dict[str, Any] = {}
+
+    def make(
+        self, path: str, group: str, name: str, kind: type[T], options: Iterable[tuple[str, float]]
+    ) -> T:
+        """Return what the plugin makes for the section at `path`."""
+        if path in self.made:
+            found: T = self.made[path]
+        else:
+            with _at(self.where(path)):
+                found = plugins.make(group, name, kind, dict(options))
+            check_told(path, found, self.told, self.where)
+        self.used[path] = found
+        return found
+
+    def limit(self, limit: DamageLimit, path: str) -> Limit | Kinetics:
+        """Return the limit or kinetics of a plugin."""
+        made = self.make(path, plugins.DAMAGE_LIMITS, limit.plugin, object, limit.options)
+        if isinstance(made, Limit | Kinetics):
+            return made
+        where = f"{self.where(path)}: plugin {limit.plugin}"
+        raise InputError(where, type(made).__name__, "a Limit or a Kinetics")
+
+    def law(self, interface: Interface, rounded: bool, path: str) -> ContactLaw:
+        """Return the contact law of an interface."""
+        if interface.table is not None:
+            return TableContact(
+                np.array([row.temperature.si for row in interface.table]),
+                np.array([row.resistance.si for row in interface.table]),
+                grows=rounded,
+            )
+        if interface.law in plugins.names(plugins.CONTACT_LAWS):
+            # mypy takes a protocol for abstract; make() only checks that the result works as one.
+            options = interface.options or ()
+            law = self.make(path, plugins.CONTACT_LAWS, interface.law, ContactLaw, options)  # type: ignore[type-abstract]
+            return understood(law)
+        film = interface.film.si if interface.film is not None else 0.0
+        return MetallicContact(film) if interface.spots is None else AsperityContact(interface.spots.si, film)
+
+    def source(self, source: SourceSection) -> Source:
+        """Return the power source."""
+        if isinstance(source, PluginSection):
+            return self.make("source", plugins.SOURCES, source.plugin, Source, source.options)  # type: ignore[type-abstract]
+        return source.build()
 
 
 @contextmanager
@@ -115,39 +181,7 @@ def _at(where: str) -> Iterator[None]:
         raise InputError(f"{where}: {error.where}", error.given, error.expected) from error
 
 
-@contextmanager
-def _naming(file: SetupFile, where: str, name: str) -> Iterator[None]:
-    """Let an error of the material library name the key of the setup file."""
-    try:
-        yield
-    except InputError as error:
-        known = library.names(file.materials)
-        if name in known:  # the file of this material is broken, or there are two of the name
-            raise InputError(f"{where}: {error.where}", error.given, error.expected) from error
-        close = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-        if close and close[0] != name:  # shorter than the whole list
-            raise InputError(where, name, f"a known material; the nearest is {close[0]}") from error
-        raise InputError(where, error.given, error.expected) from error
-
-
-def _material(file: SetupFile, name: str, where: str) -> Material:
-    with _naming(file, where, name):
-        return library.get(name, file.materials)
-
-
-def _metal(file: SetupFile, name: str, where: str, melts: bool = True) -> Material:
-    material = _material(file, name, where)
-    if material.resistivity is None or material.hardness is None or (melts and material.melting_K is None):
-        raise InputError(where, name, "a metal that conducts, with hardness and melting range")
-    return material
-
-
-def _expanded(file: SetupFile, name: str, thickness: float, where: str) -> tuple[tuple[str, float], ...]:
-    with _naming(file, where, name):
-        return library.expand(name, thickness, file.materials)
-
-
-def _strip(file: SetupFile, where: Where) -> tuple[Layer, ...]:
+def _strip(file: SetupFile, lookup: Lookup) -> tuple[Layer, ...]:
     strip = file.strip
     if strip.layers is not None:
         rows = [
@@ -157,12 +191,12 @@ def _strip(file: SetupFile, where: Where) -> tuple[Layer, ...]:
     else:
         rows = [(str(strip.material), strip.temper, thickness_m(file), "strip")]
     radius = 0.5 * strip.width.si
-    layers = []
-    for name, temper, thickness, key in rows:
-        parts = _expanded(file, name, thickness, where(f"{key}.material"))
-        metals = [_metal(file, part, where(f"{key}.material")) for part, _ in parts]
+    layers: list[Layer] = []
+    for name, temper, thickness, path in rows:
+        parts = lookup.layers(name, thickness, f"{path}.material")
+        metals = [metal for metal, _ in parts]
         if temper is not None:
-            metals = _tempered(metals, temper, where(f"{key}.temper"))
+            metals = _tempered(metals, temper, lookup.where(f"{path}.temper"))
         layers += [
             Layer("strip", metal, part_m, radius) for metal, (_, part_m) in zip(metals, parts, strict=True)
         ]
@@ -179,20 +213,18 @@ def _tempered(metals: list[Material], temper: str, where: str) -> list[Material]
     return [changed.get(metal.name, metal) for metal in metals]
 
 
-def _base(file: SetupFile, where: Where) -> tuple[Layer, ...]:
-    cell, key = file.cell, where("cell.wall_material")
-    parts = _expanded(file, cell.wall_material, cell.wall.si, key)
+def _base(file: SetupFile, lookup: Lookup) -> tuple[Layer, ...]:
+    cell = file.cell
+    parts = lookup.layers(cell.wall_material, cell.wall.si, "cell.wall_material")
     below = cell.conductance_below.si if cell.conductance_below is not None else None
     wall = [
-        Layer(
-            "can", _metal(file, part, key), part_m, cell.radius.si, below if index == len(parts) - 1 else None
-        )
+        Layer("can", part, part_m, cell.radius.si, below if index == len(parts) - 1 else None)
         for index, (part, part_m) in enumerate(parts)
     ]
     interior = [
         Layer(
             layer.role,
-            _material(file, layer.material, where(f"cell.interior.{index}.material")),
+            lookup.single(layer.material, f"cell.interior.{index}.material"),
             layer.thickness.si,
             layer.radius.si,
             layer.conductance_below.si if layer.conductance_below is not None else None,
@@ -202,12 +234,12 @@ def _base(file: SetupFile, where: Where) -> tuple[Layer, ...]:
     return (*wall, *interior)
 
 
-def _contact(file: SetupFile, where: Where) -> Contact:
-    contact = file.contact
+def _contact(file: SetupFile, lookup: Lookup, workshop: _Workshop) -> Contact:
+    contact, rounded = file.contact, file.electrode.form == "rounded"
     return Contact(
-        tip=_law(contact.tip, file.electrode.form == "rounded", where("contact.tip")),
-        faying=_law(contact.faying, file.electrode.form == "rounded", where("contact.faying")),
-        gas=_material(file, contact.gas, where("contact.gas")),
+        tip=workshop.law(contact.tip, rounded, "contact.tip"),
+        faying=workshop.law(contact.faying, rounded, "contact.faying"),
+        gas=lookup.single(contact.gas, "contact.gas"),
         radius_factor=contact.radius_factor,
         hardness_factor=contact.hardness_factor,
         spread_m=contact.spread.si,
@@ -215,39 +247,18 @@ def _contact(file: SetupFile, where: Where) -> Contact:
     )
 
 
-def _law(interface: Interface, rounded: bool, where: str) -> ContactLaw:
-    if interface.table is not None:
-        return TableContact(
-            np.array([row.temperature.si for row in interface.table]),
-            np.array([row.resistance.si for row in interface.table]),
-            grows=rounded,
-        )
-    if interface.law in plugins.names(plugins.CONTACT_LAWS):
-        with _at(where):
-            # mypy takes a protocol for abstract; make() only checks that the result works as one.
-            law = plugins.make(plugins.CONTACT_LAWS, interface.law, ContactLaw, interface.options)  # type: ignore[type-abstract]
-            return understood(law)
-    film = interface.film.si if interface.film is not None else 0.0
-    return MetallicContact(film) if interface.spots is None else AsperityContact(interface.spots.si, film)
-
-
-def _source(file: SetupFile, where: Where) -> Source:
-    with _at(where("source")):
-        return file.source.build()
-
-
-def _circuit(file: SetupFile, where: Where) -> Circuit:
+def _circuit(file: SetupFile, lookup: Lookup, workshop: _Workshop) -> Circuit:
     leads = file.leads
     length = leads.length.si if leads.length is not None else 0.0
     area = leads.cross_section.si if leads.cross_section is not None else 0.0
     if leads.resistance is not None:
         ohm = leads.resistance.si
     else:
-        copper = library.get("copper").resistivity
+        copper = lookup.built_in("copper").resistivity
         assert copper is not None
         ohm = float(copper(file.ambient.temperature.si)) * length / area
     return Circuit(
-        source=_source(file, where),
+        source=workshop.source(file.source),
         lead_ohm=ohm,
         lead_H=leads.inductance.si,
         switch_device_ohm=file.switch.on_resistance.si,
@@ -265,15 +276,6 @@ def _limits(
     return tuple(
         told_apart(itertools.chain(limits_of(file.limits, roles, file.ambient.temperature, where), own))
     )
-
-
-def _damage_limit(limit: DamageLimit, where: str) -> Limit | Kinetics:
-    """Let a plugin make its limit or kinetics."""
-    with _at(where):
-        made: object = plugins.make(plugins.DAMAGE_LIMITS, limit.plugin, object, limit.options)
-    if isinstance(made, Limit | Kinetics):
-        return made
-    raise InputError(f"{where}: plugin {limit.plugin}", type(made).__name__, "a Limit or a Kinetics")
 
 
 def _kinetics(file: SetupFile) -> Kinetics:

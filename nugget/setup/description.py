@@ -1,18 +1,28 @@
-"""One weld, fully resolved: frozen, in SI units, with its materials looked up.
+"""One weld as the solver reads it: frozen, in SI units, with its materials looked up.
 
-`nugget.setup` reads a setup file into this; the solver reads nothing else.
+Each part refuses what cannot be whenever it is made, so that also a part that was put together
+in Python or changed by `dataclasses.replace` is one that could stand in a setup file.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Literal
 
 from nugget.contact.laws import ContactLaw
+from nugget.errors import InputError
+from nugget.materials.byvalue import same
 from nugget.materials.material import Material
 from nugget.merit.limit import Limit as Limit  # plugins import it from here
+from nugget.setup.quantity import FORCE, OFFSET, ROOM_WARMTH, SPAN_OR_ZERO, THICKNESS, WIDTH, Spec
 from nugget.supply.kinds import Source
+
+SHORTEST_PULSE_S, LONGEST_PULSE_S = 1e-5, 10.0
+"""Between these a setup file takes the duration of a pulse [s]; `Pulse` itself goes down to zero."""
+
+RADIUS = Spec("length", 0.0001, 1000, "mm")
 
 
 @dataclass(frozen=True)
@@ -36,6 +46,10 @@ class Layer:
     thickness_m: float
     radius_m: float
     conductance_below_W_m2K: float | None = None
+
+    def __post_init__(self) -> None:
+        within(self, thickness_m=THICKNESS, radius_m=RADIUS)
+        not_below_zero(self, "conductance_below_W_m2K")
 
 
 @dataclass(frozen=True)
@@ -68,6 +82,13 @@ class Electrode:
     dome_radius_m: float = math.inf
     worn_flat_m: float = 0.0
 
+    def __post_init__(self) -> None:
+        within(self, face_diameter_m=THICKNESS, tip_length_m=THICKNESS)
+        within(self, shank_diameter_m=THICKNESS, shank_length_m=WIDTH, holder_temperature_K=ROOM_WARMTH)
+        not_below_zero(self, "worn_flat_m")
+        if not self.dome_radius_m > 0.0:
+            raise InputError("electrode dome_radius_m", self.dome_radius_m, "a radius above zero")
+
 
 @dataclass(frozen=True)
 class Contact:
@@ -96,6 +117,10 @@ class Contact:
     spread_m: float = 0.0
     gap_m: float = 5e-6
 
+    def __post_init__(self) -> None:
+        above_zero(self, "radius_factor", "hardness_factor", "gap_m")
+        within(self, spread_m=OFFSET)
+
 
 @dataclass(frozen=True)
 class Circuit:
@@ -121,6 +146,10 @@ class Circuit:
     switch_devices: int = 1
     lead_length_m: float = 0.0
     lead_area_m2: float = 0.0
+
+    def __post_init__(self) -> None:
+        not_below_zero(self, "lead_ohm", "lead_H", "switch_device_ohm", "lead_length_m", "lead_area_m2")
+        above_zero(self, "switch_devices")
 
     @property
     def series_ohm(self) -> float:
@@ -154,6 +183,15 @@ class Pulse:
     upslope_s: float = 0.0
     downslope_s: float = 0.0
     gap_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        above_zero(self, "duration_s", "level")
+        not_below_zero(self, "upslope_s", "downslope_s", "gap_s")
+        within(self, gap_s=SPAN_OR_ZERO)
+        if self.duration_s > LONGEST_PULSE_S or self.level > 1.0:
+            raise InputError(
+                "pulse", f"{self.duration_s!r} s at level {self.level!r}", "at most 10 s at level 1"
+            )
 
     def envelope(self, time_s: float) -> float:
         """Fraction of the source at `time_s` [s] after this pulse began."""
@@ -213,10 +251,13 @@ class Numerics:
     tolerance_K: float = 1.5
     longest_s: float = 60.0
 
+    def __post_init__(self) -> None:
+        above_zero(self, "refinement", "tolerance_K", "longest_s")
+
 
 @dataclass(frozen=True)
-class Setup:
-    """One weld.
+class Description:
+    """One weld; `nugget.setup.Setup` is the one that also knows how it is written.
 
     Attributes
     ----------
@@ -250,8 +291,6 @@ class Setup:
     kinetics : Kinetics or None
     joint : Joint
     numerics : Numerics
-    resolved : dict
-        The setup as it would be written in a file, every default filled in, units included.
     """
 
     title: str
@@ -275,7 +314,25 @@ class Setup:
     kinetics: Kinetics | None
     joint: Joint
     numerics: Numerics = field(default_factory=Numerics)
-    resolved: dict[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        within(self, strip_width_m=WIDTH, force_N=FORCE, ambient_K=ROOM_WARMTH, hold_s=SPAN_OR_ZERO)
+        above_zero(self, "spacing_m", "stirring")
+        not_below_zero(self, "shunt_fraction", "return_ohm", "film_W_m2K")
+        if not (self.strip and self.base and self.train):
+            raise InputError("setup", "no strip, no base or no pulse", "at least one of each")
+        _told_apart(self.materials())
+
+    @property
+    def si(self) -> Description:
+        """The SI description alone: this one."""
+        return self
+
+    def materials(self) -> tuple[Material, ...]:
+        """Every material of the weld, each once: strip, base, tip, gas."""
+        found = [layer.material for layer in (*self.strip, *self.base)]
+        found += [self.electrode.material, self.contact.gas]
+        return tuple({id(material): material for material in found}.values())
 
     @property
     def face_radius_m(self) -> float:
@@ -287,3 +344,44 @@ class Setup:
         """Start of the first pulse to the end of the last [s]."""
         spans = [p.duration_s + p.gap_s for p in self.train]
         return sum(spans) - self.train[-1].gap_s
+
+
+def within(part: object, **ranges: Spec) -> None:
+    """Raise InputError unless each attribute of `part` [SI] is None or lies in its range."""
+    for name, spec in ranges.items():
+        value = getattr(part, name)
+        if value is not None and not spec.fits(value):
+            raise InputError(_where(part, name), value, f"{spec.wanted}, here in {spec.unit_si}")
+
+
+def above_zero(part: object, *names: str) -> None:
+    """Raise InputError unless each attribute of `part` is a finite number above zero."""
+    for name in names:
+        value = getattr(part, name)
+        if not 0.0 < value < math.inf:
+            raise InputError(_where(part, name), value, "a finite number above zero")
+
+
+def not_below_zero(part: object, *names: str) -> None:
+    """Raise InputError unless each attribute of `part` is None or a finite number from zero up."""
+    for name in names:
+        value = getattr(part, name)
+        if value is not None and not 0.0 <= value < math.inf:
+            raise InputError(_where(part, name), value, "a finite number from zero up")
+
+
+def _where(part: object, name: str) -> str:
+    return f"{type(part).__name__.lower()} {name}"
+
+
+def _told_apart(materials: Iterable[Material]) -> None:
+    """Raise InputError when two materials of one name and temper hold different data.
+
+    Reports go by name and temper.
+    """
+    known: dict[tuple[str, str | None], Material] = {}
+    for material in materials:
+        if not same(known.setdefault((material.name, material.temper), material), material):
+            raise InputError(
+                f"material {material.name}", "two of that name with different data", "a name for each"
+            )

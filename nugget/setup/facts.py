@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import functools
 import tomllib
-from collections.abc import Iterator
 from importlib.resources import files
 from typing import Any
 
-from nugget.setup.description import Setup
 from nugget.setup.overlay import Tree
 
 
@@ -71,24 +69,3 @@ def values(tree: Any) -> Any:
             return tree["value"]
         return {key: values(item) for key, item in tree.items()}
     return [values(item) for item in tree] if isinstance(tree, list) else tree
-
-
-def fact_sources(setup: Setup) -> dict[str, str]:
-    """Return where the built-in facts that `setup` uses come from, by their path in the file."""
-    cell, contact = setup.resolved["cell"], setup.resolved["contact"]
-    found = dict(_sources(cell_facts(cell["kind"], cell.get("size", ""), cell.get("end", "")), cell, "cell"))
-    for name in ("tip", "faying"):
-        found |= _sources(law_facts(contact[name]["law"]), contact[name], f"contact.{name}")
-    return found
-
-
-def _sources(known: Any, used: Any, path: str) -> Iterator[tuple[str, str]]:
-    if isinstance(known, dict) and known.keys() == {"value", "source"}:
-        if known["value"] == used:
-            yield path, known["source"]
-    elif isinstance(known, dict) and isinstance(used, dict):
-        for key in known.keys() & used.keys():
-            yield from _sources(known[key], used[key], f"{path}.{key}")
-    elif isinstance(known, list) and isinstance(used, list):
-        for index, (one, other) in enumerate(zip(known, used, strict=False)):
-            yield from _sources(one, other, f"{path}.{index}")

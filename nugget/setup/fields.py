@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import difflib
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import get_args, get_origin
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from nugget.setup.description import Setup
-from nugget.setup.fill import split_none
-from nugget.setup.limits import declared, dimension_of
-from nugget.setup.quantity import spec_of
-from nugget.setup.schema import SetupFile
+from nugget.errors import InputError
+from nugget.setup.limits import LimitSection, declared, dimension_of
+from nugget.setup.quantity import Quantity, spec_of
+from nugget.setup.setup import Setup
 from nugget.units import DIMENSIONS, to_si, to_text
 
 _PLAIN = {float: "number", int: "count"}
@@ -48,22 +48,83 @@ class QuantityField:
         except ValueError:
             raise ValueError("a number without a unit") from None
 
-    def write(self, value: float) -> str | float | int:
-        """Return `value` [SI] as a setup file holds it, for `with_overrides`."""
-        if self.dimension in DIMENSIONS:
-            return to_text(value, self.dimension)
+    def exact(self, value: float) -> float | int:
+        """Return `value` [SI] as `Setup.with_` takes it, a count as a whole number."""
         return round(value) if self.dimension == "count" else float(value)
+
+    def write(self, value: float) -> str | float | int:
+        """Return `value` [SI] as a setup file holds it; it reads back to the same float."""
+        return to_text(value, self.dimension) if self.dimension in DIMENSIONS else self.exact(value)
 
 
 def quantity_fields(setup: Setup) -> dict[str, QuantityField]:
     """Return every field of `setup` that holds or may hold a number, by its path."""
-    tree = dict(setup.resolved)
-    tree["limits"], _ = split_none(tree["limits"])
-    found = {path: QuantityField(path, dimension) for path, dimension in _walk(SetupFile(**tree), "")}
-    for id in {**declared(), **setup.resolved["limits"]}:
-        if dimension := dimension_of(id, tree["limits"].get(id)):
+    found = {path: QuantityField(path, dimension) for path, dimension in _walk(setup.file, "")}
+    for id in {**declared(), **setup.file.limits}:
+        section = setup.file.limits.get(id)
+        if dimension := dimension_of(id, None if section is None else {"figure": section.figure}):
             found[f"limits.{id}"] = QuantityField(f"limits.{id}", dimension)
     return dict(sorted(found.items()))
+
+
+def find_field(setup: Setup, path: str, where: str = "field") -> QuantityField:
+    """Return the field at `path`, or the only one whose path ends so.
+
+    Parameters
+    ----------
+    setup : Setup
+    path : str
+    where : str
+        What an error calls the place where `path` was written.
+
+    Raises
+    ------
+    InputError
+        Naming the nearest field.
+    """
+    fields = setup.fields
+    found = [path] if path in fields else [known for known in fields if known.endswith(f".{path}")]
+    if len(found) == 1:
+        return fields[found[0]]
+    if found:
+        raise InputError(where, path, f"one of {', '.join(found)}")
+    ends = {known.split(".")[-1]: known for known in fields}
+    close = difflib.get_close_matches(path, [*fields, *ends], n=1, cutoff=0.4)
+    hint = f"; the nearest is {close[0]}" if close else ""
+    raise InputError(where, path, f"a field of the setup that holds a number{hint}")
+
+
+def stated_value(setup: Setup, path: str) -> float | None:
+    """Return the value [SI] that the document gives the field at `path`; None where it gives none."""
+    found: Any = setup.file
+    for key in path.split("."):
+        if isinstance(found, tuple):
+            found = found[int(key)] if int(key) < len(found) else None
+        elif isinstance(found, Mapping):
+            found = found.get(key)
+        else:
+            found = getattr(found, key, None)
+    if isinstance(found, LimitSection):
+        found = found.value
+    if isinstance(found, str):
+        return setup.fields[path].read(found)
+    return None if found is None else float(found.si if isinstance(found, Quantity) else found)
+
+
+def value_of(setup: Setup, path: str) -> float | None:
+    """Return the value [SI] of the field at `path`, also of one that follows from others."""
+    stated = stated_value(setup, path)
+    if stated is not None:
+        return stated
+    if path == "leads.resistance":
+        return setup.circuit.lead_ohm
+    if path == "joint.diameter":
+        return setup.joint.target_diameter_m
+    section, _, rest = path.partition(".")
+    index, _, key = rest.partition(".")
+    if section == "pulse" and key == "duration":
+        return setup.train[int(index)].duration_s
+    return None
 
 
 def _walk(model: BaseModel, prefix: str) -> Iterator[tuple[str, str]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from nugget.errors import InputError
 from nugget.setup.facts import cell_facts, facts, law_facts, law_of, sizes, values
@@ -37,14 +36,6 @@ def fill(tree: Tree, where: Where, folder: Path) -> Tree:
     if isinstance(filled.get("source"), dict):
         filled["source"] = _source(filled["source"], where, folder)
     return filled
-
-
-def split_none(limits: Any) -> tuple[Any, list[str]]:
-    """Return the limits that hold, and the keys of those that are switched off."""
-    if not isinstance(limits, dict):
-        return limits, []
-    off = [key for key, value in limits.items() if value == "none"]
-    return {key: value for key, value in limits.items() if key not in off}, off
 
 
 def _cell(cell: Tree, where: Where) -> Tree:

@@ -17,6 +17,7 @@ from nugget.merit.figure import FIGURES
 from nugget.merit.limit import Limit
 from nugget.setup.quantity import Current, Force, LongSpan, Quantity, Thickness, Voltage, Warmth
 from nugget.setup.sources import Section
+from nugget.units import DIMENSIONS, from_pint, to_text
 
 Tree = dict[str, Any]
 Where = Callable[[str], str]
@@ -92,8 +93,8 @@ def complete(id: str, given: object, where: Where) -> object:
     InputError
         When the id is not known and the limit does not say which figure it bounds.
     """
-    if given == NONE:
-        return given
+    if given is None or (isinstance(given, str) and given == NONE):
+        return NONE
     known = {key: value for key, value in declared().get(id, {}).items() if key in IDENTITY}
     if not known and not (isinstance(given, dict) and "figure" in given):
         close = difflib.get_close_matches(id, declared(), n=1, cutoff=0.5)
@@ -104,6 +105,38 @@ def complete(id: str, given: object, where: Where) -> object:
         )
     key = "allowed" if known.get("sense") == "never" else "value"
     return {**known, "source": STATED, **(given if isinstance(given, dict) else {key: given})}
+
+
+def spelt(id: str, table: object) -> object:
+    """Return a limit whose value is a number [SI] with that value as text that reads back to it."""
+    dimension, value = dimension_of(id, table), table.get("value") if isinstance(table, dict) else None
+    if dimension not in DIMENSIONS or isinstance(value, bool | str | None):
+        return table
+    number = from_pint(value, dimension) if hasattr(value, "magnitude") else value
+    return {**table, "value": to_text(float(number), dimension)}  # type: ignore[dict-item]
+
+
+def judged(given: object) -> object:
+    """Return the section without the limits that are not judged, the built-in ones first."""
+    if not isinstance(given, Mapping):
+        return given
+    order = [*(id for id in declared() if id in given), *(id for id in given if id not in declared())]
+    return {id: given[id] for id in order if not isinstance(given[id], str) or given[id] != NONE}
+
+
+class Fixed(dict[str, Any]):
+    """A dict that stays as it was made, so that a document can be shared and hashed."""
+
+    def _refuse(self, *_: Any, **__: Any) -> Any:
+        raise TypeError("a setup never changes: make another one by with_()")
+
+    __setitem__ = __delitem__ = update = setdefault = pop = popitem = clear = __ior__ = _refuse
+
+    def __hash__(self) -> int:  # type: ignore[override]
+        return hash(tuple(self.items()))
+
+    def __reduce__(self) -> tuple[type, tuple[dict[str, Any]]]:
+        return Fixed, (dict(self),)
 
 
 def dimension_of(id: str, table: object) -> str | None:

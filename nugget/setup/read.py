@@ -4,44 +4,99 @@ from __future__ import annotations
 
 import functools
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from nugget.errors import InputError
-from nugget.setup.build import build
-from nugget.setup.consistency import check
-from nugget.setup.description import Setup
-from nugget.setup.fill import fill, split_none
+from nugget.setup.fill import fill
+from nugget.setup.held import ENCLOSED, read_enclosed
 from nugget.setup.limits import default_limits
-from nugget.setup.overlay import Tree, lay, plant, read_overrides
+from nugget.setup.overlay import Tree, lay, read_overrides
 from nugget.setup.presets import preset_tree
-from nugget.setup.refusals import as_input_error
-from nugget.setup.schema import SetupFile
+from nugget.setup.setup import Setup, validated
+
+Overrides = str | Sequence[str] | Mapping[str, Any]
+"""``"pulse.0.duration=12 ms"``, several of them, or a mapping as `Setup.with_` takes it."""
 
 
-def load_setup(path: str | Path, overrides: Sequence[str] = ()) -> Setup:
+@dataclass(frozen=True)
+class Over:
+    """One thing that is laid over a setup, and what an error calls a key in it.
+
+    Attributes
+    ----------
+    tree : dict
+    names : callable
+        Turns a key path into words.
+    """
+
+    tree: Tree
+    names: Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class Base:
+    """What a setup starts from: a file, a preset or the default.
+
+    Attributes
+    ----------
+    tree : mapping
+    name : str
+        What an error calls it.
+    folder : Path
+        Where the files that it names are looked for.
+    """
+
+    tree: Mapping[str, Any]
+    name: str
+    folder: Path = Path()
+
+
+def load_setup(path: str | Path, overrides: Overrides = ()) -> Setup:
     """Return the setup that the TOML file at `path` describes.
 
     Parameters
     ----------
     path : str or Path
         What the file leaves out is taken from the default setup.
-    overrides : sequence of str
-        Such as ``"pulse.0.duration=12 ms"``; checked like the content of the file.
+    overrides : str, sequence of str, or mapping
+        Such as ``"pulse.0.duration=12 ms"`` or ``{"pulse.0.duration": 12e-3}``.
 
     Raises
     ------
     InputError
         One line that names the file and the key.
     """
+    return _over(file_base(path), overrides)
+
+
+def default_setup(overrides: Overrides = ()) -> Setup:
+    """Return the default setup, with `overrides` such as ``"strip.thickness=0.2 mm"``."""
+    return _over(preset_base(None), overrides)
+
+
+def preset(name: str, overrides: Overrides = ()) -> Setup:
+    """Return the preset called `name`, one of `preset_names`, with `overrides`."""
+    return _over(preset_base(name), overrides)
+
+
+def setup_from_dict(data: Mapping[str, Any], where: str = "setup") -> Setup:
+    """Return the setup that `data` describes, in the form of a setup file.
+
+    ``setup_from_dict(setup.document())`` reproduces `setup`.
+    """
+    return resolve(Base(data, where))
+
+
+def file_base(path: str | Path) -> Base:
+    """Read a setup file."""
     path = Path(path)
     try:
         with path.open("rb") as stream:
-            tree = tomllib.load(stream)
+            return Base(tomllib.load(stream), path.name, path.parent)
     except OSError as error:
         reason = (error.strerror or "an unreadable file").lower()
         raise InputError(path.name or str(path), reason, "a readable setup file") from error
@@ -49,56 +104,33 @@ def load_setup(path: str | Path, overrides: Sequence[str] = ()) -> Setup:
         raise InputError(path.name, "a file that is not UTF-8 text", "a TOML setup file") from error
     except tomllib.TOMLDecodeError as error:
         raise InputError(path.name, str(error), "TOML, as `nugget setup` prints it") from error
-    return resolve(tree, path.name, read_overrides(overrides), path.parent)
 
 
-def default_setup(overrides: Sequence[str] = ()) -> Setup:
-    """Return the default setup, with `overrides` such as ``"strip.thickness=0.2 mm"``."""
-    return resolve({}, "default setup", read_overrides(overrides))
+def preset_base(name: str | None) -> Base:
+    """Return what a preset starts from; None for the default."""
+    return Base({}, "default setup") if name is None else Base(preset_tree(name), f"preset {name}")
 
 
-def preset(name: str, overrides: Sequence[str] = ()) -> Setup:
-    """Return the preset called `name`, one of `preset_names`, with `overrides`."""
-    return resolve(preset_tree(name), f"preset {name}", read_overrides(overrides))
+def override_layer(texts: Sequence[str]) -> Over:
+    """Return overrides such as ``pulse.0.duration=12 ms`` as one layer."""
+    return Over(read_overrides(texts), lambda path: f"override {path}")
 
 
-def setup_from_dict(data: Mapping[str, Any], where: str = "setup") -> Setup:
-    """Return the setup that `data` describes, in the form of a setup file.
-
-    ``setup_from_dict(setup.resolved)`` reproduces `setup`.
-    """
-    return resolve(data, where, {})
-
-
-def with_overrides(setup: Setup, changes: Mapping[str, object]) -> Setup:
-    """Return `setup` with the fields in `changes` replaced, such as ``{"electrode.force": "20 N"}``.
-
-    Values are what a setup file would hold: text with a unit, or a bare number without one.
-    """
-    tree: Tree = {}
-    for path, value in changes.items():
-        plant(tree, path.split("."), value)
-    return resolve(setup.resolved, "setup", tree)
-
-
-def resolve(tree: Mapping[str, Any], name: str, overrides: Mapping[str, Any], folder: Path = Path()) -> Setup:
-    """Lay `tree` over the default and `overrides` over both; fill in, check and build."""
+def resolve(base: Base, overs: Sequence[Over] = ()) -> Setup:
+    """Lay `base` over the default and each of `overs` over that; fill in, check and build."""
+    below: list[Over] = []
 
     def where(path: str) -> str:
-        return f"override {path}" if _touches(overrides, path) else f"{name}: {path}"
+        names = next((over.names for over in reversed(below) if _touches(over.tree, path)), None)
+        return names(path) if names is not None else f"{base.name}: {path}"
 
-    whole = fill(lay(default_tree(), tree), where, folder)
-    if overrides:
-        whole = fill(lay(whole, overrides), where, folder)
-    whole["limits"], off = split_none(whole.get("limits"))
-    try:
-        file = SetupFile.model_validate(whole)
-    except ValidationError as error:
-        raise as_input_error(error, SetupFile, where) from error
-    check(file, where)
-    resolved = file.model_dump(mode="json", exclude_none=True)
-    resolved["limits"] |= dict.fromkeys(off, "none")
-    return build(file, resolved, where)
+    tree = dict(base.tree)
+    held, told = read_enclosed(tree.pop(ENCLOSED, {}), where)
+    whole = fill(lay(default_tree(), tree), where, base.folder)
+    for over in overs:
+        below.append(over)
+        whole = fill(lay(whole, over.tree), where, base.folder)
+    return Setup(validated(whole, where, si=False), held, where, told)
 
 
 @functools.cache
@@ -112,6 +144,15 @@ def default_tree() -> Tree:
 def default_text() -> str:
     """Return the commented file of the default setup; its limits stand in a file of their own."""
     return (files("nugget.setup") / "data" / "default.toml").read_text(encoding="utf-8")
+
+
+def _over(base: Base, overrides: Overrides) -> Setup:
+    if isinstance(overrides, Mapping):
+        return resolve(base).with_(overrides)
+    texts = [overrides] if isinstance(overrides, str) else list(overrides)
+    if not all(isinstance(text, str) for text in texts):
+        raise InputError("override", texts, "text such as 'pulse.0.duration=12 ms', or a mapping")
+    return resolve(base, [override_layer(texts)] if texts else [])
 
 
 def _touches(overrides: Mapping[str, Any], path: str) -> bool:

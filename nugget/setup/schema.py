@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
-from nugget.setup.limits import LimitSection
+from nugget.setup.limits import Fixed, LimitSection, judged
 from nugget.setup.quantity import (
     Activation,
     Area,
@@ -29,15 +29,21 @@ from nugget.setup.quantity import (
     Warmth,
     Width,
 )
-from nugget.setup.sources import Section, SourceSection
+from nugget.setup.sources import Options, Section, SourceSection
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=True)]
 Share = Annotated[float, Field(gt=0, le=1, strict=True)]
 Factor = Annotated[float, Field(gt=0, le=1000, strict=True)]
 Name = Annotated[str, Field(min_length=1, strict=True)]
 Flag = Annotated[bool, Field(strict=True)]
-Count = Annotated[int, Field(ge=1, le=10000, strict=True)]
 Size = Annotated[str, BeforeValidator(lambda given: str(given) if isinstance(given, int) else given)]
+
+
+def _whole(given: object) -> object:
+    return int(given) if isinstance(given, float) and given.is_integer() else given
+
+
+Count = Annotated[int, BeforeValidator(_whole), Field(ge=1, le=10000, strict=True)]
 
 
 class InteriorLayer(Section):
@@ -102,10 +108,6 @@ class TableRow(Section):
     resistance: ContactResistance
 
 
-Options = dict[str, Annotated[float, Field(strict=True)]]
-"""What a plugin is given, by keyword: numbers in SI units, as the plugin names them."""
-
-
 class Interface(Section):
     """One contact; `spots` belongs to asperities, `table` to a table, `options` to a plugin's law."""
 
@@ -155,7 +157,7 @@ class DamageLimit(Section):
     """A limit, or a kinetics, that a plugin brings."""
 
     plugin: Name
-    options: Options = Field(default_factory=dict)
+    options: Options = ()
 
 
 class KineticsSection(Section):
@@ -199,7 +201,7 @@ class SetupFile(Section):
     leads: Leads
     switch: Switch
     pulse: Annotated[tuple[PulseSection, ...], Field(min_length=1, max_length=100)]
-    limits: dict[Name, LimitSection]
+    limits: Annotated[dict[Name, LimitSection], BeforeValidator(judged), AfterValidator(Fixed)]
     kinetics: KineticsSection
     joint: JointSection
     ambient: Ambient

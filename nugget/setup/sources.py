@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
 
-from nugget import plugins
 from nugget.setup.quantity import (
     Capacitance,
     Current,
@@ -32,7 +32,21 @@ from nugget.supply.kinds import (
 class Section(BaseModel):
     """A table of the setup file: unknown keys are errors, values never change."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+def _pairs(given: Any) -> Any:
+    if isinstance(given, Mapping):
+        return tuple((key, given[key]) for key in sorted(given, key=str))
+    return given if isinstance(given, tuple) else str(given)
+
+
+Options = Annotated[
+    tuple[tuple[Annotated[str, Field(strict=True)], Annotated[float, Field(strict=True)]], ...],
+    BeforeValidator(_pairs),
+    PlainSerializer(dict),
+]
+"""What a plugin is given, by keyword: numbers in SI units, as the plugin names them."""
 
 
 class ConstantCurrentSection(Section):
@@ -98,7 +112,7 @@ class TransformerSection(Section):
 
 
 class TraceSection(Section):
-    """`file` names the record; its samples stand here too, so that a resolved setup is whole."""
+    """`file` names the record; its samples stand here too, so that the setup is whole."""
 
     kind: Literal["trace"]
     quantity: Literal["current", "voltage"]
@@ -115,11 +129,7 @@ class PluginSection(Section):
 
     kind: Literal["plugin"]
     plugin: Annotated[str, Field(min_length=1, strict=True)]
-    options: dict[str, Annotated[float, Field(strict=True)]] = Field(default_factory=dict)
-
-    def build(self) -> Source:
-        # mypy takes a protocol for abstract; make() only checks that the result works as one.
-        return plugins.make(plugins.SOURCES, self.plugin, Source, self.options)  # type: ignore[type-abstract]
+    options: Options = ()
 
 
 SourceSection = Annotated[

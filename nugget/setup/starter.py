@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from typing import Any
 
@@ -10,6 +9,7 @@ from nugget.setup.limits import starter_lines
 from nugget.setup.overlay import Tree, lay
 from nugget.setup.presets import preset_tree
 from nugget.setup.read import default_text, default_tree, preset
+from nugget.setup.toml import to_toml
 
 _LINE = re.compile(r"(?P<off># )?(?P<key>[a-z_]+) = (?P<value>.*?)(?P<comment>\s+#.*)?")
 _HEADER = re.compile(r"\[+(?P<path>[a-z_.]+)\]+.*")
@@ -22,7 +22,7 @@ def starter_text(name: str = "default") -> str:
     Loading the text gives that preset again.
     """
     said = lay(default_tree(), preset_tree(name))  # what the file has to say
-    known = preset(name).resolved  # what follows from it
+    known = preset(name).document()  # what follows from it
     lines: list[str] = []
     path = ""
     for line in default_text().splitlines():
@@ -58,12 +58,3 @@ def _table(tree: Tree, path: str) -> Tree:
         found = found.get(key, {})
     table: Tree = found[0] if isinstance(found, list) else found  # a train shows its first pulse
     return table
-
-
-def to_toml(value: object) -> str:
-    """Return `value` as TOML writes it on one line."""
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {to_toml(item)}" for key, item in value.items()) + " }"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(to_toml(item) for item in value) + "]"
-    return json.dumps(value, ensure_ascii=False)  # the same spelling for text, numbers and booleans

@@ -21,7 +21,7 @@ from nugget.materials.material import Material
 from nugget.merit.figure import FIGURES
 from nugget.outcome.verdict import state_of
 from nugget.outcome.weld import march_weld
-from nugget.setup import Setup, quantity_fields, with_overrides
+from nugget.setup import Setup
 from nugget.study.tasks import key_of, run_all
 
 if TYPE_CHECKING:
@@ -237,13 +237,13 @@ def _field(setup: Setup, path: str, values: Sequence[Any]) -> SweptField:
     """Read the values of one field: as numbers where the field holds one, else as names."""
     if isinstance(values, str) or not isinstance(values, Sequence | np.ndarray) or not len(values):
         raise InputError(path, values, "a list of values")
-    field = quantity_fields(setup).get(path)
+    field = setup.fields.get(path)
     if field is None:
         labels = tuple(value.name if isinstance(value, Material) else str(value) for value in values)
         swept = SweptField(path, "", labels, tuple(values))
     else:
         numbers = tuple(_number(field, value) for value in values)
-        swept = SweptField(path, field.unit or "1", numbers, tuple(field.write(one) for one in numbers))
+        swept = SweptField(path, field.unit or "1", numbers, tuple(field.exact(one) for one in numbers))
     if len(set(swept.labels)) < len(swept.labels):
         raise InputError(path, list(values), "different values")
     return swept
@@ -267,7 +267,7 @@ def _setups(setup: Setup, swept: Sequence[SweptField]) -> Iterator[tuple[tuple[i
     """The setup of every place along the axes."""
     for place in itertools.product(*(range(len(field.values)) for field in swept)):
         changes = {field.path: field.values[k] for field, k in zip(swept, place, strict=True)}
-        yield place, with_overrides(setup, changes)
+        yield place, setup.with_(changes)
 
 
 def _gathered(

@@ -28,7 +28,7 @@ from nugget.field.electric import ElectricalContact
 from nugget.field.heat import ThermalContact
 from nugget.grid.stack import Grid, Interface
 from nugget.materials.tables import CellTables, PropertyTables
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 
 LEAST_HARDNESS_PA = 5e5
 """What liquid is given instead of zero [Pa], a two-thousandth of cold metal: a ring of melt then
@@ -146,7 +146,7 @@ class ContactModel:
 
     Parameters
     ----------
-    setup : Setup
+    setup : Description
     grid : Grid
     interface : Interface
         One of `grid`; its `law` says what resists.
@@ -157,7 +157,7 @@ class ContactModel:
 
     def __init__(
         self,
-        setup: Setup,
+        setup: Description,
         grid: Grid,
         interface: Interface,
         tables: PropertyTables,

@@ -11,7 +11,7 @@ import logging
 from collections.abc import Generator, Iterator
 
 from nugget.constants import REFERENCE_K
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 from nugget.weld.model import WeldModel
 from nugget.weld.phases import Phase, phases
 from nugget.weld.stage import StageSolver
@@ -35,7 +35,7 @@ class March:
 
     Parameters
     ----------
-    setup : Setup
+    setup : Description
     model : WeldModel, optional
         Reused when given.
     begin : WeldState, optional
@@ -46,7 +46,7 @@ class March:
 
     def __init__(
         self,
-        setup: Setup,
+        setup: Description,
         model: WeldModel | None = None,
         begin: WeldState | None = None,
         stages: StageSolver | None = None,

@@ -14,7 +14,7 @@ from nugget.field.heat import HeatField, ThermalContact
 from nugget.field.linear import SolverKind
 from nugget.grid.stack import Grid, build_grid
 from nugget.materials.tables import PropertyTables, enthalpy_J_m3
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 from nugget.weld.interface_model import ContactModel, ContactStart, ContactState, Surroundings
 
 WARM, FEWEST = 0.02, 0.1
@@ -33,7 +33,7 @@ class WeldModel:
 
     Parameters
     ----------
-    setup : Setup
+    setup : Description
     grid : Grid, optional
         Laid from the setup by default.
     solver : callable
@@ -46,7 +46,7 @@ class WeldModel:
     """
 
     def __init__(
-        self, setup: Setup, grid: Grid | None = None, solver: SolverKind = CheckerboardSolver
+        self, setup: Description, grid: Grid | None = None, solver: SolverKind = CheckerboardSolver
     ) -> None:
         self.setup = setup
         self.grid: Grid = build_grid(setup) if grid is None else grid

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from nugget.setup.description import Pulse, Setup
+from nugget.setup.description import Description, Pulse
 
 INSTANT_S = 1e-12
 """What is not further apart happens at once: far below any step, far above rounding of a train's times."""
@@ -35,7 +35,7 @@ class Phase:
     tip_closed: bool
 
 
-def phases(setup: Setup) -> list[Phase]:
+def phases(setup: Description) -> list[Phase]:
     """Phases of the pulse train, the hold time and the cool-down, in order."""
     found: list[Phase] = []
     time = 0.0

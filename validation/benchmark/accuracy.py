@@ -9,7 +9,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid, build_grid
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from nugget.weld.march import GAMMA
 from nugget.weld.model import WeldModel
 from nugget.weld.radius_solver import SETTLED_RADIUS

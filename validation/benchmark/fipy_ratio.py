@@ -7,7 +7,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.field.electric import ElectricField
 from nugget.field.heat import HeatField, HeatOperator
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from nugget.weld.model import WeldModel
 from nugget.weld.radius_solver import SETTLED_RADIUS
 from validation.benchmark.timing import REPEATS, Clock, clocked, march, medians, plain, seconds

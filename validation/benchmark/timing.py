@@ -6,14 +6,13 @@ import statistics
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from nugget.outcome.recorder import Recorder
-from nugget.setup import default_setup, with_overrides
-from nugget.setup.description import Setup
+from nugget.setup import Setup, default_setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
@@ -21,16 +20,16 @@ from nugget.weld.state import WeldState
 REPEATS = 5
 
 
-def plain(refinement: float = 1.0, **numerics: float) -> Setup:
+def plain(refinement: float = 1.0, tolerance_K: float = 1.5) -> Setup:
     """The default weld without losses to air, which the peers leave out."""
-    given = default_setup()
-    return replace(given, film_W_m2K=0.0, numerics=replace(given.numerics, refinement=refinement, **numerics))
+    numerics = {"numerics.refinement": refinement, "numerics.tolerance": tolerance_K}
+    return default_setup().with_({"ambient.film_coefficient": 0.0, **numerics})
 
 
 def short(refinement: float) -> Setup:
     """One millisecond of the default weld, without cool-down: for grids of any size."""
     changes = {"pulse.0.duration": "1 ms", "hold_time": "0.1 ms", "numerics.longest": "1 ms"}
-    return with_overrides(default_setup(), {**changes, "numerics.refinement": refinement})
+    return default_setup().with_({**changes, "numerics.refinement": refinement})
 
 
 def march(setup: Setup, model: WeldModel | None = None, until_s: float = np.inf) -> list[WeldState]:

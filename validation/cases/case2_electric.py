@@ -12,7 +12,7 @@ from nugget.contact.spot import coverage
 from nugget.field.electric import ElectricalContact, ElectricField, ElectricSolution
 from nugget.grid import planar, stack
 from nugget.grid.stack import Grid, Ground
-from nugget.setup import default_setup, with_overrides
+from nugget.setup import default_setup
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, informative, relative, scaled
 
@@ -161,8 +161,7 @@ def _draw(rows: list[tuple[int, float]]) -> Any:
 
 def _sheet(spacing: float, a: float, thickness: float, width_m: float) -> float:
     """Half resistance of a real series setup: its own grid and grounds, current into the disc's rim."""
-    given = with_overrides(
-        default_setup(),
+    given = default_setup().with_(
         {
             "arrangement.spacing": f"{spacing * 1e3} mm",
             "electrode.face_diameter": f"{2e3 * a} mm",

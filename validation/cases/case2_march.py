@@ -12,7 +12,7 @@ from nugget.arrays import FloatArray
 from nugget.contact.laws import MetallicContact
 from nugget.grid.stack import Grid
 from nugget.outcome.interior import peak
-from nugget.setup.description import Pulse, Setup
+from nugget.setup.description import Description, Pulse
 from nugget.supply.kinds import CapacitorBank, ConstantCurrent
 from nugget.weld.march import March
 from validation import rig
@@ -21,7 +21,7 @@ from validation.case import Case, Check, Drawing, Outcome, at_least, relative, s
 
 def _wire(
     source: Any, rho: Any, melting: Any = None, fusion: float = 0.0, **circuit: float
-) -> tuple[Setup, Grid]:
+) -> tuple[Description, Grid]:
     metal = rig.matter("wire", k=1e-6, rho=rho, c=550.0, density=8900.0, melting=melting, fusion=fusion)
     layers = [("can", metal, np.linspace(-1e-3, 0, 4), 1e-3), ("strip", metal, np.linspace(0, 1e-3, 4), 1e-3)]
     grid = rig.layered(np.array([0.0, 1e-3]), layers, [rig.contact(2, 1, 1e-3)], bottom="holder")

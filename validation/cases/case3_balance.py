@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,8 +10,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.field.electric import ElectricalContact
 from nugget.outcome.weld import Weld, march_weld
-from nugget.setup import default_setup, with_overrides
-from nugget.setup.description import Setup
+from nugget.setup import Setup, default_setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from validation import rig
@@ -61,15 +59,14 @@ WELDS: dict[str, dict[str, object]] = {
 
 def coarse(**changes: object) -> Setup:
     """The default weld on a coarse grid: what must always hold needs no accuracy."""
-    given = with_overrides(default_setup(), {k.replace("__", "."): v for k, v in changes.items()})
-    return replace(given, numerics=replace(given.numerics, refinement=0.35, longest_s=3.0))
+    coarsely = {"numerics.refinement": 0.35, "numerics.longest": 3.0}
+    return default_setup().with_(coarsely, **changes)
 
 
 def run_balance() -> Outcome:
     checks: list[Check] = []
     for name, changes in WELDS.items():
-        given = with_overrides(default_setup(), changes)
-        given = replace(given, numerics=replace(given.numerics, refinement=0.5))
+        given = default_setup().with_({**changes, "numerics.refinement": 0.5})
         figures = march_weld(given).figures
         checks.append(at_most(f"energy residual, {name}", figures["energy_residual"], 1e-9))
         checks.append(at_most(f"circuit residual, {name}", figures["circuit_residual"], 1e-4))

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.setup import default_setup
-from nugget.setup.description import Setup
+from nugget.setup import Setup, default_setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from nugget.weld.stage import StageSolver, StageTolerance
@@ -26,18 +24,12 @@ TIGHT = StageTolerance(change=1e-6, radius=1e-9, iterations=80)
 
 def _cool_weld(volts: float) -> Setup:
     """The default weld on a coarse grid from a weaker battery."""
-    given = default_setup()
-    source = replace(given.circuit.source, open_circuit_V=volts)  # type: ignore[type-var]
-    return replace(
-        given,
-        circuit=replace(given.circuit, source=source),
-        train=(replace(given.train[0], duration_s=10e-3),),
-        numerics=replace(given.numerics, refinement=0.35),
-    )
+    changes = {"source.open_circuit_voltage": volts, "pulse.0.duration": 10e-3, "numerics.refinement": 0.35}
+    return default_setup().with_(changes)
 
 
 def _begin(given: Setup, model: WeldModel, until_s: float) -> WeldState:
-    short = replace(given, train=(replace(given.train[0], duration_s=until_s),))
+    short = given.with_({"pulse.0.duration": until_s})
     *_, state = rig.every(March(short, model), until_s)
     return state
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from validation.case import Case, Check, Drawing, Outcome, informative
 from validation.comparison import compare, picture
 from validation.peers import problems
@@ -74,7 +74,7 @@ def _extrapolated(coarse: Instant, middle: Instant, fine: Instant) -> Instant:
 
 
 def _run(given: Setup, plan: Plan, finer: float = 1.0) -> Outcome:
-    standard, fine = (replace(given, numerics=replace(given.numerics, refinement=x)) for x in (1.0, finer))
+    standard, fine = (given.with_({"numerics.refinement": x}) for x in (1.0, finer))
     grid, ours = problems.by_model(fine, plan.times)
     places = problems.points(fine, grid)
     usual_grid, usual = problems.by_model(standard, plan.times) if finer > 1.0 else (grid, [])

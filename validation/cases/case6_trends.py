@@ -10,9 +10,8 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.outcome.weld import Weld, march_weld
-from nugget.setup import default_setup, with_overrides
-from nugget.setup.description import Pulse, Setup
-from nugget.supply.kinds import ConstantCurrent
+from nugget.setup import Setup, default_setup
+from nugget.setup.description import Pulse
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
@@ -71,10 +70,10 @@ def _steel(name: str, amps: float = 1.0, cycles: float = 1.0, alternating: bool 
     row = replace(row, amps=amps * row.amps, cycles=max(1, round(cycles * row.cycles)))
     given = setup_of(row, MANY_SPOTS_FITTED, 0.7)
     # Steps short enough to see the first melting.
-    given = replace(given, numerics=replace(given.numerics, tolerance_K=0.05))
+    given = given.with_({"numerics.tolerance": 0.05})
     if not alternating:
-        circuit = replace(given.circuit, source=ConstantCurrent(row.amps))
-        given = replace(given, circuit=circuit, train=(Pulse(row.cycles / 60.0),))
+        direct = {"kind": "constant current", "current": row.amps}
+        given = given.with_({"source": direct, "pulse": [Pulse(row.cycles / 60.0)]})
     return watch(given)
 
 
@@ -190,7 +189,7 @@ def run_strip() -> Outcome:
     default = replace(default, numerics=replace(default.numerics, refinement=0.6))
 
     def weld(**changes: object) -> Watched:
-        return watch(_with(default, {k.replace("__", "."): v for k, v in changes.items()}))
+        return watch(default.with_({k.replace("__", "."): v for k, v in changes.items()}))
 
     whole, slotted = weld(strip__shunt_fraction=1.0), weld(strip__shunt_fraction=0.0)
     middle = [w.faying_A[int(np.argmax(w.time_s >= 3e-3))] for w in (whole, slotted)]
@@ -199,8 +198,8 @@ def run_strip() -> Outcome:
     ]
     target = 0.5e-3
     long: dict[str, object] = {"pulse": [{"duration": "30 ms"}]}
-    plain = march_weld(_with(default, long))
-    plated = march_weld(_with(default, long | {"strip.material": "nickel-plated-steel"}))
+    plain = march_weld(default.with_(long))
+    plated = march_weld(default.with_(long | {"strip.material": "nickel-plated-steel"}))
     times = [_reach(w, target) for w in (plain, plated)]
     ratio = times[1] / times[0]
     note = f"{times[1] * 1e3:.2f} against {times[0] * 1e3:.2f} ms to a fused zone of 0.5 mm"
@@ -228,11 +227,6 @@ def run_strip() -> Outcome:
         return figure
 
     return Outcome(tuple(checks), (Drawing("strip", "Slot and plated strip.", draw),))
-
-
-def _with(given: Setup, changes: dict[str, object]) -> Setup:
-    """Overrides that keep the grid."""
-    return replace(with_overrides(given, changes), numerics=given.numerics)
 
 
 def _reach(weld: Weld, diameter_m: float) -> float:

@@ -9,8 +9,7 @@ from typing import Any
 
 from nugget.materials.material import Curve, Material
 from nugget.outcome.weld import march_weld
-from nugget.setup import default_setup, with_overrides
-from nugget.setup.description import Setup
+from nugget.setup import Setup, default_setup
 from validation.case import Case, Check, Drawing, Outcome, at_most, informative
 from validation.readers import markdown
 from validation.schedule_results import model_form
@@ -40,33 +39,23 @@ class Input:
 
 
 def _contact(**factors: float) -> Change:
-    def change(given: Setup) -> Setup:
-        contact = given.contact
-        return replace(
-            given, contact=replace(contact, **{k: getattr(contact, k) * f for k, f in factors.items()})
-        )
-
-    return change
+    return lambda given: given.with_(
+        {f"contact.{k}": getattr(given.contact, k) * f for k, f in factors.items()}
+    )
 
 
 def _force(factor: float) -> Change:
-    return lambda given: replace(given, force_N=given.force_N * factor)
+    return lambda given: given.with_({"electrode.force": given.force_N * factor})
 
 
 def _film(ohm_m2: float) -> Change:
-    def change(given: Setup) -> Setup:
-        text = f"{ohm_m2} ohm m2"
-        film = {"contact.tip.film": text, "contact.faying.film": text}
-        numerics = given.numerics
-        return replace(with_overrides(given, film), numerics=numerics)
-
-    return change
+    return lambda given: given.with_({"contact.tip.film": ohm_m2, "contact.faying.film": ohm_m2})
 
 
 def _supply(factor: float) -> Change:
     def change(given: Setup) -> Setup:
         extra = (factor - 1.0) * given.circuit.series_ohm
-        return replace(given, circuit=replace(given.circuit, lead_ohm=given.circuit.lead_ohm + extra))
+        return given.with_({"leads.resistance": given.circuit.lead_ohm + extra})
 
     return change
 
@@ -91,14 +80,15 @@ def _property(name: str, factor: float) -> Change:
         return m if curve is None else replace(m, **{name: _stretched(curve, factor)})
 
     def change(given: Setup) -> Setup:
-        def layers(stack: Any) -> Any:
-            return tuple(
-                layer if layer.role == "roll" else replace(layer, material=scaled(layer.material))
-                for layer in stack
-            )
-
-        tip = replace(given.electrode, material=scaled(given.electrode.material))
-        return replace(given, strip=layers(given.strip), base=layers(given.base), electrode=tip)
+        (strip,), (wall, disc, _) = given.strip, given.base
+        return given.with_(
+            {
+                "strip.material": scaled(strip.material),
+                "cell.wall_material": scaled(wall.material),
+                "cell.interior.0.material": scaled(disc.material),
+                "electrode.material": scaled(given.electrode.material),
+            }
+        )
 
     return change
 
@@ -107,16 +97,10 @@ def _roll(**values: float) -> Change:
     """Properties of the jelly roll, which are constant, at these values (SI)."""
 
     def change(given: Setup) -> Setup:
-        def with_values(m: Material) -> Material:
-            curves = {name: getattr(m, name) for name in values}
-            changed: dict[str, Any] = {n: _stretched(c, values[n] / c.value[0]) for n, c in curves.items()}
-            return replace(m, **changed)
-
-        base = tuple(
-            replace(layer, material=with_values(layer.material)) if layer.role == "roll" else layer
-            for layer in given.base
-        )
-        return replace(given, base=base)
+        roll = given.base[-1].material
+        curves = {name: getattr(roll, name) for name in values}
+        changed: dict[str, Any] = {n: _stretched(c, values[n] / c.value[0]) for n, c in curves.items()}
+        return given.with_({"cell.interior.1.material": replace(roll, **changed)})
 
     return change
 
@@ -172,8 +156,8 @@ def _figures(given: Setup) -> dict[str, float]:
 def run_budget() -> Outcome:
     given = default_setup()
     nominal = _figures(given)
-    finer = _figures(replace(given, numerics=replace(given.numerics, refinement=2.0)))
-    steps = _figures(replace(given, numerics=replace(given.numerics, tolerance_K=0.25)))
+    finer = _figures(given.with_({"numerics.refinement": 2.0}))
+    steps = _figures(given.with_({"numerics.tolerance": 0.25}))
     moved = {i.name: (_figures(i.low(given)), _figures(i.high(given))) for i in INPUTS}
     form, middle, data = model_form()
     checks: list[Check] = []

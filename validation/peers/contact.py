@@ -10,7 +10,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.contact.laws import ContactConditions
 from nugget.grid.stack import Interface
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 
 LORENZ = 2.44e-8
 

@@ -14,7 +14,7 @@ from nugget.arrays import FloatArray
 from nugget.grid import planar
 from nugget.grid.stack import Grid
 from nugget.materials.material import Material
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 
 FINE_CELLS = 36.0
 FIRST_AXIAL_M = 12e-6

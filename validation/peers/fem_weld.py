@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.grid.stack import build_grid
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from validation.peers import fem_mesh
 from validation.peers.contact import Balance, Spot
 from validation.peers.fipy_weld import Past, State

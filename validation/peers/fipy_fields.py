@@ -15,7 +15,7 @@ from nugget.arrays import FloatArray
 from nugget.contact.edge import resolved_radius
 from nugget.contact.spot import coverage
 from nugget.grid.stack import Grid, build_grid
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from validation.peers.contact import Spot
 from validation.peers.matter import Stuff
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from validation.peers.contact import Balance
 from validation.peers.fipy_fields import FipyFields
 from validation.peers.stepping import Backward, current_A, load_ohm

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid
-from nugget.setup import default_setup, preset
-from nugget.setup.description import Setup
+from nugget.setup import Setup, default_setup, preset
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from validation.readers import markdown
@@ -30,8 +29,7 @@ class Instant:
 
 def series() -> Setup:
     """The default battery weld on a coarse grid, without losses to air (the peers have none)."""
-    given = default_setup()
-    return replace(given, film_W_m2K=0.0, numerics=replace(given.numerics, refinement=REFINEMENT))
+    return default_setup().with_({"ambient.film_coefficient": 0.0, "numerics.refinement": REFINEMENT})
 
 
 def opposed() -> Setup:
@@ -43,10 +41,9 @@ def opposed() -> Setup:
         "pulse": [{"half_cycles": 2}],
     }
     overrides["source.current_rms"] = "15.5 kA"  # melts within the cycle
-    from nugget.setup import with_overrides
 
-    given = with_overrides(preset("sheets"), overrides)
-    return replace(given, film_W_m2K=0.0, numerics=replace(given.numerics, refinement=REFINEMENT))
+    overrides |= {"ambient.film_coefficient": 0.0, "numerics.refinement": REFINEMENT}
+    return preset("sheets").with_(overrides)
 
 
 def points(given: Setup, grid: Grid) -> list[tuple[float, float]]:
@@ -101,11 +98,11 @@ def described(grid: Grid, places: Sequence[tuple[float, float]]) -> str:
 
 def by_model(given: Setup, times: Sequence[float]) -> tuple[Grid, list[Instant]]:
     """The model's own answer with a tight step tolerance."""
-    given = replace(given, numerics=replace(given.numerics, tolerance_K=0.01))
+    given = given.with_({"numerics.tolerance": 0.01})
     pulse_s = given.train_s
     # Land on every wanted instant of the cool-down by ending holds there.
     later = [t for t in times if t > pulse_s + 1e-9]
-    given = replace(given, hold_s=later[0] - pulse_s if later else given.hold_s)
+    given = given.with_({"hold_time": later[0] - pulse_s}) if later else given
     model = WeldModel(given)
     places = points(given, model.grid)
     index = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 
 
 @dataclass(frozen=True)

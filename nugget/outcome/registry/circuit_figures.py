@@ -10,7 +10,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.merit.figure import Figure
 from nugget.outcome.reading import Reading
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 
 History = Mapping[str, FloatArray]
 NEVER = -1e9
@@ -24,7 +24,7 @@ def _on_s(reading: Reading) -> float:
     return sum(pulse.duration_s for pulse in reading.setup.train)
 
 
-def _has_switch(setup: Setup) -> bool:
+def _has_switch(setup: Description) -> bool:
     return setup.circuit.switch_device_ohm > 0.0
 
 
@@ -33,7 +33,7 @@ def _device_A(reading: Reading) -> float | None:
     return _peak_A(reading) / setup.circuit.switch_devices if _has_switch(setup) else None
 
 
-def _device_course(history: History, setup: Setup) -> FloatArray:
+def _device_course(history: History, setup: Description) -> FloatArray:
     if not _has_switch(setup):
         return np.full_like(history["current_A"], NEVER)
     return np.asarray(np.abs(history["current_A"]) / setup.circuit.switch_devices, dtype=np.float64)

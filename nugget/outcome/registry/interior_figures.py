@@ -11,7 +11,7 @@ from nugget.constants import GAS_CONSTANT_J_MOL_K
 from nugget.merit.figure import Figure
 from nugget.outcome.interior import LAYERS, dose, layer_of, peak, time_above
 from nugget.outcome.reading import Reading
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 
 NEVER = -1e9
 
@@ -67,7 +67,7 @@ def _dose(reading: Reading) -> float | None:
     return dose(reading.time_s, reading.history["roll_K"], kinetics)
 
 
-def _dose_nearness(value: float, threshold: float, figures: Mapping[str, Any], setup: Setup) -> float:
+def _dose_nearness(value: float, threshold: float, figures: Mapping[str, Any], setup: Description) -> float:
     """The dose as a share of temperature rise: the peak over the one that would just do.
 
     A dose doubles within a few kelvins; as a temperature it is nearly proportional to the
@@ -81,7 +81,7 @@ def _dose_nearness(value: float, threshold: float, figures: Mapping[str, Any], s
     return float((peak_K - just_K) / max(just_K - setup.ambient_K, 1.0))
 
 
-def strictest_K(setup: Setup, figure: str) -> float | None:
+def strictest_K(setup: Description, figure: str) -> float | None:
     """The lowest limit that a setup sets to a temperature [K]; None without any."""
     bounds = [one.value for one in setup.limits if one.figure == figure and one.sense == "at most"]
     return min(bounds, default=None)

@@ -11,7 +11,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.merit.figure import Figure
 from nugget.outcome.reading import Reading
-from nugget.setup.description import Setup
+from nugget.setup.description import Description
 
 BURN_THROUGH_SHARE = 0.999
 """A layer whose melted share reaches this is liquid to its far face."""
@@ -31,7 +31,7 @@ def _onset_s(reading: Reading) -> float | None:
     return float(onset[0]) if onset.size else None
 
 
-def _wall_m(setup: Setup) -> float:
+def _wall_m(setup: Description) -> float:
     return sum(layer.thickness_m for layer in setup.base if layer.role == "can")
 
 
@@ -59,17 +59,17 @@ def _boil_margin(history: History) -> FloatArray:
     return np.where(history["vapour_J"] > 0.0, CERTAIN, -CERTAIN)
 
 
-def _expulsion_margin(history: History, _: Setup) -> FloatArray:
+def _expulsion_margin(history: History, _: Description) -> FloatArray:
     rim = np.where(history["rim_molten"] > 0.0, CERTAIN, -CERTAIN)
     return np.asarray(np.maximum(_boil_margin(history), rim), dtype=np.float64)
 
 
-def _burn_margin(history: History, _: Setup) -> FloatArray:
+def _burn_margin(history: History, _: Description) -> FloatArray:
     through = _through_margin(history["can_penetration"])
     return np.asarray(np.maximum(through, _boil_margin(history)), dtype=np.float64)
 
 
-def pull_out_force_N(setup: Setup, diameter_m: float) -> float | None:
+def pull_out_force_N(setup: Description, diameter_m: float) -> float | None:
     """Force that tears a button out of the strip: pi d t sigma / sqrt 3, per spot [N].
 
     Shear of the strip around the fused zone at the von Mises shear strength; common practice,

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
-from nugget.setup import Setup, with_overrides
+from nugget.setup import Setup
 from nugget.study.calibration.condition import GRID, Answer, Ask
 from nugget.study.calibration.knobs import Knob, values_at
 from nugget.study.calibration.observation import Judging, Observation, Traced, observations_of
@@ -91,7 +91,7 @@ class Bench:
     def asks(self, knobs: Sequence[Knob], place: npt.ArrayLike) -> list[Ask]:
         """One for each case, with the knobs at `place` (0 to 1)."""
         values = values_at(knobs, place)
-        return [case.ask(with_overrides(case.condition.setup, values)) for case in self.cases]
+        return [case.ask(case.condition.setup.with_(values)) for case in self.cases]
 
     def vector(self, answers: Sequence[Answer]) -> FloatArray | None:
         """All outputs in a row; None when the model gave no answer somewhere."""

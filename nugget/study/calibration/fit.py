@@ -100,8 +100,8 @@ class Calibration:
 
     @property
     def overrides(self) -> dict[str, object]:
-        """Fitted values, for `nugget.setup.with_overrides`."""
-        return {f.knob.path: f.knob.field.write(f.value) for f in self.fitted}
+        """Fitted values, for `Setup.with_`."""
+        return {f.knob.path: f.knob.field.exact(f.value) for f in self.fitted}
 
 
 def calibrate(

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from nugget.outcome.record import CAUTIONS
-from nugget.setup.starter import to_toml
+from nugget.setup.toml import to_toml
 from nugget.study.calibration.bench import GRID_SIZE, SIZE
 from nugget.study.calibration.fit import Calibration, Fitted
 from nugget.study.calibration.observation import Traced

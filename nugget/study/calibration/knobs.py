@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,14 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.errors import InputError
-from nugget.setup import QuantityField, Setup, quantity_fields, with_overrides
-from nugget.study.charting.variation import Axis, said_value, strength_path
-
-_RESISTANCE = {
-    "battery": "source.internal_resistance",
-    "capacitor bank": "source.series_resistance",
-    "transformer": "source.winding_resistance",
-}
+from nugget.setup import QuantityField, Setup, find_field
+from nugget.setup.setup import SOURCE_RESISTANCE
+from nugget.study.charting.variation import Axis, strength_path
 
 _ROOM = {
     "leads.resistance": 3.0,
@@ -68,8 +62,8 @@ class Knob:
         return math.log(self.high / self.low)
 
     def value(self, place: float) -> float:
-        """Value [SI] at a place from 0 (lower bound) to 1; six digits, so that it reads well."""
-        return float(f"{self.low * math.exp(place * self.width):.6g}")
+        """Value [SI] at a place from 0 (lower bound) to 1."""
+        return self.low * math.exp(place * self.width)
 
     def place(self, value: float) -> float:
         """Place from 0 to 1 of a value [SI]."""
@@ -78,24 +72,24 @@ class Knob:
 
 def setup_at(setup: Setup, knobs: Sequence[Knob], place: npt.ArrayLike) -> Setup:
     """Return `setup` with every knob at its place, 0 to 1."""
-    return with_overrides(setup, values_at(knobs, place))
+    return setup.with_(values_at(knobs, place))
 
 
 def values_at(knobs: Sequence[Knob], place: npt.ArrayLike) -> dict[str, object]:
     """Overrides that put every knob at its place, 0 to 1."""
     places = np.atleast_1d(np.asarray(place, dtype=np.float64))
-    return {k.path: k.field.write(k.value(float(x))) for k, x in zip(knobs, places, strict=True)}
+    return {k.path: k.field.exact(k.value(float(x))) for k, x in zip(knobs, places, strict=True)}
 
 
 def usual_knobs(setup: Setup) -> tuple[Knob, ...]:
     """Return the uncertain inputs of a bench: source, leads, contact spots."""
-    source = _RESISTANCE.get(setup.resolved["source"]["kind"])
+    source = SOURCE_RESISTANCE.get(setup.file.source.kind)
     paths = [strength_path(setup)] if setup.circuit.source.drive == "voltage" else []
     paths += [source] if source is not None else []
     if setup.circuit.source.drive == "voltage":
         paths += ["leads.resistance", "leads.inductance"]
     paths += ["contact.radius_factor", "contact.hardness_factor", "contact.faying.film"]
-    if setup.resolved["contact"]["faying"].get("spots") is not None:
+    if setup.file.contact.faying.spots is not None:
         paths.append("contact.faying.spots")
     knobs = (_knob(setup, path) for path in paths)
     return tuple(knob for knob in knobs if knob is not None)
@@ -115,7 +109,7 @@ def read_knob(setup: Setup, text: str) -> Knob:
     where = f"fit {field.path}"
     knob = _knob(setup, field.path)
     if knob is None:
-        raise InputError(where, said_value(setup, field.path), "a field that is above zero in the setup")
+        raise InputError(where, setup.get(field.path), "a field that is above zero in the setup")
     if not span:
         return knob
     low, _, high = (part.strip() for part in span.partition(":"))
@@ -131,28 +125,8 @@ def read_knob(setup: Setup, text: str) -> Knob:
     return Knob(field, knob.own, *ends)
 
 
-def find_field(setup: Setup, path: str, where: str) -> QuantityField:
-    """Return the field at `path`, or the only one whose path ends so.
-
-    Raises
-    ------
-    InputError
-        Naming the nearest field.
-    """
-    fields = quantity_fields(setup)
-    found = [path] if path in fields else [known for known in fields if known.endswith(f".{path}")]
-    if len(found) == 1:
-        return fields[found[0]]
-    if found:
-        raise InputError(where, path, f"one of {', '.join(found)}")
-    ends = {known.split(".")[-1]: known for known in fields}
-    close = difflib.get_close_matches(path, [*fields, *ends], n=1, cutoff=0.4)
-    hint = f"; the nearest is {close[0]}" if close else ""
-    raise InputError(where, path, f"a field of the setup that holds a number{hint}")
-
-
 def _knob(setup: Setup, path: str) -> Knob | None:
-    field, own = quantity_fields(setup).get(path), own_value(setup, path)
+    field, own = setup.fields.get(path), setup.get(path)
     if field is None or own is None or own <= 0.0:
         return None
     if path.startswith("source."):
@@ -160,12 +134,3 @@ def _knob(setup: Setup, path: str) -> Knob | None:
     else:
         factor = _ROOM.get(path, _ROOM_OTHER)
     return Knob(field, own, own / factor, own * factor)
-
-
-def own_value(setup: Setup, path: str) -> float | None:
-    """Value [SI] of a field in the setup, also of those that follow from others."""
-    if path == "leads.resistance":
-        return setup.circuit.lead_ohm
-    if path == "joint.diameter":
-        return setup.joint.target_diameter_m
-    return said_value(setup, path)

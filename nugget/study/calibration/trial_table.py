@@ -21,14 +21,13 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from nugget.csv_table import CsvTable, read_csv
 from nugget.errors import InputError
-from nugget.setup import QuantityField, Setup, quantity_fields, with_overrides
-from nugget.study.calibration.knobs import find_field
+from nugget.setup import QuantityField, Setup, find_field
 from nugget.study.trial_words import INSIDES, RESULTS
 from nugget.units import to_si
 
@@ -98,7 +97,7 @@ def read_trials(path: Path, setup: Setup) -> tuple[Trial, ...]:
     head = _head(table, setup)
     if len(table.rows) > MOST_ROWS:
         raise InputError(path.name, f"{len(table.rows)} rows", f"at most {MOST_ROWS}: use the column count")
-    fields = quantity_fields(setup)
+    fields = setup.fields
     trials = []
     for line, cells in table.rows:
         row = dict(zip(head, cells, strict=True))
@@ -140,7 +139,7 @@ def conditions_of(trials: Sequence[Trial], setup: Setup) -> dict[tuple[tuple[str
 
 def _changed(trial: Trial, setup: Setup) -> Setup:
     try:
-        return with_overrides(setup, with_wall(setup, dict(trial.changes)))
+        return setup.with_(with_wall(setup, dict(trial.changes)))
     except InputError as error:
         raise InputError(f"{trial.where}: {error.where}", error.given, error.expected) from error
 
@@ -152,8 +151,8 @@ def with_wall(setup: Setup, changes: dict[str, object]) -> dict[str, object]:
     """
     if "cell.kind" not in changes:
         return changes
-    cell = setup.resolved["cell"]
-    return {"cell.wall": cell["wall"], "cell.wall_material": cell["wall_material"], **changes}
+    cell = setup.file.cell
+    return {"cell.wall": cell.wall, "cell.wall_material": cell.wall_material, **changes}
 
 
 def _head(table: CsvTable, setup: Setup) -> list[str]:
@@ -177,7 +176,7 @@ def _head(table: CsvTable, setup: Setup) -> list[str]:
     return head
 
 
-def _trial(where: str, row: dict[str, str], setup: Setup, fields: dict[str, QuantityField]) -> Trial:
+def _trial(where: str, row: dict[str, str], setup: Setup, fields: Mapping[str, QuantityField]) -> Trial:
     fixed = ("duration", *OBSERVED)
     changes = tuple(sorted((path, row[path]) for path in row if path not in fixed and row[path]))
     trial = Trial(
@@ -205,7 +204,7 @@ def _plain(where: str, field: QuantityField | None, text: str, path: str) -> obj
         value = field.read(text)
     except ValueError as problem:
         raise InputError(f"{where}: {path}", text, str(problem)) from problem
-    return text if field.unit else field.write(value)
+    return text if field.unit else field.exact(value)
 
 
 def _quantity(where: str, row: dict[str, str], name: str, dimension: str, most: float) -> float | None:

@@ -68,7 +68,7 @@ def chart_record(chart: Chart) -> dict[str, Any]:
         "longest_s": chart.longest_s,
         "contact_radius_factors": list(chart.factors),
         "panels": [_panel(panel) for panel in chart.panels],
-        "setup": chart.setup.resolved,
+        "setup": chart.setup.document(whole=True),
         "data_sources": _sources(chart),
         "cautions": list(CAUTIONS),
         "version": VERSION,

@@ -16,7 +16,8 @@ from typing import Any
 
 from nugget.errors import InputError
 from nugget.outcome.verdict import BAND
-from nugget.setup import Setup, with_overrides
+from nugget.setup import Setup
+from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
 from nugget.study.charting.variation import Axis, usual_axis
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
@@ -173,7 +174,7 @@ def plan_chart(
         for value in axis.values:
             column, there = [], axis.setup_at(strip, value)
             for factor in factors:
-                task = _with_radius(there, factor), longest_s
+                task = there.with_radius(factor), longest_s
                 column.append(key_of(*task))
                 tasks[column[-1]] = task
             panel.append(tuple(column))
@@ -211,7 +212,7 @@ def draw_up(
     results = run_all(grow, plan.tasks, executor, finished, count)
     panels = [
         Panel(
-            strip.resolved["strip"].get("material") or "layers",
+            strip.file.strip.material or "layers",
             strip,
             tuple(
                 Column(value, tuple(results[key] for key in column))
@@ -271,7 +272,7 @@ def growth_from(tree: dict[str, Any]) -> Growth:
 def with_strip(setup: Setup, name: str) -> Setup:
     """Return `setup` with a strip of another material, as thick as its own."""
     whole_m = sum(layer.thickness_m for layer in setup.strip)
-    return with_overrides(setup, {"strip.material": name, "strip.thickness": f"{whole_m * 1e3:.9g} mm"})
+    return setup.with_({"strip.material": name, "strip.thickness": whole_m})
 
 
 def usual_longest(setup: Setup) -> float:
@@ -285,13 +286,8 @@ def usual_longest(setup: Setup) -> float:
 
 def _checked(setup: Setup, longest_s: float) -> float:
     pulse, step_s = setup.train[-1], count_s(setup)
-    shortest_s = max(pulse.upslope_s + pulse.downslope_s, 1e-5)
+    shortest_s = max(pulse.upslope_s + pulse.downslope_s, SHORTEST_PULSE_S)
     if not shortest_s < longest_s <= 10.0:
         text = f"between {shortest_s * 1e3:.3g} ms, for the slopes to fit, and 10 s"
         raise InputError("longest pulse", f"{longest_s * 1e3:.4g} ms", text)
     return longest_s if step_s is None else max(1, round(longest_s / step_s)) * step_s
-
-
-def _with_radius(setup: Setup, factor: float) -> Setup:
-    contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
-    return replace(setup, contact=contact)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nugget.errors import InputError
-from nugget.setup import Setup, quantity_fields, with_overrides
-from nugget.study.charting.variation import Axis, said_value, strength_path, thickness_path
+from nugget.setup import Setup
+from nugget.study.charting.variation import Axis, strength_path, thickness_path
 from nugget.study.durations.edges import Growth
 from nugget.study.durations.window import Window, window_of
 
@@ -81,9 +81,9 @@ def changes(setup: Setup) -> list[Change]:
 
 def _change(setup: Setup, what: str, factors: dict[str, float]) -> Change | None:
     """Multiply fields of `setup`; None where one of them is not there, or the result cannot be."""
-    fields, values, details = quantity_fields(setup), {}, []
+    fields, values, details = setup.fields, {}, []
     for path, factor in factors.items():
-        now = said_value(setup, path)
+        now = setup.get(path)
         if path not in fields or now is None or now == 0.0:
             return None
         values[path] = float(f"{now * factor:.3g}")
@@ -91,7 +91,7 @@ def _change(setup: Setup, what: str, factors: dict[str, float]) -> Change | None
         name = "" if axis.unit else f"{axis.title} "
         details.append(f"{name}{axis.text(values[path])} instead of {axis.text(now)}")
     try:
-        changed = with_overrides(setup, {path: fields[path].write(value) for path, value in values.items()})
+        changed = setup.with_({path: fields[path].exact(value) for path, value in values.items()})
     except InputError:
         return None
     return Change(what, ", ".join(details), values, changed)

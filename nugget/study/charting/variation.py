@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from nugget.errors import InputError
-from nugget.setup import QuantityField, Setup, quantity_fields, with_overrides
+from nugget.setup import QuantityField, Setup, find_field
 from nugget.units import DIMENSIONS, in_unit
 
 HANDY = {
@@ -88,39 +87,39 @@ class Axis:
 
     def setup_at(self, setup: Setup, value: float) -> Setup:
         """Return `setup` with the field at `value` [SI]."""
-        return with_overrides(setup, {self.field.path: self.field.write(value)})
+        return setup.with_({self.field.path: self.field.exact(value)})
 
 
 def thickness_path(setup: Setup) -> str:
     """The field of the strip's thickness: of the thickest layer where it has several."""
-    layers = setup.resolved["strip"].get("layers")
+    layers = setup.file.strip.layers
     if layers is None:
         return "strip.thickness"
     paths = [f"strip.layers.{k}.thickness" for k in range(len(layers))]
-    return max(paths, key=lambda path: said_value(setup, path) or 0.0)
+    return max(paths, key=lambda path: setup.get(path) or 0.0)
 
 
 def strength_path(setup: Setup) -> str:
     """The field that makes the source stronger."""
-    return STRENGTH[setup.resolved["source"]["kind"]].format(last=len(setup.train) - 1)
+    return STRENGTH[setup.file.source.kind].format(last=len(setup.train) - 1)
 
 
 def usual_axis(setup: Setup) -> Axis:
     """Strip thickness from 0.05 to 0.30 mm; around the setup's own where that lies outside."""
-    field = quantity_fields(setup)[thickness_path(setup)]
-    own = said_value(setup, field.path) or 0.0
+    field = setup.fields[thickness_path(setup)]
+    own = setup.get(field.path) or 0.0
     low, high = USUAL_STRIP_M
     if not low <= own <= high:
         low, high = 0.5 * own, 1.5 * own
-    return Axis(field, _spread(low, high, USUAL_COUNT), own)
+    return Axis(field, _spread(low, high, USUAL_COUNT, own), own)
 
 
 def lobe_axis(setup: Setup) -> Axis:
     """Strength of the source, 40 % to both sides of the setup's own."""
-    field = quantity_fields(setup)[strength_path(setup)]
-    own = said_value(setup, field.path) or 0.0
-    high = LOBE_SHARES[1] if field.dimension in DIMENSIONS else 1.0 / own
-    return Axis(field, _spread(LOBE_SHARES[0] * own, high * own, USUAL_COUNT), own)
+    field = setup.fields[strength_path(setup)]
+    own = setup.get(field.path) or 0.0
+    high = LOBE_SHARES[1] * own if field.dimension in DIMENSIONS else 1.0
+    return Axis(field, _spread(LOBE_SHARES[0] * own, high, USUAL_COUNT, own), own)
 
 
 def read_axis(setup: Setup, text: str) -> Axis:
@@ -151,43 +150,25 @@ def read_axis(setup: Setup, text: str) -> Axis:
         raise InputError(f"{where} {field.path}", parts[2], f"a count from 2 to {MOST_COLUMNS}")
     if not (math.isfinite(ends[0]) and math.isfinite(ends[1]) and ends[0] < ends[1]):
         raise InputError(f"{where} {field.path}", span, "a lower value first, then a higher one")
-    values = _spread(*ends, int(parts[2]))
+    own = setup.get(field.path)
+    values = _spread(*ends, int(parts[2]), own)
     if field.dimension == "count":
         values = tuple(sorted({float(round(v)) for v in values}))
-    return Axis(field, values, said_value(setup, field.path))
+    return Axis(field, values, own)
 
 
 def _field(setup: Setup, path: str, where: str) -> QuantityField:
-    fields = quantity_fields(setup)
-    found = [path] if path in fields else [known for known in fields if known.endswith(f".{path}")]
-    last = len(setup.train) - 1
-    if len(found) == 1 and found[0] in (f"pulse.{last}.duration", f"pulse.{last}.half_cycles"):
+    field, last = find_field(setup, path, where), len(setup.train) - 1
+    if field.path in (f"pulse.{last}.duration", f"pulse.{last}.half_cycles"):
         raise InputError(
             where, path, "another field: the duration of the last pulse is the chart's other axis"
         )
-    if len(found) == 1:
-        return fields[found[0]]
-    if found:
-        raise InputError(where, path, f"one of {', '.join(found)}")
-    close = difflib.get_close_matches(path, fields, n=1, cutoff=0.4)
-    raise InputError(
-        where, path, "a field that holds a number" + (f"; the nearest is {close[0]}" if close else "")
-    )
+    return field
 
 
-def said_value(setup: Setup, path: str) -> float | None:
-    """The value [SI] of a field in the setup; None where it says nothing."""
-    tree: object = setup.resolved
-    for key in path.split("."):
-        if isinstance(tree, dict):
-            tree = tree.get(key)
-        elif isinstance(tree, list | tuple):
-            tree = tree[int(key)] if int(key) < len(tree) else None
-    if isinstance(tree, dict):
-        tree = tree.get("value")
-    return None if tree is None or tree == "none" else quantity_fields(setup)[path].read(str(tree))
-
-
-def _spread(low: float, high: float, count: int) -> tuple[float, ...]:
-    # Rounded to nine digits, so that 0.15 mm is 0.15 mm in every file that is written.
-    return tuple(float(f"{v:.9g}") for v in np.linspace(low, high, count))
+def _spread(low: float, high: float, count: int, own: float | None) -> tuple[float, ...]:
+    """Evenly spaced values; one that only rounding keeps from the setup's own value is that value."""
+    values = np.linspace(low, high, count)
+    if own is not None:
+        values[np.abs(values - own) <= 1e-9 * abs(own)] = own
+    return tuple(float(value) for value in values)

@@ -8,7 +8,7 @@ The last pulse of a train is the one that is cut.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
@@ -16,7 +16,7 @@ from nugget.errors import MarchError
 from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.registry.joint_figures import BURN_THROUGH_SHARE
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from nugget.study.durations.criteria import History, margins
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
@@ -34,8 +34,8 @@ WATCHED = ("can_penetration", "strip_penetration")
 
 
 def with_duration(setup: Setup, duration_s: float) -> Setup:
-    """Return `setup` with the last pulse lasting `duration_s`; `resolved` is left as it was."""
-    return replace(setup, train=(*setup.train[:-1], replace(setup.train[-1], duration_s=duration_s)))
+    """Return `setup` with the last pulse lasting `duration_s`."""
+    return setup.with_({f"pulse.{len(setup.train) - 1}.duration": duration_s})
 
 
 @dataclass(frozen=True)

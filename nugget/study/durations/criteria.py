@@ -17,7 +17,7 @@ from nugget.merit.figure import FIGURES, Figure
 from nugget.merit.limit import Limit, by_id, titles
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.registry.joint_figures import CERTAIN
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from nugget.weld.state import WeldState
 
 History = dict[str, FloatArray]

@@ -18,7 +18,8 @@ from nugget.arrays import FloatArray
 from nugget.errors import MarchError
 from nugget.outcome.figures import figures_of
 from nugget.outcome.registry.joint_figures import CERTAIN
-from nugget.setup.description import Setup
+from nugget.setup import Setup
+from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.durations.branches import BURN_THROUGH, Trunk
 from nugget.study.durations.criteria import Criterion, criteria_of
 
@@ -145,10 +146,9 @@ def _listed(column: FloatArray) -> tuple[float, ...]:
 def count_s(setup: Setup) -> float | None:
     """Step [s] in which the last pulse can last: a half cycle where it is counted in them."""
     frequency = getattr(setup.circuit.source, "frequency_Hz", None)
-    pulses = setup.resolved.get("pulse") or [{}]
     if frequency is None:
         return None
-    counted = setup.circuit.source.turns_off_at_zero or pulses[-1].get("half_cycles") is not None
+    counted = setup.circuit.source.turns_off_at_zero or setup.file.pulse[-1].half_cycles is not None
     return 0.5 / float(frequency) if counted else None
 
 
@@ -176,7 +176,7 @@ def _edge(trunk: Trunk, one: Criterion) -> Edge:
             return _absent(trunk, one)
         bracket, guess_s = start
         if bracket.high_s <= shortest_s:
-            return _placed(trunk, one, 0.0, 0.0, 0.0)
+            return _placed(trunk, one, 0.0 if one.kind == "limit" else bracket.high_s, 0.0, bracket.high_s)
         step_s = count_s(trunk.setup)
         if step_s is not None:
             low_s, high_s = _count(ask, bracket, guess_s, step_s)
@@ -186,6 +186,8 @@ def _edge(trunk: Trunk, one: Criterion) -> Edge:
         return _absent(trunk, one, str(failure))
     if step_s is not None:
         return _placed(trunk, one, low_s if one.kind == "limit" else high_s, low_s, high_s)
+    if low_s == 0.0:  # below the shortest pulse that can be set: taken on the safe side
+        return _placed(trunk, one, 0.0 if one.kind == "limit" else high_s, low_s, high_s)
     return _placed(trunk, one, math.sqrt(low_s * high_s), low_s, high_s)
 
 
@@ -213,7 +215,7 @@ def _absent(trunk: Trunk, one: Criterion, unknown: str = "") -> Edge:
 
 def _shortest(trunk: Trunk) -> float:
     pulse = trunk.setup.train[-1]
-    return max(pulse.upslope_s + pulse.downslope_s, SHORTEST_SHARE * trunk.longest_s)
+    return max(pulse.upslope_s + pulse.downslope_s, SHORTEST_SHARE * trunk.longest_s, SHORTEST_PULSE_S)
 
 
 def _joint_start(

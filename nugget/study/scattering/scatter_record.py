@@ -45,7 +45,7 @@ def scatter_record(scatter: Scatter) -> dict[str, Any]:
             for name, values in quantiles(scatter).items()
         },
         "rank_correlations": [asdict(one) for one in influences(scatter)],
-        "setup": scatter.setup.resolved,
+        "setup": scatter.setup.document(whole=True),
         "data_sources": data_sources(scatter.setup),
         "cautions": list(CAUTIONS),
         "version": VERSION,

@@ -11,8 +11,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.errors import InputError
-from nugget.setup import QuantityField, Setup, with_overrides
-from nugget.study.calibration.knobs import find_field, own_value
+from nugget.setup import QuantityField, Setup, find_field
 from nugget.study.charting.variation import Axis, strength_path, thickness_path
 from nugget.units import DIMENSIONS, to_si
 
@@ -68,13 +67,11 @@ class Tolerance:
         return f"+-{shown:.3g} {self.axis.unit}".strip()
 
     def value(self, deviation: float) -> float:
-        """Value [SI] at a number of standard deviations; six digits, so that it reads well."""
+        """Value [SI] at a number of standard deviations."""
         half = 0.5 * deviation
         if self.kind == "factor":
-            value = self.own * math.exp(half * math.log(self.width))
-        else:
-            value = self.own + half * self.width * (self.own if self.kind == "share" else 1.0)
-        return float(f"{value:.6g}")
+            return self.own * math.exp(half * math.log(self.width))
+        return self.own + half * self.width * (self.own if self.kind == "share" else 1.0)
 
 
 def usual_tolerances(setup: Setup) -> tuple[Tolerance, ...]:
@@ -83,7 +80,7 @@ def usual_tolerances(setup: Setup) -> tuple[Tolerance, ...]:
     if setup.arrangement in ("opposed", "indirect"):
         del wanted["arrangement.spacing"]
     wanted[thickness_path(setup)] = ASSUMED_THICKNESS
-    if setup.resolved["source"]["kind"] != "plugin":
+    if setup.file.source.kind != "plugin":
         wanted[strength_path(setup)] = ASSUMED_STRENGTH
     found = (_tolerance(setup, path, text, source, "") for path, (text, source) in wanted.items())
     return tuple(sorted(found, key=lambda one: one.field.path))
@@ -115,7 +112,7 @@ def with_tolerances(setup: Setup, texts: Sequence[str]) -> tuple[Tolerance, ...]
 
 
 def _tolerance(setup: Setup, path: str, text: str, source: str, where: str) -> Tolerance:
-    field, own = find_field(setup, path, where), own_value(setup, path)
+    field, own = find_field(setup, path, where), setup.get(path)
     if own is None:
         raise InputError(where, "nothing in the setup", "a field that the setup gives a value")
     try:
@@ -179,12 +176,11 @@ def setups_of(setup: Setup, tolerances: Sequence[Tolerance], deviations: FloatAr
     """
     found = []
     for row in deviations:
-        values = {t.field.path: t.field.write(t.value(d)) for t, d in zip(tolerances, row, strict=True)}
+        values = {t.field.path: t.field.exact(t.value(d)) for t, d in zip(tolerances, row, strict=True)}
         try:
-            found.append(with_overrides(setup, values))
+            found.append(setup.with_(values))
         except InputError as error:
-            where = error.where.removeprefix("override ")
             raise InputError(
-                f"tolerance of {where}", error.given, f"{error.expected}: narrow a tolerance"
+                f"tolerance of {error.where}", error.given, f"{error.expected}: narrow a tolerance"
             ) from error
     return found

@@ -9,10 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.errors import InputError
-from nugget.setup import Setup
-from nugget.study.calibration.knobs import find_field
+from nugget.setup import Setup, find_field
 from nugget.study.charting.hardware_changes import Tried
-from nugget.study.charting.variation import Axis, said_value
+from nugget.study.charting.variation import Axis
 from nugget.study.durations.edges import Growth, count_s
 from nugget.study.durations.window import Window, window_of
 from nugget.study.scattering.statistics import Chance
@@ -172,4 +171,4 @@ def read_free(setup: Setup, text: str) -> Free:
         raise InputError(where, span, str(problem)) from problem
     if not (math.isfinite(low) and math.isfinite(high) and low < high):
         raise InputError(where, span, "a lower value first, then a higher one")
-    return Free(Axis(field, (), said_value(setup, field.path)), low, high)
+    return Free(Axis(field, (), setup.get(field.path)), low, high)

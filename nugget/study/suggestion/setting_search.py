@@ -8,7 +8,7 @@ from concurrent.futures import Executor
 from dataclasses import replace
 
 from nugget.errors import InputError
-from nugget.setup import Setup, with_overrides
+from nugget.setup import Setup
 from nugget.study.charting.duration_chart import usual_longest
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
 from nugget.study.durations.edges import Growth
@@ -53,8 +53,7 @@ class _Looker:
     ) -> list[tuple[Growth, ...]]:
         """Growths of each train at contact radii times `factors`."""
         tasks = [
-            [(kind, _with_radius(setup, factor), self.longest_s) for factor in factors]
-            for kind, setup in some
+            [(kind, setup.with_radius(factor), self.longest_s) for factor in factors] for kind, setup in some
         ]
         keys = [[key_of(*task) for task in row] for row in tasks]
         flat = dict(zip(itertools.chain(*keys), itertools.chain(*tasks), strict=True))
@@ -171,8 +170,8 @@ def _look(
     for row in rows:
         values = tuple((one.axis.field.path, v) for one, v in zip(free, row, strict=True))
         try:
-            written = {one.axis.field.path: one.axis.field.write(v) for one, v in zip(free, row, strict=True)}
-            tried.append((values, with_overrides(setup, written)))
+            written = {one.axis.field.path: one.axis.field.exact(v) for one, v in zip(free, row, strict=True)}
+            tried.append((values, setup.with_(written)))
         except InputError:
             continue
     if not tried and not seen:
@@ -233,8 +232,3 @@ def _narrowed(best: Candidate, band: float, looker: _Looker) -> tuple[float, Win
         else:
             high = middle
     return found
-
-
-def _with_radius(setup: Setup, factor: float) -> Setup:
-    contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
-    return replace(setup, contact=contact)

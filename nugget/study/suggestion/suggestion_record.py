@@ -35,7 +35,7 @@ def suggestion_record(suggestion: Suggestion, steps: tuple[Step, ...]) -> dict[s
         if suggestion.known is None
         else {"factor": suggestion.known[0], **_window(suggestion.known[1])},
         "trial_plan": [asdict(step) for step in steps],
-        "setup": suggestion.setup.resolved,
+        "setup": suggestion.setup.document(whole=True),
         "data_sources": data_sources(suggestion.setup),
         "cautions": list(CAUTIONS),
         "version": VERSION,

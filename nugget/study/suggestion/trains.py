@@ -9,7 +9,8 @@ from typing import Any, Literal
 import numpy as np
 
 from nugget.errors import InputError, MarchError
-from nugget.setup import Setup, with_overrides
+from nugget.setup import Setup
+from nugget.setup.description import SHORTEST_PULSE_S, Pulse
 from nugget.study.durations.branches import Trunk
 from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
@@ -50,7 +51,7 @@ class Train:
 
     def with_duration(self, duration_s: float) -> Setup:
         """Return the setup with its searched pulse, or both equal ones, lasting `duration_s`."""
-        return with_overrides(self.setup, {"pulse": _pulses(self, duration_s)})
+        return self.setup.with_({"pulse": _pulses(self, duration_s)})
 
 
 def trains(setup: Setup) -> list[Train]:
@@ -80,25 +81,20 @@ def _train(setup: Setup, kind: Kind, first_s: float, gap_s: float) -> Train | No
     pulses = [_pulse(setup, first_s, gap_s)] if kind != "single" else []
     last = _pulse(setup, setup.train[-1].duration_s, 0.0)
     try:
-        return Train(names[kind], kind, with_overrides(setup, {"pulse": [*pulses, last]}), gap_s)
+        return Train(names[kind], kind, setup.with_({"pulse": [*pulses, last]}), gap_s)
     except InputError:
         return None
 
 
-def _pulse(setup: Setup, duration_s: float, gap_s: float) -> dict[str, Any]:
-    """A pulse like the setup's last one, as a setup file writes it."""
+def _pulse(setup: Setup, duration_s: float, gap_s: float) -> Pulse:
+    """A pulse like the setup's last one."""
     own = setup.train[-1]
     short = duration_s < own.upslope_s + own.downslope_s
-    return {
-        "duration": f"{duration_s * 1e3:.6g} ms",
-        "level": own.level,
-        "upslope": "0 ms" if short else f"{own.upslope_s * 1e3:.6g} ms",
-        "downslope": "0 ms" if short else f"{own.downslope_s * 1e3:.6g} ms",
-        "gap": f"{gap_s * 1e3:.6g} ms",
-    }
+    slopes = (0.0, 0.0) if short else (own.upslope_s, own.downslope_s)
+    return Pulse(duration_s, own.level, *slopes, gap_s)
 
 
-def _pulses(train: Train, duration_s: float) -> list[dict[str, Any]]:
+def _pulses(train: Train, duration_s: float) -> list[Pulse]:
     main = _pulse(train.setup, duration_s, 0.0)
     if train.kind == "single":
         return [main]
@@ -131,7 +127,7 @@ class _Pairs:
         """March one pair; a pair that burns through before its end breaks what it has broken by then."""
         first, last = self.setup.train
         pulses = replace(first, duration_s=duration_s), replace(last, duration_s=duration_s)
-        trunk = Trunk(replace(self.setup, train=pulses), duration_s)
+        trunk = Trunk(self.setup.with_({"pulse": pulses}), duration_s)
         if trunk.searched_s <= 0.0:
             raise MarchError(0.0, trunk.ended)
         run = trunk.run(trunk.searched_s, True)
@@ -165,7 +161,7 @@ class _Pairs:
 def _grow_equal(setup: Setup, longest_s: float) -> Growth:
     began, step_s = time.perf_counter(), count_s(setup)
     pairs = _Pairs(setup)
-    durations = np.geomspace(SHORTEST_SHARE * longest_s, longest_s, EQUAL_STEPS)
+    durations = np.geomspace(max(SHORTEST_SHARE * longest_s, SHORTEST_PULSE_S), longest_s, EQUAL_STEPS)
     if step_s is not None:
         durations = np.unique(np.maximum(1, np.round(durations / step_s))) * step_s
     ended = ""

@@ -6,14 +6,14 @@ import csv
 import io
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from nugget.constants import VERSION
 from nugget.errors import InputError
-from nugget.setup import Setup, with_overrides
-from nugget.setup.starter import to_toml
+from nugget.setup import Setup
+from nugget.setup.toml import to_toml
 from nugget.study.calibration.condition import Answer, Ask, answer
 from nugget.study.calibration.observation import Judging, size_edges
 from nugget.study.calibration.trial_table import with_wall
@@ -93,7 +93,7 @@ def _rows(best: Candidate, suggestion: Suggestion) -> list[tuple[str, list[float
     chosen_s = best.duration_s
     durations = {SHORTER * start_s, start_s, chosen_s, min(LONGER * chosen_s, max(window.until_s, chosen_s))}
     found = [("coupon", _tidy(durations), COUPONS)]
-    kind = suggestion.setup.resolved["cell"]["kind"]
+    kind = suggestion.setup.file.cell.kind
     if suggestion.safe and kind != "coupon":
         found.append(("empty can", _tidy({chosen_s}), CANS))
         if kind == "cell":
@@ -107,11 +107,10 @@ def _tidy(durations: set[float]) -> list[float]:
 
 def _ask(train: Train, kind: str, duration_s: float, factor: float) -> Ask:
     setup = train.with_duration(duration_s)
-    if setup.resolved["cell"]["kind"] != kind:
-        setup = with_overrides(setup, with_wall(setup, {"cell.kind": kind}))
-    contact = replace(setup.contact, radius_factor=setup.contact.radius_factor * factor)
+    if setup.file.cell.kind != kind:
+        setup = setup.with_(with_wall(setup, {"cell.kind": kind}))
     deep = () if kind == "coupon" else (duration_s,)
-    return Ask(replace(setup, contact=contact), (duration_s,), deep, ())
+    return Ask(setup.with_radius(factor), (duration_s,), deep, ())
 
 
 def _step(setup: Setup, row: tuple[str, float, int], answers: list[Answer]) -> Step:
@@ -184,8 +183,7 @@ def size_text(step: Step) -> str:
 def setting_toml(suggestion: Suggestion) -> str:
     """What the plan is for, as TOML to be laid over the setup."""
     best = suggestion.tried
-    resolved = best.setup.resolved
-    pulses = [{k: v for k, v in pulse.items() if k != "half_cycles"} for pulse in resolved["pulse"]]
+    pulses = best.setup.document()["pulse"]
     lines = [
         f"# What `nugget suggest` found, nugget {VERSION}: {best.train.name}.",
         *([] if suggestion.safe else ["# NOT SAFE at every contact radius: for trials on coupons only."]),
