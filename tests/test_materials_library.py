@@ -128,7 +128,7 @@ def test_hardness_falls_and_ends_small_but_above_zero(name: str) -> None:
     assert 0.005 < hardness.value[-1] / hardness.value[0] < 0.05
 
 
-def test_nickel_strip_gives_the_contact_radius_of_the_contract() -> None:
+def test_nickel_strip_gives_the_contact_radius_worked_out_by_hand() -> None:
     """a_c0 = sqrt(F / (pi H)) = 0.1 mm at 30 N."""
     hardness = library.get("nickel-200").hardness
     assert hardness is not None

@@ -38,7 +38,7 @@ LORENZ_POSSIBLE = (0.4, 3.0)
 MELT_RESISTIVITY = (0.9, 2.6)
 """Resistivity just melted over just solid: 1.1 for iron to 2.1 for copper and zinc."""
 MUSHY_K = 10.0
-"""Narrowest melting range that the model takes (contract, section 2)."""
+"""Narrowest melting range that the model takes."""
 STEP = {"heat_capacity": 4.0, "conductivity": 1.6, "conductivity_z": 1.6, "resistivity": 1.6}
 """Factor between rows less than 40 K apart from which a table is called jumpy, away from melting.
 Heat capacity may hold the peak of a transition."""
