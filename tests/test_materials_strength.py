@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import pickle
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ import pytest
 
 from nugget.errors import InputError
 from nugget.materials import library
+from nugget.materials.byvalue import decode, encode
 from nugget.materials.material import Citation, Curve, Material
 from nugget.materials.strength import CreepLaw, SinhLaw, Strength, StressRows, estimated_exponent
 from nugget.materials.tables import RATES_1_S, PropertyTables
@@ -181,9 +183,12 @@ def test_without_hot_data_the_slow_table_is_raised_and_the_cold_branch_still_hol
 
 
 @pytest.mark.parametrize("name", METALS)
-def test_strength_survives_being_pickled(name: str) -> None:
-    """Workers get materials by pickle; equality of the law is equality of the hardness."""
+def test_strength_survives_being_pickled_and_being_saved(name: str) -> None:
+    """Workers get materials by pickle, results hold them as plain data; every temper too."""
     metal = library.get(name)
-    again = pickle.loads(pickle.dumps(metal))
     T = np.linspace(300.0, 1500.0, 30)
-    assert np.array_equal(again.hardness_at(T, 100.0), metal.hardness_at(T, 100.0))
+    for one in (metal, *(metal.with_temper(temper.name) for temper in metal.tempers)):
+        for again in (pickle.loads(pickle.dumps(one)), decode(Material, json.loads(json.dumps(encode(one))))):
+            assert np.array_equal(again.hardness_at(T, 77.0), one.hardness_at(T, 77.0))
+            assert again.temper == one.temper
+            assert dict(again.composition) == dict(one.composition)
