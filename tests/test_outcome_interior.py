@@ -97,6 +97,24 @@ def settled(values: list[float], times: list[float] | None = None, patience_s: f
     return peak_detector.done()
 
 
+@given(
+    steps=st.lists(st.floats(1e-3, 5.0), min_size=2, max_size=60),
+    values=st.lists(st.floats(300.0, 301.0), min_size=60, max_size=60),
+    patience_s=st.floats(0.0, 20.0),
+)
+def test_each_step_is_judged_as_if_all_were_read_again(
+    steps: list[float], values: list[float], patience_s: float
+) -> None:
+    detector, times = PeakDetector(300.0, patience_s), np.cumsum(steps)
+    for k, time_s in enumerate(times):
+        detector.add(float(time_s), {"roll": values[k]})
+        so_far = values[: k + 1]
+        late = [v for t, v in zip(times, so_far, strict=False) if t >= 0.5 * time_s]
+        fell = values[k] <= max(so_far) - 0.05 * (max(so_far) - 300.0) and max(so_far) > 300.0
+        stood = time_s > patience_s and max(late) - min(late) < 0.1
+        assert detector.done() == (fell or stood)
+
+
 def test_a_run_ends_when_a_probe_has_fallen_by_a_twentieth_of_its_rise() -> None:
     assert not settled([300.0, 400.0, 395.1])
     assert settled([300.0, 400.0, 394.9])
