@@ -166,7 +166,7 @@ def test_a_setup_adds_limits_of_its_own_and_keeps_them_when_it_is_saved() -> Non
     found = by_id(setup.limits)
     assert found["hot"] == Limit("hot", "hottest_K", "at most", 1773.15, "a test")
     assert (found["can_penetration"].confidence, found["can_penetration"].severity) == ("stated", "harm")
-    assert setup_from_dict(setup.resolved).limits == setup.limits
+    assert setup_from_dict(setup.document(whole=True)).limits == setup.limits
 
 
 def test_two_limits_on_one_figure_both_have_an_edge_and_the_first_ends_the_window() -> None:
