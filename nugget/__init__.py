@@ -14,6 +14,8 @@ from nugget.constants import VERSION as __version__
 
 if TYPE_CHECKING:
     from nugget.api import (
+        CrossCheck,
+        CrossCheckError,
         InputError,
         Judgement,
         Limit,
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
         Weld,
         calibrate,
         chart,
+        cross_check,
         default_setup,
         judge,
         load_setup,
@@ -41,6 +44,8 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "CrossCheck",
+    "CrossCheckError",
     "InputError",
     "Judgement",
     "Limit",
@@ -53,6 +58,7 @@ __all__ = [
     "__version__",
     "calibrate",
     "chart",
+    "cross_check",
     "default_setup",
     "judge",
     "load_setup",

@@ -4,6 +4,7 @@ from nugget.api.registration import register_law, register_limit, register_sourc
 from nugget.api.results import Judgement, Weld
 from nugget.api.studies import calibrate, chart, scatter, suggest
 from nugget.api.welds import judge, load_weld, simulate
+from nugget.crosscheck.check import CrossCheck, CrossCheckError, cross_check
 from nugget.errors import InputError, MarchError, NuggetError
 from nugget.materials.material import Material
 from nugget.outcome.weld import watch
@@ -12,6 +13,8 @@ from nugget.setup.description import Limit
 from nugget.study.sweep import Sweep, sweep
 
 __all__ = [
+    "CrossCheck",
+    "CrossCheckError",
     "InputError",
     "Judgement",
     "Limit",
@@ -23,6 +26,7 @@ __all__ = [
     "Weld",
     "calibrate",
     "chart",
+    "cross_check",
     "default_setup",
     "judge",
     "load_setup",

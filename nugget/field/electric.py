@@ -267,9 +267,24 @@ def _inverse(area: FloatArray) -> FloatArray:
 
 
 def _members(grid: Grid) -> npt.NDArray[np.bool_]:
-    """Cells that carry current: conductors, up to the ground of their row."""
+    """Cells that carry current: conductors that are joined to the electrode, up to the ground of their row.
+
+    A conductor between insulators, such as a metal disc inside a cell, is fed by nothing: its potential
+    is undetermined, and the matrix would be singular with it.
+    """
     conducts = np.array([m.resistivity is not None for m in grid.materials])
     member: npt.NDArray[np.bool_] = grid.active & conducts[grid.material]
     for ground in grid.grounds:
         member[ground.row, ground.column + 1 :] = False
-    return member
+    fed = np.zeros_like(member)
+    fed[-1] = member[-1]
+    while True:
+        grown = fed.copy()
+        grown[:-1] |= fed[1:]
+        grown[1:] |= fed[:-1]
+        grown[:, 1:] |= fed[:, :-1]
+        grown[:, :-1] |= fed[:, 1:]
+        grown &= member
+        if np.array_equal(grown, fed):
+            return fed
+        fed = grown

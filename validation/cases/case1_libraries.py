@@ -9,12 +9,12 @@ import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.grid.stack import build_grid
+from nugget.imports import quiet_fipy
 from nugget.materials import library
 from nugget.materials.material import Material
 from nugget.materials.tables import enthalpy_J_m3
 from nugget.setup import default_setup
 from validation.case import Case, Check, Outcome, informative, scaled
-from validation.quiet import quiet_import
 
 # Built-in metal: molar mass [kg/mol], registry number, solid phases by temperature, liquid.
 METALS: dict[str, tuple[float, str, tuple[str, ...], str]] = {
@@ -153,7 +153,7 @@ def _doubled(T: FloatArray) -> npt.NDArray[np.bool_]:
 
 
 def run_geometry() -> Outcome:
-    with quiet_import():
+    with quiet_fipy():
         from fipy import CylindricalGrid2D
     grid = build_grid(default_setup())
     mesh = CylindricalGrid2D(dx=grid.dr, dy=grid.dz, origin=((0.0,), (float(grid.z_faces[0]),)))

@@ -15,34 +15,13 @@ from nugget.grid.stack import Grid, Ground
 from nugget.setup import default_setup
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, informative, relative, scaled
+from validation.peers.tube import psi
 
 RHO = 7.2e-8
 A = 1e-4
 
 # Guards against a slip in the formula: equipotential disc in a tube, by eps = a/b.
 PSI_GUARD = {0.05: 0.92957967, 0.1: 0.8594136, 0.2: 0.7208756, 0.3: 0.58650941, 0.5: 0.33960939}
-
-
-def psi(eps: float, functions: int = 5, terms: int = 100_000) -> float:
-    """Constriction factor of an equipotential disc of radius a in a tube of radius b, eps = a/b.
-
-    Galerkin: flux basis (1 - u^2)^(m - 1/2) on the disc, whose Hankel transforms are Sonine's
-    (Gradshteyn and Ryzhik 6.567.1), against the Fourier-Bessel series of the tube. One side has
-    R = rho L / (pi b^2) + psi rho / (4 a).
-    """
-    from scipy.special import gamma, j0, j1, jv
-
-    d = (np.arange(1, terms + 1) + 0.25) * np.pi
-    for _ in range(4):
-        d -= j1(d) / (j0(d) - j1(d) / d)
-    x = d * eps
-    transform = np.array(
-        [2 ** (m - 0.5) * gamma(m + 0.5) * x ** -(m + 0.5) * jv(m + 0.5, x) for m in range(functions)]
-    )
-    transform *= eps**2
-    matrix = (transform * (2.0 / (d * j0(d) ** 2))) @ transform.T
-    total = np.array([eps**2 / (2 * m + 1) for m in range(functions)])
-    return float(2.0 * eps / (math.pi * total @ np.linalg.solve(matrix, total)))
 
 
 def tube(eps: float, cells_per_a: int, growth: float, long: float = 2.0) -> tuple[Grid, ElectricSolution]:

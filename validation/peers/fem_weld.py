@@ -14,23 +14,24 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
+from nugget.crosscheck.properties import CellProperties, EnthalpyCurve
 from nugget.grid.stack import build_grid
 from nugget.setup import Setup
 from validation.peers import fem_mesh
 from validation.peers.contact import Balance, Spot
 from validation.peers.fipy_weld import Past, State
-from validation.peers.matter import Matter, Stuff
+from validation.peers.hardness import hardness
 from validation.peers.stepping import Backward, current_A, load_ohm
 
 IntArray = npt.NDArray[np.intp]
-Trace = tuple[IntArray, IntArray | None, FloatArray, list[Stuff]]
+Trace = tuple[IntArray, IntArray | None, FloatArray, list[CellProperties]]
 SETTLED_RADIUS = 5e-4
 
 
 class Nodes:
     """Enthalpy of nodes that hold several materials: one table for each mixture."""
 
-    def __init__(self, volumes: FloatArray, matters: list[Matter]) -> None:
+    def __init__(self, volumes: FloatArray, matters: list[EnthalpyCurve]) -> None:
         self.volume = volumes.sum(axis=1)
         shares = np.round(volumes / self.volume[:, None], 9)
         kinds, self.kind = np.unique(shares, axis=0, return_inverse=True)
@@ -84,7 +85,7 @@ class FemWeld:
         for b, basis in zip(self.bodies, self.bases, strict=True):
             which = np.array([[s.material is m for m in self.materials].index(True) for s in b.slabs])
             wide = np.repeat(which[b.element_slab][:, None], basis.X.shape[1], axis=1)
-            self.stuff.append(Stuff(self.materials, wide, setup.stirring))
+            self.stuff.append(CellProperties(self.materials, wide, setup.stirring))
             middle = b.mesh.p[0, b.mesh.t].mean(axis=0)
             reach = np.array([s.ground[0] if s.ground else np.inf for s in b.slabs])[b.element_slab]
             conducts = np.array([s.material.resistivity is not None for s in b.slabs])[b.element_slab]
@@ -122,7 +123,7 @@ class FemWeld:
                 if inside.any():
                     part = slice(self.start[n], self.start[n + 1])
                     volumes[part, m] = self.volume.assemble(basis, inside=inside)
-        return Nodes(volumes, [Matter(m) for m in self.materials])
+        return Nodes(volumes, [EnthalpyCurve(m) for m in self.materials])
 
     def _contacts(self, grid: Any) -> tuple[list[Spot], list[Trace]]:
         """Spots, and for each the nodes above and below, their radii and the two materials."""
@@ -141,7 +142,7 @@ class FemWeld:
             r = self.bodies[upper].mesh.p[0, self.bodies[upper].bottom[:n]]
             areas = np.pi * np.diff(r**2)
             spots.append(Spot(setup, i, 0.5 * (r[1:] + r[:-1]), areas, gap))
-            sides = [Stuff([m], np.zeros(n - 1, dtype=np.intp), 1.0) for m in pair]
+            sides = [CellProperties([m], np.zeros(n - 1, dtype=np.intp), 1.0) for m in pair]
             traces.append((above[:n], None if below is None else below[:n], r, sides))
         return spots, traces
 
@@ -158,7 +159,7 @@ class FemWeld:
                 line = np.flatnonzero(on)
                 line = line[np.argsort(p[1, line])]
                 pairs = np.stack([line[:-1], line[1:]]) + self.start[n]
-                stuff = Stuff([slab.material], np.zeros(pairs.shape[1], dtype=np.intp), 1.0)
+                stuff = CellProperties([slab.material], np.zeros(pairs.shape[1], dtype=np.intp), 1.0)
                 found.append((pairs, np.diff(p[1, line]), slab.ground[1], stuff))
         return found
 
@@ -273,7 +274,7 @@ class FemWeld:
             pair = [
                 0.5 * (T[side][1:] + T[side][:-1]) for side in (above, below if below is not None else above)
             ]
-            hard = np.minimum(sides[0].hardness(pair[0]), sides[1].hardness(pair[1]))
+            hard = np.minimum(hardness(sides[0], pair[0]), hardness(sides[1], pair[1]))
             spot.update(hard, (pair[0], pair[1]), sides[0].rho(pair[0]) + sides[1].rho(pair[1]))
 
     def _conduction(self, T: FloatArray) -> Any:

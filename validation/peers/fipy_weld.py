@@ -10,7 +10,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.setup import Setup
 from validation.peers.contact import Balance
-from validation.peers.fipy_fields import FipyFields
+from validation.peers.fipy_fields import SpotFields
 from validation.peers.stepping import Backward, current_A, load_ohm
 
 SHARE = 1.0 - 1.0 / np.sqrt(2.0)
@@ -37,7 +37,7 @@ class Past:
     amps: tuple[float, float]
 
 
-class FipyWeld(FipyFields):
+class FipyWeld(SpotFields):
     """March one setup with FiPy: each step settled to `settled_K`, radii to a share `settled_radius`."""
 
     def __init__(
@@ -68,7 +68,7 @@ class FipyWeld(FipyFields):
                 guess = h
                 if last is not None:
                     guess = h + (h - past.h[1]) * float(dt) / last
-                    T = np.where(self.grid.active, self.stuff.temperature(guess), T)
+                    T = np.where(self.grid.active, self.properties.temperature(guess), T)
                 h, T, amps, load = self._settle(step, past, guess, T, on, balance)
                 past = Past(past.time_s + float(dt), (h, past.h[0]), (amps, past.amps[0]))
                 last = float(dt)
@@ -115,13 +115,13 @@ class FipyWeld(FipyFields):
     def _rest(self) -> tuple[FloatArray, Past]:
         """Temperatures and past of the weld before its first step."""
         T = np.full(self.grid.shape, self.setup.ambient_K)
-        h = self.stuff.enthalpy(T)
+        h = self.properties.enthalpy(T)
         for _ in range(3):
-            self._interfaces(T, [np.zeros(self.grid.shape[1]) for _ in self.spots])
+            self.update_spots(T, [np.zeros(self.grid.shape[1]) for _ in self.spots])
         return T, Past(0.0, (h, h), (0.0, 0.0))
 
     def _at(self, h: FloatArray, T: FloatArray) -> FloatArray:
-        return np.where(self.grid.active, self.stuff.temperature(h), T)
+        return np.where(self.grid.active, self.properties.temperature(h), T)
 
     def _widen_to(self, now: tuple[float, ...], other: tuple[float, ...], steps: float) -> None:
         """Continue the line from `other` through `now` by so many of its lengths, as a first guess."""
@@ -148,39 +148,25 @@ class FipyWeld(FipyFields):
         for n in range(self.sweeps):
             power = np.zeros(grid.shape)
             if on:
-                ohm, heat, contacts = self.electric(T)
-                load = load_ohm(self.setup, ohm, self.mirrored)
+                ampere = self.electric(T, self.contacts())
+                load = load_ohm(self.setup, ampere.resistance_ohm, self.mirrored)
                 amps = current_A(self.setup, time, step, past.amps, load)
-                power = amps**2 * heat
-                shares = self._interfaces(T, [amps**2 * q for q in contacts])
-                for spot, q, share in zip(self.spots, contacts, shares, strict=True):
-                    i, whole = spot.interface, amps**2 * q * self._covered(spot) * grid.area_z
-                    power[i.above] += whole * (0.5 if i.mirrored else share)
-                    if not i.mirrored:
-                        power[i.below] += whole * (1.0 - share)
+                self.update_spots(T, [amps**2 * q for q in ampere.interface_W_m2])
+                power = self.heat_W(ampere, amps, T, self.contacts())
             else:
-                self._interfaces(T, [np.zeros(grid.shape[1]) for _ in self.spots])
-            capacity = np.where(grid.active, self.stuff.capacity(T), 1.0)
+                self.update_spots(T, [np.zeros(grid.shape[1]) for _ in self.spots])
+            capacity = np.where(grid.active, self.properties.capacity(T), 1.0)
             stored = (step.a * guess + step.b * past.h[0] + step.c * past.h[1]) / step.dt
             source = np.where(grid.active, power / grid.volume - stored, 0.0)
-            solved = self._heat(T, capacity, source, step)
+            faces = self.conduction(T, self.contacts(), True)
+            solved = self.warm(T, faces, step.a * capacity, source, step.dt)
             # At the kinks of melting plain Newton steps may swing for ever.
             weight = 1.0 if n < 8 else 0.5 if n < 16 else 0.25
             guess = guess + weight * capacity * np.where(grid.active, solved - T, 0.0)
-            fresh = np.where(grid.active, self.stuff.temperature(guess), T)
+            fresh = np.where(grid.active, self.properties.temperature(guess), T)
             off = float(np.abs(fresh - T).max())
             T = fresh
             # Kinks of the curves may leave a few tenths of a kelvin that swing.
             if off < self.settled_K * (1.0 if n < 15 else 5.0):
                 break
         return guess, T, amps, load, off
-
-    def _heat(self, T: FloatArray, capacity: FloatArray, source: FloatArray, step: Backward) -> FloatArray:
-        """FiPy's heat equation, linearised around T."""
-        self.T.setValue(T.ravel())
-        self.T.updateOld()
-        self.capacity.setValue((step.a * capacity).ravel())
-        self.k.setValue(self._thermal(T, True))
-        self.source.setValue(source.ravel())
-        self.heat.solve(var=self.T, dt=step.dt, solver=self.solver)
-        return np.asarray(self.T.value, dtype=np.float64).reshape(self.grid.shape)

@@ -40,6 +40,13 @@ def add_parser(subparsers: Subparsers) -> None:
         "--out", type=Path, metavar="DIR", help="write summary.json, weld.npz and the figures into DIR"
     )
     parser.add_argument("--no-plots", action="store_true", help="draw no figures")
+    parser.add_argument(
+        "--cross-check",
+        action="store_true",
+        help="repeat every step of the nominal weld with FiPy's terms and solvers on the same grid, steps and"
+        " contacts (some ten seconds), print the differences, and fail if any exceeds 1 %%; the contacts, the"
+        " fineness of the grid and the data of the materials are not checked by it",
+    )
     add_afterwards_options(parser)
     parser.set_defaults(run=run)
 
@@ -60,6 +67,11 @@ def run(args: argparse.Namespace) -> int:
     repeated = repeated_of(args, judgement.weld, rest_s)
     service = service_of(judgement.weld, current_A, heat_W)
     more = afterwards_record(repeated, service)
+    if args.cross_check:
+        from nugget.cli.cross_check_text import checked
+
+        steps = len(judgement.weld.history["time_s"]) - 1
+        more |= {"cross_check": checked(setup, steps, quiet=args.json).record()}
     text = _json(judgement, more) if args.json or args.out is not None else ""
     if args.json:
         print(text)
