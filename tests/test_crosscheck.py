@@ -18,11 +18,11 @@ from nugget.crosscheck import check
 from nugget.crosscheck.check import ALLOWED, CrossCheckError, cross_check
 from nugget.crosscheck.fields import exposed_area, import_fipy
 from nugget.crosscheck.properties import EnthalpyCurve
-from nugget.crosscheck.recording import RecordingModel
 from nugget.grid.stack import build_grid
 from nugget.setup import Setup, default_setup, preset
+from nugget.weld.model import WeldModel
 
-SHORT = ["numerics.refinement=0.3", "numerics.tolerance=5 K", "pulse.0.duration=0.2 ms", "hold_time=1 ms"]
+SHORT = ["numerics.refinement=0.3", "pulse.0.duration=0.2 ms", "hold_time=1 ms"]
 FLOATING = (
     'cell.interior=[{role="disc", material="polypropylene", thickness="0.1 mm"},'
     ' {role="disc", material="copper", thickness="0.2 mm"},'
@@ -35,13 +35,12 @@ ARRANGEMENTS = {
     "indirect": default_setup([*SHORT, "arrangement.kind=indirect"]),
     "opposed, mirrored, sine current": preset(
         "sheets",
-        ["numerics.refinement=0.3", "numerics.tolerance=5 K", "pulse=[{half_cycles=2}]", "hold_time=1 ms"],
+        ["numerics.refinement=0.3", "pulse=[{half_cycles=2}]", "hold_time=1 ms"],
     ),
     "opposed, mirrored, fired thyristor": preset(
         "sheets",
         [
             "numerics.refinement=0.3",
-            "numerics.tolerance=5 K",
             'source={kind="transformer", open_circuit_voltage_rms="3 V", winding_resistance="0.2 mohm",'
             ' leakage_inductance="1 uH", firing_angle="60 deg", frequency="60 Hz"}',
             "pulse=[{half_cycles=2}]",
@@ -80,7 +79,7 @@ def test_the_model_agrees_with_fipy_in_every_arrangement(name: str) -> None:
     assert any(d.ours != d.theirs for d in found.differences)
 
 
-class _Wrong(RecordingModel):
+class _Wrong(WeldModel):
     """Interfaces that resist but heat only half as much as they should."""
 
     def heat_W(self, solution: Any, *rest: Any) -> Any:
@@ -88,28 +87,28 @@ class _Wrong(RecordingModel):
         return super().heat_W(dataclasses.replace(solution, interface_heat=half), *rest)
 
 
-def _electric(setup: Setup) -> RecordingModel:
+def _electric(setup: Setup) -> WeldModel:
     """Radial paths of the current that are a tenth too long."""
-    model = RecordingModel(setup)
+    model = WeldModel(setup)
     faces = model.electric.faces
     model.electric.faces = dataclasses.replace(faces, half_r=1.1 * faces.half_r)
     return model
 
 
-def _heat(setup: Setup) -> RecordingModel:
+def _heat(setup: Setup) -> WeldModel:
     """Axial paths of the heat that are a tenth too long."""
-    model = RecordingModel(setup)
+    model = WeldModel(setup)
     faces = model.heat.faces
     model.heat.faces = dataclasses.replace(faces, half_z=1.1 * faces.half_z)
     return model
 
 
-def _interface(setup: Setup) -> RecordingModel:
+def _interface(setup: Setup) -> WeldModel:
     return _Wrong(setup)
 
 
 @pytest.mark.parametrize("wrong", [_electric, _heat, _interface])
-def test_a_wrong_coefficient_in_the_model_fails_loudly(wrong: Callable[[Setup], RecordingModel]) -> None:
+def test_a_wrong_coefficient_in_the_model_fails_loudly(wrong: Callable[[Setup], WeldModel]) -> None:
     setup = ARRANGEMENTS["films"]
     with pytest.raises(CrossCheckError, match=r"the cross-check with FiPy failed: .* differs by") as failure:
         cross_check(setup, model=wrong(setup))

@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from nugget.crosscheck.recording import RecordingModel, recorded
+from nugget.crosscheck.recording import recorded
 from nugget.crosscheck.repetition import Repetition
 from nugget.errors import NuggetError
 from nugget.grid.stack import Grid
 from nugget.setup.description import Setup
-from nugget.weld.march import WeldState
+from nugget.weld.model import WeldModel
+from nugget.weld.state import WeldState
 
 ALLOWED = 0.01
 """Largest difference allowed: half of the whole numerical error that a weld may have (theory: numerics)."""
@@ -160,7 +161,7 @@ class _Comparison:
         for name, rows in self.probes.items():
             ours, their = (float(t[rows].max()) - self.ambient_K for t in (T, other))
             self.rises[name].add(time, ours, their)
-        self.made.add(time, state.energy["load"], theirs.heat_J)
+        self.made.add(time, state.energy.load_J, theirs.heat_J)
         self.stored.add(time, stored_J, theirs.stored_J)
 
     def differences(self) -> tuple[Difference, ...]:
@@ -197,21 +198,22 @@ def _probes(grid: Grid) -> dict[str, Any]:
 def cross_check(
     setup: Setup,
     on_step: Callable[[WeldState], None] | None = None,
-    model: RecordingModel | None = None,
+    model: WeldModel | None = None,
 ) -> CrossCheck:
     """March a weld, repeat every step of it with FiPy, and compare.
 
     Grid, steps and contacts (covered share, resistances) are those of the march; properties, assembly,
     Joule heat, circuit and losses are written anew, and FiPy discretises and solves. The repetition
-    carries on from its own fields, so that what it does differently adds up. What it cannot see: a
-    contact that is wrong, a grid that is too coarse, a material's data.
+    carries on from its own fields, so that what it does differently adds up. What it sees beside slips in
+    the equations: how far a stage of the march stops from its solution, which `numerics.tolerance` sets.
+    What it cannot see: a contact that is wrong, a grid that is too coarse, a material's data.
 
     Parameters
     ----------
     setup : Setup
     on_step : callable, optional
         Called with every state of the march once it has been repeated.
-    model : RecordingModel, optional
+    model : WeldModel, optional
         The model to check, made from `setup` by default.
 
     Returns
@@ -234,11 +236,11 @@ def cross_check(
     >>> nugget.cross_check(setup).passed
     True
     """
-    model = RecordingModel(setup) if model is None else model
+    model = WeldModel(setup) if model is None else model
     repetition = Repetition(setup, model.grid)
     comparison = _Comparison(setup, model.grid)
     initial_J, steps, until_s = model.stored(model.initial()), 0, 0.0
-    for step in recorded(setup, model):
+    for step in recorded(model):
         repetition.step(step)
         comparison.add(step.after, model.stored(step.after.enthalpy) - initial_J, repetition)
         steps, until_s = steps + 1, step.after.time_s

@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from nugget.outcome.recorder import Recorder
-from nugget.setup.description import Setup
-from nugget.weld.march import March, WeldState
-from nugget.weld.model import StageResult, WeldModel
+from nugget.weld.march import March
+from nugget.weld.model import WeldModel
+from nugget.weld.stage import StageProblem, StageResult, StageSolver
+from nugget.weld.state import WeldState
 
 
-class RecordingModel(WeldModel):
-    """A weld model that keeps the results of the last two stages it has solved."""
+class RecordingSolver(StageSolver):
+    """A stage solver that keeps the last two results."""
 
-    stages: tuple[StageResult, ...] = ()
+    last: tuple[StageResult, ...] = ()
 
-    def stage(self, *args: Any, **named: Any) -> StageResult:
-        """Solve one stage, see `WeldModel.stage`, and keep it."""
-        found = super().stage(*args, **named)
-        self.stages = (*self.stages[-1:], found)
+    def solve(self, problem: StageProblem) -> StageResult:
+        """Solve one stage, see `StageSolver.solve`, and keep it."""
+        found = super().solve(problem)
+        self.last = (*self.last[-1:], found)
         return found
 
 
@@ -33,15 +33,16 @@ class Recorded:
     after: WeldState
 
 
-def recorded(setup: Setup, model: RecordingModel) -> Iterator[Recorded]:
-    """March `setup` and yield every accepted step, until the interior has passed its peak."""
-    march = March(setup, model)
+def recorded(model: WeldModel) -> Iterator[Recorded]:
+    """March `model` and yield every accepted step, until the interior has passed its peak."""
+    stages = RecordingSolver(model)
+    march = March(model.setup, model, stages=stages)
     recorder = Recorder(march)
     before: WeldState | None = None
     for state in march:
         recorder.add(state)
         if before is not None:
-            yield Recorded(before, model.stages, state)
+            yield Recorded(before, stages.last, state)
         if recorder.done():
             return
         before = state

@@ -14,8 +14,8 @@ from nugget.crosscheck.recording import Recorded
 from nugget.errors import MarchError
 from nugget.grid.stack import Grid
 from nugget.setup.description import Pulse, Setup
-from nugget.weld.model import StageResult
 from nugget.weld.phases import phases
+from nugget.weld.stage import StageResult
 
 GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
 """Length of a stage over that of its step (Alexander, SIAM J. Numer. Anal. 14 (1977) 1006)."""
