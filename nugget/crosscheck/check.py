@@ -12,7 +12,7 @@ from nugget.crosscheck.recording import recorded
 from nugget.crosscheck.repetition import Repetition
 from nugget.errors import NuggetError
 from nugget.grid.stack import Grid
-from nugget.setup.description import Setup
+from nugget.setup import Setup
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
 

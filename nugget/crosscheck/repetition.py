@@ -13,7 +13,8 @@ from nugget.crosscheck.properties import CellProperties
 from nugget.crosscheck.recording import Recorded
 from nugget.errors import MarchError
 from nugget.grid.stack import Grid
-from nugget.setup.description import Pulse, Setup
+from nugget.setup import Setup
+from nugget.setup.description import Pulse
 from nugget.weld.phases import phases
 from nugget.weld.stage import StageResult
 
