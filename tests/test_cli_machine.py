@@ -51,6 +51,12 @@ def test_a_second_file_goes_over_the_first(tmp_path: Path) -> None:
     setup = chosen(tmp_path, MACHINE, "--machine", str(tmp_path / "more.toml"))
     assert setup.contact.radius_factor == 1.1
     assert [pulse.duration_s for pulse in setup.train] == pytest.approx([1e-3, 3e-3])
+    over = chosen(
+        tmp_path, MACHINE, "--machine", str(tmp_path / "more.toml"), "--set", "pulse.1.duration=4 ms"
+    )
+    assert [pulse.duration_s for pulse in over.train] == pytest.approx([1e-3, 4e-3]), (
+        "--set goes over its list"
+    )
     (tmp_path / "more.toml").write_text('pulse = [{ duration = "1 mm" }]')
     with pytest.raises(InputError, match=r"^more\.toml: pulse\.0\.duration"):
         chosen(tmp_path, MACHINE, "--machine", str(tmp_path / "more.toml"))

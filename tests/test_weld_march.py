@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from itertools import islice, pairwise
 
 import numpy as np
@@ -179,7 +178,7 @@ def test_every_iteration_gives_the_same_states() -> None:
     march = March(setup)
     first = list(march)
     list(islice(march, 10))
-    list(March(replace(setup, force_N=1.5 * setup.force_N), march.model))
+    list(March(setup.with_({"electrode.force": 1.5 * setup.force_N}), march.model))
     again = list(march)
     assert len(first) == len(again) > 10
     for a, b in zip(first, again, strict=True):

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 import tomllib
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nugget.errors import InputError
+
+if TYPE_CHECKING:
+    from nugget.setup.read import Over
 
 
 def add_machine_option(parser: argparse.ArgumentParser) -> None:
@@ -25,33 +26,17 @@ def add_machine_option(parser: argparse.ArgumentParser) -> None:
     )
 
 
-@contextmanager
-def machine_overrides(paths: Sequence[Path]) -> Iterator[list[str]]:
-    """Yield the overrides that the files stand for, to be added to.
-
-    What is wrong with them is said in the name of their file.
+def machine_layer(path: Path) -> Over:
+    """Return the file as a layer over a setup; what is wrong in it is said in its name.
 
     Raises
     ------
     InputError
-        When one is not TOML, or holds what no setup takes.
+        When it is not TOML.
     """
-    leaves = [(key, value, path) for path in paths for key, value in _leaves(_tree(path), "")]
-    overrides = [f"{key}={value}" for key, value, _ in leaves]
-    try:
-        yield overrides
-    except InputError as error:
-        key = error.where.removeprefix("override ")
-        later = {text.partition("=")[0].strip() for text in overrides[len(leaves) :]}
-        mine = [path for one, _, path in leaves if one not in later and _leads(key, one)]
-        if key == error.where or not mine:
-            raise
-        raise InputError(f"{mine[-1].name}: {key}", error.given, error.expected) from error
+    from nugget.setup.read import Over
 
-
-def _leads(key: str, one: str) -> bool:
-    """Whether an error at `key` is about what stands at `one`: there, above or below it."""
-    return f"{one}.".startswith(f"{key}.") or f"{key}.".startswith(f"{one}.")
+    return Over(_tree(path), lambda key: f"{path.name}: {key}")
 
 
 def _tree(path: Path) -> dict[str, Any]:
@@ -62,13 +47,3 @@ def _tree(path: Path) -> dict[str, Any]:
         raise InputError(str(path), failure.strerror or str(failure), expected) from failure
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as failure:
         raise InputError(path.name, str(failure), expected) from failure
-
-
-def _leaves(tree: dict[str, Any], prefix: str) -> Iterator[tuple[str, str]]:
-    from nugget.setup.toml import to_toml
-
-    for key, value in tree.items():
-        if isinstance(value, dict):
-            yield from _leaves(value, f"{prefix}{key}.")
-        else:
-            yield f"{prefix}{key}", to_toml(value)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -11,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from nugget.cli.machine import add_machine_option, machine_overrides
+from nugget.cli.machine import add_machine_option, machine_layer
 
 if TYPE_CHECKING:
     from nugget.setup import Setup
@@ -45,19 +44,17 @@ def add_setup_options(parser: argparse.ArgumentParser) -> None:
 def chosen_setup(args: argparse.Namespace) -> Setup:
     """Return the setup that the options of `add_setup_options` and the argument ``setup`` name."""
     from nugget.errors import InputError
-    from nugget.setup import default_setup, load_setup, preset
+    from nugget.setup.read import Over, file_base, override_layer, preset_base, resolve
 
     if args.setup is not None and args.preset is not None:
         raise InputError("--preset", args.preset, "either a setup file or a preset, not both")
-    with machine_overrides(args.machine) as overrides:
-        overrides += args.overrides
-        if args.materials:  # relative to where the command runs, not to the setup file
-            overrides.append(
-                f"materials={json.dumps([str(Path(path).absolute()) for path in args.materials])}"
-            )
-        if args.setup is not None:
-            return load_setup(args.setup, overrides)
-        return default_setup(overrides) if args.preset is None else preset(args.preset, overrides)
+    base = preset_base(args.preset) if args.setup is None else file_base(args.setup)
+    layers = [machine_layer(path) for path in args.machine]
+    layers.append(override_layer(args.overrides))
+    if args.materials:  # relative to where the command runs, not to the setup file
+        places = [str(Path(path).absolute()) for path in args.materials]
+        layers.append(Over({"materials": places}, lambda key: f"override {key}"))
+    return resolve(base, layers)
 
 
 def add_folder_options(parser: argparse.ArgumentParser, what: str) -> None:

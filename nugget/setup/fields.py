@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, get_args, get_origin
+from typing import TYPE_CHECKING, Any, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -13,8 +13,10 @@ from pydantic.fields import FieldInfo
 from nugget.errors import InputError
 from nugget.setup.limits import LimitSection, declared, dimension_of
 from nugget.setup.quantity import Quantity, spec_of
-from nugget.setup.setup import Setup
 from nugget.units import DIMENSIONS, to_si, to_text
+
+if TYPE_CHECKING:
+    from nugget.setup.setup import Setup
 
 _PLAIN = {float: "number", int: "count"}
 

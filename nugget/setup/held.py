@@ -10,6 +10,7 @@ import difflib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, is_dataclass
+from pathlib import Path
 from typing import Any
 
 from nugget import plugins
@@ -50,7 +51,9 @@ class Lookup:
     """Finds materials by name, first among those that are held, and keeps what was found."""
 
     def __init__(self, held: Mapping[str, Material | Layered], paths: tuple[str, ...], where: Where) -> None:
-        self.held, self.paths, self.where = held, paths, where
+        self.held, self.where = held, where
+        # What is held needs no file any more; a place of the user's that is gone is then passed over.
+        self.paths = tuple(path for path in paths if Path(path).exists()) if held else paths
         self.used: dict[str, Material | Layered] = {}
         self.uses: list[tuple[str, str]] = []
 

@@ -19,6 +19,7 @@ from nugget.setup.build import build, look_in
 from nugget.setup.changes import planted
 from nugget.setup.consistency import check
 from nugget.setup.description import Description
+from nugget.setup.fields import QuantityField, find_field, quantity_fields, value_of
 from nugget.setup.fill import Where, fill
 from nugget.setup.held import ENCLOSED, Held, check_given, enclosed, plugin_words
 from nugget.setup.limits import NONE, declared, spelt
@@ -27,10 +28,6 @@ from nugget.setup.quantity import SI
 from nugget.setup.refusals import as_input_error
 from nugget.setup.schema import SetupFile
 from nugget.setup.toml import toml_text
-
-if TYPE_CHECKING:
-    from nugget.setup.fields import QuantityField
-
 
 SOURCE_RESISTANCE = {
     "battery": "source.internal_resistance",
@@ -78,6 +75,13 @@ class Setup(Description):
 
     if TYPE_CHECKING:
         _held: Held
+
+    @classmethod
+    def from_document(cls, tree: Mapping[str, Any]) -> Setup:
+        """Return the setup that a document describes, such as `document` returns."""
+        from nugget.setup.read import setup_from_dict
+
+        return setup_from_dict(tree)
 
     @property
     def si(self) -> Description:
@@ -172,15 +176,11 @@ class Setup(Description):
         InputError
             When no field of the name holds a number.
         """
-        from nugget.setup.fields import find_field, value_of
-
         return value_of(self, find_field(self, path).path)
 
     @cached_property
     def fields(self) -> Mapping[str, QuantityField]:
         """Every field that holds or may hold a number, by its path."""
-        from nugget.setup.fields import quantity_fields
-
         return MappingProxyType(quantity_fields(self))
 
     def document(self, whole: bool = False) -> Tree:
