@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_setup_read import CHANGES
 from test_setup_with import bronze
@@ -41,6 +41,7 @@ PYTHON: dict[str, Any] = {
 }
 
 
+@settings(max_examples=40)
 @given(st.fixed_dictionaries({}, optional=CHANGES), st.floats(1.0, 500.0), st.booleans(), st.booleans())
 def test_every_view_reads_back_as_the_setup(
     changes: dict[str, Any], force_N: float, own: bool, whole: bool
