@@ -8,7 +8,7 @@ from typing import Any
 from nugget.grid.stack import is_symmetric
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES, Figure
-from nugget.outcome.interior import LAYERS, layer_of
+from nugget.outcome.interior import face_of, layer_of
 from nugget.setup import Setup
 from nugget.setup.description import Layer, Pulse
 
@@ -59,7 +59,7 @@ def face_rows(figures: Figures) -> Iterator[Row]:
     """Peak of every face that is followed; without a roll there is only the wall's back."""
     for name, found in figures["layer_peaks"].items():
         _, *below = name.split(" ", 1)
-        title = LAYERS[layer_of(name)].title if figures["interior_peak_K"] is not None else "Back face"
+        title = face_of(layer_of(name)).title if figures["interior_peak_K"] is not None else "Back face"
         peak = f"{amounts.celsius(found['peak_K'])} at {amounts.time(found['time_s'])}"
         yield " ".join([title, *below]), peak
 

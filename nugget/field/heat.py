@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.field.checkerboard import CheckerboardSolver
 from nugget.field.faces import Faces
 from nugget.field.linear import Factors, SolverKind
 from nugget.grid.stack import Grid
+from nugget.setup.layer_kinds import is_electrode
 
 STALE = 0.5
 """A kept operator serves as long as no diagonal entry is off by this share: a Newton step then still
@@ -247,19 +249,20 @@ class HeatOperator:
 
 
 def _exposed_area(grid: Grid) -> FloatArray:
-    """Area of each cell's free surfaces [m2]: towards inactive cells; rims count as insulated.
+    """Area of each cell's free surfaces [m2]: towards the air; rims and holes count as insulated.
 
     A rim is the outer face of the outermost active cell of a row that belongs to a sheet or to
     the interior; the sides of tip and shank are free.
     """
     active, plane = grid.active, grid.area_z[None, :]
     area = np.zeros(grid.shape)
-    area[:-1] += plane * (active[:-1] & ~active[1:])
-    area[1:] += plane * (active[1:] & ~active[:-1])
+    air = ~(active | _holes(grid))
+    area[:-1] += plane * (active[:-1] & air[1:])
+    area[1:] += plane * (active[1:] & air[:-1])
     side = 2.0 * np.pi * grid.r_faces[1:][None, :] * grid.dz[:, None]
     tip_rows = np.zeros((grid.shape[0], 1), dtype=bool)
     for band in grid.layer_rows:
-        tip_rows[band.start : band.end] |= band.role.endswith(("tip", "shank"))
+        tip_rows[band.start : band.end] |= is_electrode(band.role)
     outer = np.zeros(grid.shape, dtype=bool)
     outer[:, :-1] = active[:, :-1] & ~active[:, 1:]
     outer[:, -1] = active[:, -1]
@@ -267,3 +270,11 @@ def _exposed_area(grid: Grid) -> FloatArray:
     if grid.bottom == "free":
         area[0] += grid.area_z * active[0]
     return area
+
+
+def _holes(grid: Grid) -> npt.NDArray[np.bool_]:
+    """Cells in the holes of annular parts."""
+    holes = np.zeros(grid.shape, dtype=bool)
+    for band in grid.layer_rows:
+        holes[band.start : band.end] = grid.r < band.inner_radius_m
+    return holes

@@ -18,6 +18,7 @@ from nugget.grading import graded_faces
 from nugget.grid import planar
 from nugget.materials.material import Material
 from nugget.setup.description import Description, Layer
+from nugget.setup.layer_kinds import LOWER, kind_of
 
 CELLS_PER_FIRST_RADIUS = 8.0
 FIXED_CONTACT_CELLS = 24.0
@@ -45,7 +46,10 @@ ROLL_FIRST_M = 20e-6
 
 @dataclass(frozen=True)
 class LayerRows:
-    """A run of rows that belong to one layer: name, role, first row, end row, outer radius [m]."""
+    """A run of rows that belong to one layer: name, role, first row, end row, outer radius [m].
+
+    An annular part also has an inner radius [m], and what fills its hole, if anything.
+    """
 
     name: str
     role: str
@@ -54,6 +58,8 @@ class LayerRows:
     radius_m: float
     material: Material
     conductance_below_W_m2K: float | None = None
+    inner_radius_m: float = 0.0
+    hole: Material | None = None
 
 
 def stack_layers(setup: Description, mirrored: bool) -> list[Layer]:
@@ -130,7 +136,7 @@ def radial_faces(
         return np.asarray(inside + beyond * np.maximum(r - cap, 0.0), dtype=np.float64)
 
     marks = {0.0, setup.face_radius_m, *caps, *(piece.radius_m for piece in electrode_pieces(setup))}
-    marks |= {layer.radius_m for layer in layers}
+    marks |= {layer.radius_m for layer in layers} | {layer.inner_radius_m for layer in layers}
     if setup.arrangement != "opposed":
         marks |= {planar.ground_radius(setup.spacing_m, layer.radius_m) for layer in layers}
     ordered = sorted(marks)
@@ -157,7 +163,7 @@ def axial_faces(
     parts = layers + tips
     base_m = 0.0 if mirrored else sum(layer.thickness_m for layer in setup.base)
     if setup.arrangement == "opposed" and not mirrored:
-        parts = [replace(t, role="lower " + t.role) for t in reversed(tips)] + parts  # type: ignore[arg-type]
+        parts = [replace(t, role=LOWER + t.role) for t in reversed(tips)] + parts
         contacts.append(-base_m)
         necks += [-base_m - electrode.tip_length_m] if necks else []
         base_m += electrode.tip_length_m + electrode.shank_length_m
@@ -179,6 +185,8 @@ def axial_faces(
                 layer.radius_m,
                 layer.material,
                 layer.conductance_below_W_m2K,
+                layer.inner_radius_m,
+                layer.hole,
             )
         )
         faces.append(part)
@@ -195,7 +203,8 @@ def _axial_spacing(
     Interior layers also start fine at their own top: heat enters them slowly and steeply.
     """
     fine, face = sizes
-    sheet = layer.role in ("strip", "can")
+    kind = kind_of(layer.role)
+    sheet = kind.spacing == "contacts"
     growth = GROWTH_AXIAL if sheet else GROWTH_TIP
     coarsening = 0.0 if sheet else growth / (TIP_COARSENS_RADII * face)
 
@@ -210,12 +219,10 @@ def _axial_spacing(
         own = min(ROLL_FIRST_M, layer.thickness_m / 6.0) + GROWTH_INTERIOR * (top - z)
         return np.asarray(np.minimum(own, max(layer.thickness_m / 6.0, ROLL_FIRST_M)), dtype=np.float64)
 
-    def roll(z: FloatArray) -> FloatArray:
+    def deep(z: FloatArray) -> FloatArray:
         return np.asarray(ROLL_FIRST_M + GROWTH_INTERIOR * (top - z), dtype=np.float64)
 
-    if layer.role in ("gap", "disc"):
-        return interior
-    return roll if layer.role == "roll" else near_contacts
+    return {"own top": interior, "deep": deep}.get(kind.spacing, near_contacts)
 
 
 def _nearest(z: FloatArray, places: list[float]) -> FloatArray:

@@ -20,6 +20,7 @@ from nugget.grid.layout import LayerRows, axial_faces, contact_radii, radial_fac
 from nugget.materials.byvalue import same
 from nugget.materials.material import Material
 from nugget.setup.description import Description
+from nugget.setup.layer_kinds import kind_of
 
 IntArray = npt.NDArray[np.intp]
 
@@ -143,7 +144,7 @@ class Grid:
         return self.material >= 0
 
     def rows(self, role: str) -> slice:
-        """Rows of all bands with this role (they are neighbours)."""
+        """Rows of all layers with this role (they are neighbours)."""
         found = [b for b in self.layer_rows if b.role == role]
         return slice(min(b.start for b in found), max(b.end for b in found)) if found else slice(0, 0)
 
@@ -155,11 +156,15 @@ def build_grid(setup: Description) -> Grid:
     first, tip_cap, faying_cap = contact_radii(setup)
     r_faces = radial_faces(setup, layers, first, (tip_cap, faying_cap))
     z_faces, layer_rows = axial_faces(setup, layers, first, mirrored)
-    materials = _distinct([b.material for b in layer_rows])
+    metals = [b.material for b in layer_rows] + [b.hole for b in layer_rows if b.hole is not None]
+    materials = _distinct(metals)
     material = np.full((len(z_faces) - 1, len(r_faces) - 1), -1, dtype=np.intp)
     outer = r_faces[1:] * (1.0 - 1e-9)
     for band in layer_rows:
-        material[band.start : band.end, outer < band.radius_m] = _index(materials, band.material)
+        rows, hole = slice(band.start, band.end), outer < band.inner_radius_m
+        material[rows, (outer < band.radius_m) & ~hole] = _index(materials, band.material)
+        if band.hole is not None:
+            material[rows, hole] = _index(materials, band.hole)
     return Grid(
         r_faces=r_faces,
         z_faces=z_faces,
@@ -249,4 +254,4 @@ def _grounds(
 def _bottom(setup: Description, mirrored: bool) -> str:
     if setup.arrangement == "opposed":
         return "mirror" if mirrored else "holder"
-    return "insulated" if any(layer.role == "roll" for layer in setup.base) else "free"
+    return "insulated" if any(kind_of(layer.role).innermost for layer in setup.base) else "free"

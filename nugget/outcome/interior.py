@@ -11,6 +11,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.constants import GAS_CONSTANT_J_MOL_K, REFERENCE_K
 from nugget.setup.description import Kinetics
+from nugget.setup.layer_kinds import interior_names, is_interior, kind_of
 
 if TYPE_CHECKING:
     from nugget.weld.model import WeldModel
@@ -28,18 +29,24 @@ class LayerFace:
     label: str
 
 
-LAYERS = {
-    "can_inner": LayerFace("Wall, inner face", "the wall's inner face", "wall, inner face"),
-    "gap": LayerFace("Gas gap, top", "the top of the gas gap", "gas gap, top"),
-    "disc": LayerFace("Insulating disc, top", "the top of the insulating disc", "disc, top"),
-    "roll": LayerFace("Jelly roll, top", "the top of the jelly roll", "jelly roll, top"),
-}
-"""Faces that are followed, outermost first: the wall's inner one, then the top of each layer behind it."""
-INTERIOR_ROLES = tuple(name for name in LAYERS if name != "can_inner")
+WALL_FACE = "can_inner"
+
+
+def followed_faces() -> tuple[str, ...]:
+    """Faces that may be followed: the wall's inner one, then the top of each kind of layer behind it."""
+    return (WALL_FACE, *interior_names())
+
+
+def face_of(layer: str) -> LayerFace:
+    """What people call the face of a layer."""
+    if layer == WALL_FACE:
+        return LayerFace("Wall, inner face", "the wall's inner face", "wall, inner face")
+    title = kind_of(layer).title
+    return LayerFace(f"{title.capitalize()}, top", f"the top of the {title}", f"{title}, top")
 
 
 def layer_of(name: str) -> str:
-    """Key of `LAYERS` for a column such as ``roll_K``, or for the second of two alike, ``gap below_K``."""
+    """The face that a column belongs to: ``roll_K``, or for the second of two alike ``gap below_K``."""
     return name.removesuffix("_K").split(" ")[0]
 
 
@@ -68,7 +75,7 @@ class ProbeReader:
             below = walls[0].start - 1
             self.probes.append(Probe("can_inner", walls[0].start, below if below >= 0 else None, "upper"))
         for band in reversed(grid.layer_rows):
-            if band.role in INTERIOR_ROLES:
+            if is_interior(band.role):
                 self.probes.append(Probe(band.role, band.end, band.end - 1, "lower"))
         rows = sorted({p.upper for p in self.probes} | {p.lower for p in self.probes if p.lower is not None})
         self._rows = {row: model.tables.cells(model.index[row]) for row in rows}

@@ -9,9 +9,10 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.grid.layout import LayerRows
-from nugget.outcome.interior import INTERIOR_ROLES, PeakDetector, ProbeReader, crossing_time
+from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
 from nugget.outcome.joint import dissolved_depth
 from nugget.outcome.melt import MeltReader, Zone
+from nugget.setup.layer_kinds import is_electrode, is_interior
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
 
@@ -41,8 +42,8 @@ class Recorder:
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
         self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
-        self._interior = [b for b in self.model.grid.layer_rows if b.role in INTERIOR_ROLES]
-        self._tips = [b for b in self.model.grid.layer_rows if b.role.endswith(("tip", "shank"))]
+        self._interior = [b for b in self.model.grid.layer_rows if is_interior(b.role)]
+        self._tips = [b for b in self.model.grid.layer_rows if is_electrode(b.role)]
         self._start = self.model.initial()
         self.last: WeldState | None = None
         self._held: deque[tuple[float, FloatArray]] = deque()

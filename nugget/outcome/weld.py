@@ -37,13 +37,14 @@ UNREADABLE = (
 
 @dataclass(frozen=True)
 class LayerInfo:
-    """A layer as drawn: title, role, z range and outer radius [m]."""
+    """A layer as drawn: title, role, z range, outer and inner radius [m]."""
 
     title: str
     role: str
     bottom_m: float
     top_m: float
     radius_m: float
+    inner_radius_m: float = 0.0
 
 
 @dataclass(frozen=True, repr=False)
@@ -268,7 +269,14 @@ def march_weld(
         active=grid.active,
         melting_K=np.where(grid.active, tables.melting_K[index], np.inf),
         layers=tuple(
-            LayerInfo(b.name, b.role, float(grid.z_faces[b.start]), float(grid.z_faces[b.end]), b.radius_m)
+            LayerInfo(
+                b.name,
+                b.role,
+                float(grid.z_faces[b.start]),
+                float(grid.z_faces[b.end]),
+                b.radius_m,
+                b.inner_radius_m,
+            )
             for b in grid.layer_rows
         ),
         fields=None if fields is None else fields.kept(),

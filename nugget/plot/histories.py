@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.interior import LAYERS, layer_of
+from nugget.outcome.interior import face_of, followed_faces, layer_of
 from nugget.outcome.weld import Weld
 from nugget.plot import style
 
@@ -101,7 +101,7 @@ def _joint(panel: Axes, weld: Weld) -> None:
 
 
 def _wall(panel: Axes, weld: Weld) -> None:
-    faces = tuple(name for name in LAYERS if name != "roll")
+    faces = tuple(name for name in followed_faces() if name != "roll")
     lines = _temperatures(panel, weld, faces)
     _limit_lines(panel, weld, faces)
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
@@ -138,7 +138,7 @@ def _temperatures(panel: Axes, weld: Weld, roles: tuple[str, ...]) -> list[Line]
     lines: list[Line] = []
     for column in (name for name in weld.history if layer_of(name) in roles):
         value = style.celsius(weld.history[column])
-        label = LAYERS[layer_of(column)].label if "roll_K" in weld.history else "back face"
+        label = face_of(layer_of(column)).label if "roll_K" in weld.history else "back face"
         same = [k for k in lines if np.abs(k.value - value).max() < SAME_K]
         if same:
             lines[lines.index(same[0])] = replace(same[0], label=f"{same[0].label} = {label}")

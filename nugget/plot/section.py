@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.interior import LAYERS, layer_of
+from nugget.outcome.interior import face_of, followed_faces, layer_of
 from nugget.outcome.probing import is_mirrored
 from nugget.outcome.recorder import Snapshot
 from nugget.outcome.weld import LayerInfo, Weld
 from nugget.plot import style
+from nugget.setup.layer_kinds import is_electrode, kind_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,7 +28,6 @@ WIDTH_IN, PANEL_IN, ROOM_IN = 7.2, 4.6, 1.0
 THIN_LINES = 8
 ROUND_LEVELS = (25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500, 600, 800, *range(1000, 4001, 200))
 HALO: dict[str, Any] = {"linewidth": 3.2, "foreground": style.BLACK}
-ROLES = {"strip": "strip", "can": "wall", "gap": "gap", "disc": "disc", "roll": "roll", "tip": "tip"}
 
 
 @dataclass(frozen=True)
@@ -105,10 +105,10 @@ def whole_field(weld: Weld, snapshot: Snapshot) -> Field:
 def layers(weld: Weld, snapshot: Snapshot) -> list[LayerInfo]:
     """Return the layers that stand in the section at that moment, mirrored ones included."""
     lifted = snapshot.time_s > weld.setup.train_s + weld.setup.hold_s
-    there = [b for b in weld.layers if not (lifted and b.role.endswith(("tip", "shank")))]
+    there = [b for b in weld.layers if not (lifted and is_electrode(b.role))]
     if not is_mirrored(weld):
         return there
-    below = [LayerInfo(b.title, b.role, -b.top_m, -b.bottom_m, b.radius_m) for b in reversed(there)]
+    below = [replace(b, bottom_m=-b.top_m, top_m=-b.bottom_m) for b in reversed(there)]
     return [*below, *there]
 
 
@@ -121,14 +121,14 @@ def _view_of_joint(weld: Weld) -> View:
 
 def _view_of_interior(weld: Weld, snapshot: Snapshot) -> View:
     near = _view_of_joint(weld)
-    base = [b for b in weld.layers if b.role in ("can", "gap", "disc", "roll")]
+    base = [b for b in weld.layers if kind_of(b.role).part in ("wall", "interior")]
     height = 0.5 * (weld.z_faces_m[1:] + weld.z_faces_m[:-1])
     below = (height < 0.0) & (height > min(b.bottom_m for b in base))
     rise = np.where(weld.active, snapshot.temperature_K - weld.setup.ambient_K, 0.0)[below]
     warm = rise > WARM_SHARE * rise.max()
     width = float(weld.r_faces_m[1:][warm.any(axis=0)].max(initial=near.half_width_m))
     low = float(weld.z_faces_m[:-1][below][warm.any(axis=1)].min(initial=near.low_m))
-    depth = max(-1.15 * low, 1.5 * sum(b.top_m - b.bottom_m for b in base if b.role != "roll"))
+    depth = max(-1.15 * low, 1.5 * sum(b.top_m - b.bottom_m for b in base if not kind_of(b.role).innermost))
     top = max(b.top_m for b in layers(weld, snapshot) if b.role != "shank")
     high = min(0.3 * depth + near.high_m, top + 0.1 * depth)
     return View(max(1.1 * width, 1.2 * depth), max(-depth, float(weld.z_faces_m[0])), high)
@@ -176,9 +176,10 @@ def _draw(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> None:
 def _outline(panel: Axes, parts: list[LayerInfo]) -> None:
     from matplotlib.patches import Rectangle
 
-    for band in parts:
-        corner = (-band.radius_m * style.MM, band.bottom_m * style.MM)
-        size = 2.0 * band.radius_m * style.MM, (band.top_m - band.bottom_m) * style.MM
+    edges = [(b, r) for b in parts for r in (b.radius_m, b.inner_radius_m) if r > 0.0]
+    for band, radius in edges:
+        corner = (-radius * style.MM, band.bottom_m * style.MM)
+        size = 2.0 * radius * style.MM, (band.top_m - band.bottom_m) * style.MM
         panel.add_patch(Rectangle(corner, *size, fill=False, edgecolor=style.GREY, linewidth=0.7))
 
 
@@ -188,9 +189,9 @@ def _marked(weld: Weld, field: Field | None = None) -> list[tuple[str, Any, floa
     found: list[tuple[str, Any, float, Any]] = [("melting point", melting, 0.0, "solid")]
     for limit in weld.setup.limits:
         layer = layer_of(limit.what.column)
-        if limit.what.unit == "K" and limit.sense == "at most" and layer in LAYERS:
+        if limit.what.unit == "K" and limit.sense == "at most" and layer in followed_faces():
             level = float(style.celsius(limit.value))
-            label = f"{level:.0f} °C, limit of {LAYERS[layer].sentence}"
+            label = f"{level:.0f} °C, limit of {face_of(layer).sentence}"
             found.append((label, temperature, level, (0, (3, 2))))
     return found
 
@@ -254,7 +255,7 @@ def _name_layers(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> Non
     shown = []
     for band in layers(weld, snapshot):
         bottom, top = max(band.bottom_m * style.MM, low), min(band.top_m * style.MM, high)
-        if top > bottom and band.role.removeprefix("lower ") in ROLES:
+        if top > bottom and kind_of(band.role).name != "shank":
             shown.append((band, 0.5 * (bottom + top)))
     places = style.spread([z for _, z in shown], gap, low, high)
     for (band, z), place in zip(shown, places, strict=True):
@@ -273,7 +274,7 @@ def _name_layers(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> Non
 
 def layer_name(band: LayerInfo, on_sheet: bool) -> str:
     """Return what the figure calls a layer: its role and its material."""
-    role = band.role.removeprefix("lower ")
-    name = "sheet" if role == "can" and on_sheet else ROLES[role]
+    kind = kind_of(band.role)
+    name = "sheet" if kind.part == "wall" and on_sheet else kind.word
     title = style.short_title(band.title)
     return title.lower() if title.lower().endswith(name) else f"{name}: {title}"

@@ -30,6 +30,7 @@ from nugget.setup.description import (
 )
 from nugget.setup.fill import Where
 from nugget.setup.held import Held, Lookup, check_told
+from nugget.setup.layer_kinds import kind_of
 from nugget.setup.limits import applies, limits_of, told_apart
 from nugget.setup.overlay import Tree
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
@@ -73,7 +74,7 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         worn_flat_m=electrode.worn_flat.si if electrode.worn_flat is not None else 0.0,
     )
     base = _base(file, lookup)
-    has_roll = base[-1].role == "roll"
+    has_roll = kind_of(base[-1].role).innermost
     brought = [workshop.limit(limit, f"damage_limits.{i}") for i, limit in enumerate(file.damage_limits)]
     kinetics = next((made for made in brought if isinstance(made, Kinetics)), _kinetics(file))
     described = {
@@ -228,6 +229,10 @@ def _base(file: SetupFile, lookup: Lookup) -> tuple[Layer, ...]:
             layer.thickness.si,
             layer.radius.si,
             layer.conductance_below.si if layer.conductance_below is not None else None,
+            layer.inner_radius.si if layer.inner_radius is not None else 0.0,
+            lookup.single(layer.hole, f"cell.interior.{index}.hole")
+            if layer.inner_radius is not None
+            else None,
         )
         for index, layer in enumerate(cell.interior)
     ]

@@ -139,6 +139,10 @@ def _side_by_side(file: SetupFile) -> Findings:
 def _interior(file: SetupFile) -> Findings:
     roles = [layer.role for layer in file.cell.interior]
     given = ", ".join(roles) or "no layers"
+    for index, layer in enumerate(file.cell.interior):
+        if layer.inner_radius is not None and layer.inner_radius.si >= layer.radius.si * (1 - _SLACK):
+            path = f"cell.interior.{index}.inner_radius"
+            yield path, layer.inner_radius.text, f"less than the outer radius, {layer.radius.text}"
     if file.cell.kind == "cell" and "roll" not in roles:
         yield "cell.interior", given, "layers from the wall down, the last with role 'roll'"
     if "roll" in roles[:-1]:

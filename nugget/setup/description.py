@@ -32,20 +32,26 @@ class Layer:
     Attributes
     ----------
     role : str
-        ``strip`` (also a plating on it), ``can`` (any layer of the conducting wall, or the
-        lower sheet of a coupon), or an interior layer: ``gap``, ``disc``, ``roll``.
+        One of `nugget.setup.layer_kinds.KINDS`: ``strip`` (also a plating on it), ``can`` (any
+        layer of the conducting wall, or the lower sheet of a coupon), or an interior layer.
     material : Material
     thickness_m, radius_m : float
         Thickness and outer radius [m].
     conductance_below_W_m2K : float or None
         Thermal conductance to the next layer down [W/(m2 K)]; None is perfect contact.
+    inner_radius_m : float
+        Radius of the hole in an annular part; 0 without one.
+    hole : Material or None
+        What fills the hole; None: nothing does, and no heat crosses it.
     """
 
-    role: Literal["strip", "can", "gap", "disc", "roll", "tip", "shank", "lower tip", "lower shank"]
+    role: str
     material: Material
     thickness_m: float
     radius_m: float
     conductance_below_W_m2K: float | None = None
+    inner_radius_m: float = 0.0
+    hole: Material | None = None
 
     def __post_init__(self) -> None:
         within(self, thickness_m=THICKNESS, radius_m=RADIUS)

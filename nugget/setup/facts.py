@@ -7,6 +7,7 @@ import tomllib
 from importlib.resources import files
 from typing import Any
 
+from nugget.setup.layer_kinds import kind_of
 from nugget.setup.overlay import Tree
 
 
@@ -42,7 +43,7 @@ def cell_facts(kind: object, size: str, end: str) -> Tree:
             "role": layer["role"],
             "material": layer.get("material", of_size["roll"]),
             "thickness": layer["thickness"],
-            "radius": of_size["cap_radius" if layer["role"] == "gap" else "inner_radius"],
+            "radius": of_size[kind_of(layer["role"]).radius_fact],
         }
         for layer in known["interior"][end]
         if kind != "empty can"

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic_core import PydanticKnownError
 
+from nugget.setup.layer_kinds import interior_names
 from nugget.setup.limits import Fixed, LimitSection, judged
 from nugget.setup.quantity import (
     Activation,
@@ -46,11 +48,21 @@ def _whole(given: object) -> object:
 Count = Annotated[int, BeforeValidator(_whole), Field(ge=1, le=10000, strict=True)]
 
 
+def _known_role(role: str) -> str:
+    if role not in interior_names():
+        raise PydanticKnownError("literal_error", {"expected": " or ".join(interior_names())})
+    return role
+
+
 class InteriorLayer(Section):
-    role: Literal["gap", "disc", "roll"]
+    """One layer below the wall; an annular part has an `inner_radius`, and `hole` fills it."""
+
+    role: Annotated[str, AfterValidator(_known_role)]
     material: Name
     thickness: Thickness
     radius: Width
+    inner_radius: Width | None = None
+    hole: Name = "air"
     conductance_below: Conductance | None = None
 
 

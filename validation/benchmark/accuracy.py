@@ -10,9 +10,9 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid, build_grid
 from nugget.setup import Setup
-from nugget.weld.march import GAMMA
 from nugget.weld.model import WeldModel
 from nugget.weld.radius_solver import SETTLED_RADIUS
+from nugget.weld.stepper import GAMMA
 from validation.benchmark.fipy_ratio import steps
 from validation.benchmark.timing import march, plain, seconds
 from validation.case import Drawing, Outcome

@@ -9,7 +9,7 @@ import numpy as np
 
 from nugget.constants import GAS_CONSTANT_J_MOL_K
 from nugget.merit.figure import Figure
-from nugget.outcome.interior import LAYERS, dose, layer_of, peak, time_above
+from nugget.outcome.interior import dose, face_of, followed_faces, layer_of, peak, time_above
 from nugget.outcome.reading import Reading
 from nugget.setup.description import Description
 
@@ -20,7 +20,7 @@ def layer_peaks(reading: Reading) -> dict[str, dict[str, float]]:
     """Peak and its time for every face that is followed, by the name of its column."""
     found = {}
     for column in reading.history:
-        if layer_of(column) in LAYERS:
+        if layer_of(column) in followed_faces():
             rise_K = reading.setup.numerics.tolerance_K
             when_s, height_K = peak(reading.time_s, reading.history[column], rise_K)
             found[column.removesuffix("_K")] = {"peak_K": height_K, "time_s": when_s}
@@ -41,7 +41,7 @@ def peak_figures(layer: str, key: str, title: str, role: str, **more: Any) -> tu
         "K",
         "spot",
         "interior",
-        f"Highest temperature that {LAYERS[layer].sentence} reaches anywhere, cool-down included",
+        f"Highest temperature that {face_of(layer).sentence} reaches anywhere, cool-down included",
         read=lambda reading: _hottest(reading, layer, "peak_K"),
         column=f"{layer}_K",
         layer=role,
@@ -53,7 +53,7 @@ def peak_figures(layer: str, key: str, title: str, role: str, **more: Any) -> tu
         "s",
         "spot",
         "interior",
-        f"When {LAYERS[layer].sentence} is hottest",
+        f"When {face_of(layer).sentence} is hottest",
         read=lambda reading: _hottest(reading, layer, "time_s"),
         layer=role,
     )
