@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from small import coarse, column_grid, matter
 from nugget.contact.laws import MetallicContact
 from nugget.contact.spot import coverage
 from nugget.field.heat import STALE, Conduction, HeatField, ThermalContact
+from nugget.grid.layout import electrode_pieces
 from nugget.grid.stack import Grid, Interface, build_grid
 
 AMBIENT, HOLDER, FILM = 293.0, 310.0, 40.0
@@ -205,13 +207,14 @@ def lossy(name: str) -> float:
 
 
 def test_free_surfaces_lose_heat_and_rims_do_not() -> None:
-    """Strip top beside the tip, tip and shank sides; of a coupon also the lower face."""
+    """Strip top beside the tip, sides and steps of the electrode; of a coupon also the lower face."""
     setup = coarse()
-    electrode = setup.electrode
-    tip, shank = 0.5 * electrode.face_diameter_m, 0.5 * electrode.shank_diameter_m
+    pieces = electrode_pieces(setup)
+    tip = pieces[0].radius_m
     strip, can = setup.strip[0].radius_m, setup.base[0].radius_m
-    sides = 2.0 * math.pi * (tip * electrode.tip_length_m + shank * electrode.shank_length_m)
-    faces = math.pi * (strip**2 - tip**2 + shank**2 - tip**2 + can**2 - strip**2 + can**2)
+    sides = 2.0 * math.pi * sum(piece.radius_m * piece.thickness_m for piece in pieces)
+    steps = sum(b.radius_m**2 - a.radius_m**2 for a, b in pairwise(pieces))
+    faces = math.pi * (strip**2 - tip**2 + steps + can**2 - strip**2 + can**2)
     assert lossy("coupon") == pytest.approx(sides + faces)
 
 
