@@ -335,8 +335,9 @@ class Description:
         return self
 
     def materials(self) -> tuple[Material, ...]:
-        """Every material of the weld, each once: strip, base, tip, gas."""
+        """Every material of the weld, each once: strip, base and what fills holes in it, tip, gas."""
         found = [layer.material for layer in (*self.strip, *self.base)]
+        found += [layer.hole for layer in self.base if layer.hole is not None]
         found += [self.electrode.material, self.contact.gas]
         return tuple({id(material): material for material in found}.values())
 
