@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nugget.arrays import FloatArray
 from nugget.merit.figure import FIGURES
 from nugget.merit.limit import by_id, titles
 from nugget.outcome.verdict import followed
@@ -101,15 +100,15 @@ class Influence:
 
 def influences(scatter: Scatter) -> tuple[Influence, ...]:
     """Return what each figure that varies at all depends on."""
+    from scipy.stats import spearmanr
+
     found = []
     names = np.array([one.axis.title for one in scatter.tolerances])
-    ranks = _ranks(scatter.deviations)
     for figure in _numbers(scatter):
         column = scatter.column(figure)
         if column is None or np.ptp(column) <= 1e-9 * np.abs(column).max():
             continue
-        own = _ranks(column[:, None])[:, 0]
-        together = np.array([np.corrcoef(own, one)[0, 1] for one in ranks.T])
+        together = np.array([spearmanr(one, column).statistic for one in scatter.deviations.T])
         order = np.argsort(-np.abs(together), kind="stable")
         noise = 1.96 / max(len(column) - 3, 1) ** 0.5
         found.append(
@@ -122,9 +121,3 @@ def influences(scatter: Scatter) -> tuple[Influence, ...]:
             )
         )
     return tuple(found)
-
-
-def _ranks(columns: FloatArray) -> FloatArray:
-    from scipy.stats import rankdata
-
-    return np.asarray(rankdata(columns, axis=0), dtype=np.float64)
