@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from nugget.api import (
         CrossCheck,
         CrossCheckError,
-        Figure,
         InputError,
         Judgement,
         Limit,
@@ -34,7 +33,6 @@ if TYPE_CHECKING:
         load_setup,
         load_weld,
         preset,
-        register_figure,
         register_law,
         register_limit,
         register_source,
@@ -48,7 +46,6 @@ if TYPE_CHECKING:
 __all__ = [
     "CrossCheck",
     "CrossCheckError",
-    "Figure",
     "InputError",
     "Judgement",
     "Limit",
@@ -67,7 +64,6 @@ __all__ = [
     "load_setup",
     "load_weld",
     "preset",
-    "register_figure",
     "register_law",
     "register_limit",
     "register_source",

@@ -12,7 +12,6 @@ from nugget import plugins
 
 MODULES = (
     "nugget",
-    "nugget.api",
     "nugget.api.registration",
     "nugget.api.results",
     "nugget.api.studies",

@@ -66,10 +66,53 @@ def test_the_radius_never_shrinks() -> None:
     assert again.equilibrium_radius_m == hot.equilibrium_radius_m
 
 
-def test_a_molten_contact_stops_at_its_cap_and_supports_next_to_nothing() -> None:
-    molten = contact(MODEL, 2500.0)
-    assert molten.equilibrium_radius_m == MODEL.grid.interfaces[1].cap_m
-    assert molten.load_share < 0.05
+def test_melt_carries_what_its_solid_carries_at_the_solidus_under_slow_load() -> None:
+    """20 to 30 MPa for steel, however hot the melt and however fast the contact grows."""
+    for T in (2000.0, 2800.0):
+        molten = contact(MODEL, T)
+        pressure = SETUP.force_N / (math.pi * molten.equilibrium_radius_m**2)
+        assert 15e6 < pressure < 40e6
+    rows = MODEL.contact_models[1]._hardness(np.full((2, MODEL.grid.shape[1]), 2500.0))
+    assert rows[:, 0] == pytest.approx(rows[0, 0])
+    solid = MODEL.contact_models[1]._hardness(np.full((2, MODEL.grid.shape[1]), 1600.0))
+    assert solid[-1, 0] > 5.0 * solid[0, 0]
+
+
+def test_a_contact_at_its_cap_says_what_share_it_carries() -> None:
+    heavy = contact(remade(force_N=300.0), 2500.0)
+    assert heavy.equilibrium_radius_m == MODEL.grid.interfaces[1].cap_m
+    assert 0.05 < heavy.load_share < 0.5
+
+
+def test_a_plating_that_melts_makes_no_contact_jump() -> None:
+    """What lies behind 2 um of nickel carries, molten or not."""
+    plated = WeldModel(coarse("strip.material=nickel-plated-steel", name="default"))
+    radii = [contact(plated, T).equilibrium_radius_m for T in np.arange(1700.0, 1760.0, 2.0)]
+    assert max(b / a for a, b in pairwise(radii)) < 1.01
+
+
+def test_a_contact_grows_by_the_time_it_is_given() -> None:
+    cold = contact(MODEL, 300.0)
+    around = Surroundings(np.full(MODEL.grid.shape, 1500.0), np.full(MODEL.grid.shape, 50.0))
+    none = np.zeros(MODEL.grid.shape[1])
+    model = MODEL.contact_models[1]
+    radii = [
+        model.evaluate(around, none, ContactStart.of(cold, 0.0, tau)).equilibrium_radius_m
+        for tau in (1e-5, 1e-3, 1e-1)
+    ]
+    assert cold.equilibrium_radius_m <= radii[0] < 0.9 * radii[1] < 0.81 * radii[2]
+
+
+def test_a_worn_flat_starts_as_many_spots() -> None:
+    worn = WeldModel(coarse("electrode.worn_flat=0.8 mm"))
+    cold = contact(worn, 300.0)
+    assert cold.equilibrium_radius_m == pytest.approx(0.4e-3)
+    inside = worn.grid.r < 0.4e-3
+    carried = SETUP.force_N / (math.pi * 0.4e-3**2)
+    hard = worn.contact_models[1]._hardness(np.full((2, worn.grid.shape[1]), 300.0))[0, 0]
+    assert cold.real_fraction[inside] == pytest.approx(carried / hard, rel=1e-3)
+    assert (cold.real_fraction[~inside] == 1.0).all()
+    assert (cold.electrical[inside] > 10.0 * cold.electrical[~inside].max()).all()
 
 
 def test_twice_the_force_or_half_the_hardness_is_twice_the_area() -> None:

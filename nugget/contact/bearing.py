@@ -1,4 +1,4 @@
-"""How a contact carries its force: the seam of radius laws, and the laws that know no rate.
+"""How a contact carries its force: the seam of radius laws, and our own two.
 
 A radius law is asked with a `ContactLoad` and answers with a `Bearing`. What it is told is enough
 for an implicit rate equation: the hardness of each column at several rates of deformation, where the
@@ -15,7 +15,10 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.contact import spot
+from nugget.contact.growth import grown_fraction, grown_radius, held_share
+
+FOR_GOOD_S = 1e6
+"""Time after which a contact at rest has stopped growing, at any rate in the tables."""
 
 
 @dataclass(frozen=True)
@@ -83,30 +86,60 @@ class RadiusLaw(Protocol):
 
 
 @dataclass(frozen=True)
-class ForceBalance:
-    """One spot that carries the force at the hardness of the first row: ``F = 2 pi int H r dr``.
+class CreepingSpot:
+    """One spot that grows as hot metal creeps: the rate equation of `nugget.contact.growth`.
+
+    Before the first touch it is where the force is carried for good, at the slowest rate; while no
+    time passes it stays as it is.
 
     Attributes
     ----------
-    radius_factor : float
-        Multiplies the radius, not its cap.
+    worn_flat_m : float
+        Diameter of a flat under which many small spots carry, instead of one.
     """
 
-    radius_factor: float = 1.0
+    worn_flat_m: float = 0.0
 
     def bearing(self, load: ContactLoad) -> Bearing:
-        hardness, cap = load.hardness_Pa[0], load.cap_m / self.radius_factor
-        radius, share = spot.supporting_radius(load.force_N, hardness, load.r_faces_m, cap)
-        return Bearing(radius * self.radius_factor, share, np.ones_like(hardness))
+        touches = load.least_radius_m > 0.0
+        at_rates = load.hardness_Pa, load.rates_1_s, load.r_faces_m
+        if touches and math.isinf(load.tau_s):
+            radius, share = max(load.least_radius_m, load.start_radius_m), 1.0
+            if radius >= load.cap_m:
+                share = held_share(load.force_N, *at_rates, load.cap_m)
+        else:
+            least = load.least_radius_m if touches else load.start_radius_m
+            stage = load.start_radius_m, load.tau_s
+            radius, share = grown_radius(load.force_N, *at_rates, stage, (least, load.cap_m))
+        return Bearing(radius, share, self._fraction(load))
+
+    def _fraction(self, load: ContactLoad) -> FloatArray:
+        """Real over apparent area: small spots inside the flat, everything beyond it."""
+        everything = np.ones(load.hardness_Pa.shape[1])
+        if self.worn_flat_m == 0.0:
+            return everything
+        flat = 0.5 * self.worn_flat_m
+        inside = 0.5 * (load.r_faces_m[1:] + load.r_faces_m[:-1]) < flat
+        return np.where(inside, _asperities(load, flat), everything)
 
 
 @dataclass(frozen=True)
-class FlatFaces:
-    """Flat faces touch over all of their cap; asperities in it carry at the hardness of the first row."""
+class CreepingAsperities:
+    """Flat faces touch over all of their cap; the asperities in it grow as hot metal creeps."""
 
     def bearing(self, load: ContactLoad) -> Bearing:
-        share = spot.real_fraction(load.force_N, load.cap_m, load.hardness_Pa[0], load.least_fraction)
-        return Bearing(load.cap_m, 1.0, share)
+        return Bearing(load.cap_m, 1.0, _asperities(load, load.cap_m))
+
+
+def _asperities(load: ContactLoad, radius_m: float) -> FloatArray:
+    """Real over apparent area of asperities that share the force inside a radius."""
+    stage = load.start_fraction, load.tau_s
+    if math.isinf(load.tau_s):
+        if load.least_fraction.any():
+            return np.maximum(load.least_fraction, load.start_fraction)
+        stage = load.start_fraction, FOR_GOOD_S
+    pressure = nominal_pressure(load.force_N, radius_m)
+    return grown_fraction(pressure, load.hardness_Pa, load.rates_1_s, stage, load.least_fraction)
 
 
 def nominal_pressure(force_N: float, radius_m: float) -> float:

@@ -75,9 +75,22 @@ def grown_radius(
     radius = max(radius, least)
     if radius < cap:
         return radius, 1.0
-    at_cap = [max(float(np.interp(cap**2, square, row)), 1e-30) for row in carried]
-    holds = math.exp(float(np.interp(math.log(SINKING_1_S), np.log(rates_1_s), np.log(at_cap))))
-    return cap, min(1.0, holds / force_N)
+    return cap, held_share(force_N, strength_Pa, rates_1_s, r_faces_m, cap)
+
+
+def held_share(
+    force_N: float, strength_Pa: FloatArray, rates_1_s: FloatArray, r_faces_m: FloatArray, radius_m: float
+) -> float:
+    """Share of the force that a contact of `radius_m` carries while it sinks at `SINKING_1_S`."""
+    rows = [_carried(row, r_faces_m, radius_m) for row in strength_Pa]
+    holds = math.exp(float(np.interp(math.log(SINKING_1_S), np.log(rates_1_s), np.log(rows))))
+    return min(1.0, holds / force_N)
+
+
+def _carried(hardness_Pa: FloatArray, r_faces_m: FloatArray, radius_m: float) -> float:
+    """Integral of 2 pi H r dr up to `radius_m` [N], never quite nothing."""
+    inside = np.minimum(r_faces_m, radius_m) ** 2
+    return max(math.pi * float((hardness_Pa * np.diff(inside)).sum()), 1e-30)
 
 
 def _moved(start_m: float, rate_1_s: float, tau_s: float) -> float:

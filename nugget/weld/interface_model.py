@@ -17,8 +17,8 @@ from nugget.contact import spot
 from nugget.contact.bearing import (
     Bearing,
     ContactLoad,
-    FlatFaces,
-    ForceBalance,
+    CreepingAsperities,
+    CreepingSpot,
     RadiusLaw,
     nominal_pressure,
 )
@@ -26,19 +26,16 @@ from nugget.contact.edge import resolved_radius
 from nugget.contact.laws import ContactConditions, RememberingLaw
 from nugget.field.electric import ElectricalContact
 from nugget.field.heat import ThermalContact
+from nugget.grid.platings import bearing_row
 from nugget.grid.stack import Grid, Interface
-from nugget.materials.tables import CellTables, PropertyTables
+from nugget.materials.tables import RATES_1_S, CellTables, PropertyTables
 from nugget.setup.description import Description
 
-LEAST_HARDNESS_PA = 5e5
-"""What liquid is given instead of zero [Pa], a two-thousandth of cold metal: a ring of melt then
-carries hundredths of a newton, and the force balance has no jump."""
+LEAST_MELTING_K = 10.0
+"""Melting range over which a pure metal turns from solid to melt."""
 
 LEAST_CONDUCTIVITY_S_M = 1.0
 """Keeps the resistivity of an insulator finite; a metal has a million times as much."""
-
-ANY_RATE_1_S = np.array([1.0])
-"""The one row of a hardness that knows no rate."""
 
 
 @dataclass(frozen=True)
@@ -152,7 +149,7 @@ class ContactModel:
         One of `grid`; its `law` says what resists.
     tables : PropertyTables
     radius_law : RadiusLaw, optional
-        The balance of forces by default, or all of the face where the law's contact does not grow.
+        By default one spot that creeps, or all of the face where the law's contact does not grow.
     """
 
     def __init__(
@@ -165,19 +162,33 @@ class ContactModel:
     ) -> None:
         self.interface, self.law = interface, interface.law
         if radius_law is None:
-            grows, factor = interface.law.grows, setup.contact.radius_factor
-            radius_law = ForceBalance(factor) if grows else FlatFaces()
+            flat = setup.electrode.worn_flat_m
+            radius_law = CreepingSpot(flat) if interface.law.grows else CreepingAsperities()
         self.radius_law = radius_law
         self.force_N = setup.force_N
-        self.hardness_factor = setup.contact.hardness_factor
+        # A radius goes with the root of the hardness.
+        self.hardness_factor = setup.contact.hardness_factor / setup.contact.radius_factor**2
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
         self.half_below = 0.5 * grid.dz[interface.below]
         rows = [interface.above, interface.below]
         self.sides: CellTables = tables.cells(np.maximum(grid.material[rows], 0))
+        self._prepare_bearing(grid, tables)
         self.exists = np.arange(grid.shape[1]) < interface.columns
         # The gas beside the contact stays near ambient; its share of the heat is small.
         self.gap_W_m2K = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.gap_m
+
+    def _prepare_bearing(self, grid: Grid, tables: PropertyTables) -> None:
+        """The layers that carry, and where they melt."""
+        i = self.interface
+        rows = [bearing_row(grid, i.above, +1), bearing_row(grid, i.below, +1 if i.mirrored else -1)]
+        carrying = np.maximum(grid.material[rows], 0)
+        self.carrying: CellTables = tables.cells(carrying)
+        solidus = np.array([m.solidus_K or math.inf for m in grid.materials])
+        liquidus = np.array([m.liquidus_K or math.inf for m in grid.materials])
+        self.solidus_K = solidus[carrying]
+        with np.errstate(invalid="ignore"):
+            self.melting_K = np.fmax(liquidus[carrying] - self.solidus_K, LEAST_MELTING_K)
 
     def first_touch(self, around: Surroundings) -> ContactState:
         """The contact at rest, before any current."""
@@ -266,11 +277,22 @@ class ContactModel:
         halves = self.half_above / around.k_z[i.above], self.half_below / around.k_z[i.below]
         thermal = latest.thermal if latest is not None else np.zeros_like(T[0])
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
-        sigma, hard = self.sides.surfaces(np.array((above_K, below_K)))
-        softer = np.maximum(hard.min(axis=0), LEAST_HARDNESS_PA)
-        hardness = np.where(self.exists, softer, 0.0) * self.hardness_factor
+        surfaces_K = np.array((above_K, below_K))
+        _, _, sigma = self.sides.conductivities(surfaces_K)
         rho = (1.0 / np.maximum(sigma, LEAST_CONDUCTIVITY_S_M)).sum(axis=0)
-        return _Sides(above_K, below_K, halves, hardness[None], rho)
+        return _Sides(above_K, below_K, halves, self._hardness(surfaces_K), rho)
+
+    def _hardness(self, surfaces_K: FloatArray) -> FloatArray:
+        """Hardness of the softer side [Pa] in each column at each rate, shape (n_rates, nr).
+
+        Melt that solid encloses carries what that solid carries at its solidus under slow load, 20
+        to 30 MPa for steel, nickel and copper: where a pool ends, the boundaries of the grains are
+        wet, and the metal has none of the strength left that a fast pull finds just below (assumption).
+        """
+        strength = self.carrying.strength(surfaces_K)
+        melt = np.clip((surfaces_K - self.solidus_K) / self.melting_K, 0.0, 1.0)
+        softer = (strength - melt * (strength - strength[0])).min(axis=1)
+        return np.asarray(np.where(self.exists, softer, 0.0) * self.hardness_factor)
 
     def _bearing(self, sides: _Sides, start: ContactStart | None, latest: ContactState | None) -> Bearing:
         """How large the contact is that carries the force; it never shrinks while it is loaded."""
@@ -279,7 +301,7 @@ class ContactModel:
         load = ContactLoad(
             force_N=self.force_N,
             hardness_Pa=sides.hardness_Pa,
-            rates_1_s=ANY_RATE_1_S,
+            rates_1_s=RATES_1_S,
             r_faces_m=self.r_faces,
             cap_m=i.cap_m,
             start_radius_m=i.first_m if start is None else start.radius_m,
@@ -290,7 +312,7 @@ class ContactModel:
         )
         answer = self.radius_law.bearing(load)
         fraction = answer.real_fraction
-        if latest is not None and not self.law.grows:
+        if latest is not None:
             # Halfway to the last one: more contact, less heat, harder metal, less contact. Without
             # this it swings, and as it never decreases an overshoot would stay for good.
             fraction = np.sqrt(fraction * latest.real_fraction)
