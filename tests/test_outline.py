@@ -5,8 +5,7 @@ import math
 import pytest
 
 from nugget.errors import InputError
-from nugget.grid import planar
-from nugget.outline import Outline, Slot, planar_factor
+from nugget.outline import Outline, Slot, planar, planar_factor
 
 POINT_M = 0.1e-3
 """A tip so small that closed forms, which take its potential on one side, mean the same."""

@@ -33,7 +33,7 @@ _PLACES = {
 
 def welded_rows(setup: Setup) -> Iterator[Row]:
     """What was welded to what, with which tips."""
-    slot = f", slot lets {amounts.share(setup.shunt_fraction)} past" if setup.shunt_fraction < 1.0 else ""
+    slot = f", slot lets {amounts.share(setup.shunt_fraction)} past" if setup.slotted else ""
     width = f"{_mm(setup.strip_width_m)} wide"
     yield "Strip", f"{_pile(setup.strip)}, {width}{'' if setup.arrangement == 'opposed' else slot}"
     yield "Welded to", f"{_part(setup)}: {_pile(setup.base)}"

@@ -255,7 +255,7 @@ def _places(setup: Setup, welds: int, ring_m: float) -> FloatArray | None:
 def _joint(setup: Setup, places: FloatArray, welds: int, local_ohm: float, ring_m: float) -> Joint:
     wall = [layer for layer in setup.base if layer.role == "can"]
     strip_sheet, can_sheet = (_sheet(layers, setup.ambient_K) for layers in (setup.strip, wall))
-    slotted = setup.arrangement == "series across" and setup.shunt_fraction < 1.0
+    slotted = setup.arrangement == "series across" and setup.slotted
     width = setup.strip_width_m
     x, y = places.T
     if slotted:

@@ -15,8 +15,8 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.contact.dome import cone, first_radius
 from nugget.grading import graded_faces
-from nugget.grid import planar
 from nugget.materials.material import Material
+from nugget.outline import planar
 from nugget.setup.description import Description, Layer
 from nugget.setup.layer_kinds import LOWER, kind_of
 

@@ -15,10 +15,10 @@ import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.contact.laws import ContactLaw
-from nugget.grid import planar
 from nugget.grid.layout import LayerRows, axial_faces, contact_radii, radial_faces, stack_layers
 from nugget.materials.byvalue import same
 from nugget.materials.material import Material
+from nugget.outline import planar
 from nugget.setup.description import Description
 from nugget.setup.layer_kinds import kind_of
 

@@ -61,21 +61,21 @@ class Outline:
 
     def __post_init__(self) -> None:
         if self.tips == "across" and not self.spacing_m < self.width_m:
-            raise InputError("arrangement.spacing", f"{self.spacing_m:g} m", "less than the strip's width")
+            raise InputError("arrangement.spacing", _mm(self.spacing_m), "less than the strip's width")
         used = self.end_m + (self.spacing_m if self.tips == "along" else 0.0)
         if math.isfinite(self.length_m) and not (math.isfinite(self.end_m) and used < self.length_m):
-            raise InputError("strip.length", f"{self.length_m:g} m", "both tips on the strip, with strip.end")
+            raise InputError("strip.length", _mm(self.length_m), "both tips on the strip, with strip.end")
         for index, slot in enumerate(self.slots):
             self._check(slot, f"strip.slots.{index}")
 
     def _check(self, slot: Slot, where: str) -> None:
         if not 0.0 < slot.width_m < self.spacing_m:
-            raise InputError(f"{where}.width", f"{slot.width_m:g} m", "more than 0, less than the spacing")
+            raise InputError(f"{where}.width", _mm(slot.width_m), "more than 0, less than the spacing")
         if self.tips == "across" and not math.isfinite(self.end_m):
             raise InputError(where, "a slot", "strip.end too, which the slot is measured from")
         reach = self.width_m if self.tips == "along" else self.length_m
         if slot.start_m < 0.0 or slot.length_m <= 0.0 or slot.start_m + slot.length_m > reach * (1 + 1e-9):
-            raise InputError(where, f"{slot.start_m:g} m and {slot.length_m:g} m", "a slot on the strip")
+            raise InputError(where, f"{_mm(slot.length_m)} from {_mm(slot.start_m)}", "a slot on the strip")
 
     @property
     def is_plain(self) -> bool:
@@ -97,3 +97,7 @@ class Outline:
                 return False
             covered = max(covered, slot.start_m + slot.length_m)
         return covered >= reach * (1.0 - 1e-9)
+
+
+def _mm(length_m: float) -> str:
+    return f"{1e3 * length_m:.4g} mm"

@@ -35,6 +35,7 @@ from nugget.setup.limits import applies, limits_of, told_apart
 from nugget.setup.overlay import Tree
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
 from nugget.setup.sources import PluginSection, SourceSection
+from nugget.setup.strip_outline import shunt_fraction
 from nugget.supply.kinds import Source
 
 T = TypeVar("T")
@@ -83,7 +84,7 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         "strip": _strip(file, lookup),
         "base": base,
         "strip_width_m": file.strip.width.si,
-        "shunt_fraction": file.strip.shunt_fraction,
+        "shunt_fraction": shunt_fraction(file),
         "electrode": tip,
         "spacing_m": arrangement.spacing.si,
         "force_N": electrode.force.si,

@@ -11,6 +11,7 @@ from nugget.setup.fill import Where
 from nugget.setup.quantity import Quantity
 from nugget.setup.schema import PulseSection, SetupFile
 from nugget.setup.sources import SineCurrentSection, TransformerSection
+from nugget.setup.strip_outline import outline_of
 
 Findings = Iterator[tuple[str, object, str]]
 """Key path, what stands there, what would do."""
@@ -31,6 +32,7 @@ def check(file: SetupFile, where: Where) -> None:
         _alternatives(file),
         _electrode(file),
         _opposed(file) if opposed else _side_by_side(file),
+        _strip_outline(file),
         _interior(file),
         _contact(file),
         _train(file),
@@ -134,6 +136,19 @@ def _side_by_side(file: SetupFile) -> Findings:
                 f"less than {1e3 * (2.0 * edge_m - face.si):.4g} mm: half the spacing and the radius of "
                 f"a tip must stay within {edge}, {1e3 * edge_m:.4g} mm",
             )
+
+
+def _strip_outline(file: SetupFile) -> Findings:
+    strip = file.strip
+    if strip.shunt_fraction is not None and strip.slots is not None:
+        yield "strip.shunt_fraction", strip.shunt_fraction, "either slots or the share they leave, not both"
+    if strip.length is not None and strip.end_distance is None:
+        yield "strip.end_distance", "nothing", "the distance of the tips from the end that length starts at"
+        return
+    try:
+        outline_of(file)
+    except InputError as error:
+        yield error.where, error.given, error.expected
 
 
 def _interior(file: SetupFile) -> Findings:

@@ -261,6 +261,10 @@ class Numerics:
         above_zero(self, "refinement", "tolerance_K", "longest_s")
 
 
+SLOTTED = 0.9
+"""Shunt fraction below which there is a slot; the strip's end beside the tips takes a few per cent."""
+
+
 @dataclass(frozen=True)
 class Description:
     """One weld; `nugget.setup.Setup` is the one that also knows how it is written.
@@ -275,7 +279,7 @@ class Description:
         Top to bottom. `base` starts with the can wall (or the lower sheet) and goes inwards.
     strip_width_m : float
     shunt_fraction : float
-        1: no slot; 0: the strip carries nothing between the tips.
+        1: plain strip; 0: the strip carries nothing between the tips.
     electrode : Electrode
         The upper tip; the lower one of an opposed weld is the same.
     spacing_m : float
@@ -340,6 +344,11 @@ class Description:
         found += [layer.hole for layer in self.base if layer.hole is not None]
         found += [self.electrode.material, self.contact.gas]
         return tuple({id(material): material for material in found}.values())
+
+    @property
+    def slotted(self) -> bool:
+        """Whether a slot between the tips, and not just an end near them, cuts the strip."""
+        return self.shunt_fraction < SLOTTED
 
     @property
     def face_radius_m(self) -> float:

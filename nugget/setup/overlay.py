@@ -31,6 +31,8 @@ _DECIDES: tuple[tuple[str, str, frozenset[str]], ...] = (
 )
 _EITHER: tuple[tuple[str, frozenset[str], frozenset[str]], ...] = (
     ("strip", frozenset({"material", "thickness", "temper"}), frozenset({"layers"})),
+    ("strip", frozenset({"slots"}), frozenset({"shunt_fraction"})),
+    ("strip", frozenset({"slots", "shunt_fraction"}), frozenset({"two_strips"})),
     ("leads", frozenset({"length", "cross_section"}), frozenset({"resistance"})),
     ("pulse.*", frozenset({"duration"}), frozenset({"half_cycles"})),
 )
@@ -42,6 +44,8 @@ def lay(lower: Mapping[str, Any], upper: Mapping[str, Any]) -> Tree:
     if _changes(base, upper, ("electrode", "form")):
         for name in ("tip", "faying"):  # each form of tip has its own contact law
             _table(base, ("contact",)).pop(name, None)
+    if _changes(base, upper, ("arrangement", "kind")):  # slots run between the tips as they stood
+        _table(base, ("strip",)).pop("slots", None)
     return _merge(base, upper, ())
 
 

@@ -126,6 +126,7 @@ WIDTH = Spec("length", 0.1, 1000, "mm")
 Width = Annotated[Quantity, WIDTH]
 OFFSET = Spec("length", 0, 10, "mm")
 Offset = Annotated[Quantity, OFFSET]
+Reach = Annotated[Quantity, Spec("length", 0, 1000, "mm")]
 Gap = Annotated[Quantity, Spec("length", 0.01, 1000, "um")]
 LeadLength = Annotated[Quantity, Spec("length", 0, 100, "m")]
 Area = Annotated[Quantity, Spec("area", 0.01, 10000, "mm2")]

@@ -22,6 +22,7 @@ from nugget.setup.quantity import (
     LongSpan,
     Offset,
     Rate,
+    Reach,
     Resistance,
     RoomWarmth,
     Span,
@@ -85,15 +86,27 @@ class StripLayer(Section):
     temper: Name | None = None
 
 
+class StripSlot(Section):
+    """A cut between the tips; where it starts is told by `nugget.outline.Outline`."""
+
+    start: Reach
+    length: Width
+    width: Thickness
+
+
 class Strip(Section):
-    """One material, its temper and thickness, or `layers` from top to bottom."""
+    """One material, its temper and thickness, or `layers`; its outline, or what its slot lets past."""
 
     material: Name | None = None
     temper: Name | None = None
     thickness: Thickness | None = None
     layers: Annotated[tuple[StripLayer, ...], Field(min_length=1)] | None = None
     width: Width
-    shunt_fraction: Fraction
+    end_distance: Width | None = None
+    length: Width | None = None
+    slots: tuple[StripSlot, ...] | None = None
+    two_strips: bool | None = None
+    shunt_fraction: Fraction | None = None
 
 
 class ElectrodeSection(Section):

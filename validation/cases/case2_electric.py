@@ -10,8 +10,9 @@ import numpy as np
 from nugget.contact.edge import resolved_radius
 from nugget.contact.spot import coverage
 from nugget.field.electric import ElectricalContact, ElectricField, ElectricSolution
-from nugget.grid import planar, stack
+from nugget.grid import stack
 from nugget.grid.stack import Grid, Ground
+from nugget.outline import planar
 from nugget.setup import default_setup
 from validation import rig
 from validation.case import Case, Check, Drawing, Outcome, informative, relative, scaled

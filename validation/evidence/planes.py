@@ -60,7 +60,7 @@ def _guard() -> Check:
 
 
 def _factor(arrangement: str) -> float:
-    from nugget.grid import planar as factors
+    from nugget.outline import planar as factors
 
     rule = factors.strip_along if arrangement == "series along" else factors.strip_across
     return rule(SPACING, TIP, WIDTH)
@@ -68,7 +68,7 @@ def _factor(arrangement: str) -> float:
 
 def _factors(along: float, across: float, can: float) -> list[Check]:
     """Closed planar factors against the solve."""
-    from nugget.grid import planar as factors
+    from nugget.outline import planar as factors
 
     return [
         at_most(f"planar factor, {name}", abs(factor / (2.0 * math.pi * solved) - 1.0), LIMIT, "",

@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
-from nugget.grid import planar
 from nugget.grid.stack import Grid
 from nugget.materials.material import Material
+from nugget.outline import planar
 from nugget.setup import Setup
 
 FINE_CELLS = 36.0

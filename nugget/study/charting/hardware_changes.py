@@ -12,6 +12,8 @@ from nugget.study.durations.edges import Growth
 from nugget.study.durations.window import Window, window_of
 
 SLOT, FACE, SOURCE = "a slot between the tips", "a smaller tip face", "a stronger source and a shorter pulse"
+SHUNT = "strip.shunt_fraction"
+"""What a slot leaves of the strip's own path; follows from the outline where that is stated."""
 TOGETHER = "slot, smaller face and stronger source at once"
 
 
@@ -65,7 +67,7 @@ def changes(setup: Setup) -> list[Change]:
     """
     shunted = setup.arrangement in ("series along", "series across")
     plans = [
-        (SLOT, "strip.shunt_fraction", (0.3, 0.0) if shunted else ()),
+        (SLOT, SHUNT, (0.3, 0.0) if shunted else ()),
         (FACE, "electrode.face_diameter", (0.8, 0.6)),
         ("more force", "electrode.force", (1.5, 2.5)),
         (SOURCE, strength_path(setup), (1.25, 1.6)),
@@ -83,7 +85,7 @@ def _change(setup: Setup, what: str, factors: dict[str, float]) -> Change | None
     """Multiply fields of `setup`; None where one of them is not there, or the result cannot be."""
     fields, values, details = setup.fields, {}, []
     for path, factor in factors.items():
-        now = setup.get(path)
+        now = setup.shunt_fraction if path == SHUNT else setup.get(path)
         if path not in fields or now is None or now == 0.0:
             return None
         values[path] = float(f"{now * factor:.3g}")

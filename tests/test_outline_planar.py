@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nugget.grid import planar
+from nugget.outline import planar
 
 S, A = 5e-3, 0.75e-3
 spacings = st.floats(2e-3, 8e-3)
