@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from nugget.api import (
         CrossCheck,
         CrossCheckError,
+        Figure,
         InputError,
         Judgement,
         Limit,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
         load_setup,
         load_weld,
         preset,
+        register_figure,
         register_law,
         register_limit,
         register_source,
@@ -46,6 +48,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CrossCheck",
     "CrossCheckError",
+    "Figure",
     "InputError",
     "Judgement",
     "Limit",
@@ -64,6 +67,7 @@ __all__ = [
     "load_setup",
     "load_weld",
     "preset",
+    "register_figure",
     "register_law",
     "register_limit",
     "register_source",

@@ -130,9 +130,13 @@ def test_what_cannot_be_is_refused_before_anything_is_marched(
     assert "--" not in str(caught.value)
 
 
-def test_an_unknown_figure_is_named() -> None:
-    with pytest.raises(InputError, match="hottest_C"):
-        nugget.sweep(QUICK, {"electrode.force": [20.0]}, figures=["hottest_C"])
+def test_an_unknown_figure_is_named_before_anything_is_marched(monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patched:
+        patched.setattr(sweep_module, "march_weld", lambda setup: pytest.fail("marched"))
+        with pytest.raises(InputError, match=r"hottest_C.*the nearest is hottest_K"):
+            nugget.sweep(QUICK, {"electrode.force": [20.0]}, figures=["hottest_C"])
+        with pytest.raises(InputError, match="title"):
+            nugget.sweep(QUICK, {"electrode.force": [20.0]}, figures=["title"])
     with pytest.raises(KeyError, match="hottest_C"):
         _ = nugget.sweep(QUICK, {"electrode.force": [20.0]})["hottest_C"]
 

@@ -7,14 +7,16 @@ from nugget.api.welds import judge, load_weld, simulate
 from nugget.crosscheck.check import CrossCheck, CrossCheckError, cross_check
 from nugget.errors import InputError, MarchError, NuggetError
 from nugget.materials.material import Material
+from nugget.merit.figure import Figure, register_figure
+from nugget.merit.limit import Limit
 from nugget.outcome.weld import watch
 from nugget.setup import Setup, default_setup, load_setup, preset
-from nugget.setup.description import Limit
 from nugget.study.sweep import Sweep, sweep
 
 __all__ = [
     "CrossCheck",
     "CrossCheckError",
+    "Figure",
     "InputError",
     "Judgement",
     "Limit",
@@ -32,6 +34,7 @@ __all__ = [
     "load_setup",
     "load_weld",
     "preset",
+    "register_figure",
     "register_law",
     "register_limit",
     "register_source",

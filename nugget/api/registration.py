@@ -11,7 +11,8 @@ from typing import TypeVar
 
 from nugget import plugins
 from nugget.contact.laws import ContactLaw
-from nugget.setup.description import Kinetics, Limit
+from nugget.merit.limit import Limit
+from nugget.setup.description import Kinetics
 from nugget.supply.kinds import Source
 
 Law = TypeVar("Law", bound=Callable[..., ContactLaw])
@@ -107,6 +108,18 @@ def register_limit(name: str) -> Callable[[Bound], Bound]:
     ------
     InputError
         When the name cannot be used or is taken.
+
+    Examples
+    --------
+    >>> import nugget
+    >>> @nugget.register_limit("cooler-wall")
+    ... def cooler_wall(temperature_K=500.0):
+    ...     return nugget.Limit(
+    ...         "cooler-wall", "can_inner_peak_K", "at most", temperature_K, "the team's own", severity="harm"
+    ...     )
+    >>> setup = nugget.default_setup(["damage_limits=[{ plugin = 'cooler-wall' }]"])
+    >>> [limit.value for limit in setup.limits if limit.id == "cooler-wall"]
+    [500.0]
     """
 
     def keep(factory: Bound) -> Bound:

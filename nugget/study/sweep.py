@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import difflib
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
@@ -189,6 +190,7 @@ def sweep(
     >>> found.to_xarray()["peak_current_A"].sel({"electrode.force": 40.0}).item() > 1000.0
     True
     """
+    _check_figures(figures)
     swept = tuple(_field(setup, path, values) for path, values in fields.items())
     if not swept:
         raise InputError(
@@ -208,6 +210,15 @@ def sweep(
 
     results = run_all(_march, tasks, executor, on_done=count)
     return _gathered(setup, swept, {place: results[key] for place, key in keys.items()}, figures)
+
+
+def _check_figures(wanted: Sequence[str] | None) -> None:
+    for name in wanted or ():
+        if name not in FIGURES or not FIGURES[name].can_be_limited:
+            numbers = [key for key, figure in FIGURES.items() if figure.can_be_limited]
+            close = difflib.get_close_matches(str(name), numbers, n=1, cutoff=0.5)
+            nearest = f"; the nearest is {close[0]}" if close else ""
+            raise InputError("figures", name, f"a figure that is a number, or true or false{nearest}")
 
 
 @dataclass(frozen=True)
@@ -280,9 +291,6 @@ def _gathered(
     ended = [run for run in runs.values() if not run.failure]
     names = list(dict.fromkeys(name for run in ended for name in run.figures))
     if wanted is not None:
-        unknown = [name for name in wanted if ended and name not in names]
-        if unknown:
-            raise InputError("figures", unknown[0], f"one of {', '.join(sorted(names))}")
         names = list(wanted)
     figures = {name: np.full(shape, np.nan) for name in names}
     states = np.full(shape, "", dtype="<U32")
