@@ -95,3 +95,13 @@ def test_overrides_reach_the_weld() -> None:
     other = nugget.preset("coupon", [*COARSE, "electrode.force=60 N"])
     assert other.force_N == 60.0
     assert QUICK.force_N == 30.0
+
+
+def test_a_setup_shows_itself_in_a_line_and_in_a_table() -> None:
+    setup = nugget.default_setup({"title": "pack <4>"})
+    assert len(repr(setup)) < 300
+    html = setup._repr_html_()
+    assert "pack &lt;4&gt;" in html
+    assert "<4>" not in html
+    assert "force 30 N" in html
+    assert "interior temperature at most 130 °C" in html

@@ -12,6 +12,7 @@ from nugget import plugins
 
 MODULES = (
     "nugget",
+    "nugget.api",
     "nugget.api.registration",
     "nugget.api.results",
     "nugget.api.studies",

@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 import pint
 import pytest
+from small import coarse
 
+import nugget
 from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.checks import check
@@ -176,3 +178,24 @@ def test_a_material_prints_in_a_few_lines_and_travels() -> None:
     assert len(repr(metal)) < 400
     again = pickle.loads(pickle.dumps(metal))
     assert float(again.resistivity(300.0)) == 1e-7
+
+
+def test_a_weld_of_a_material_made_in_python_is_saved_with_it(tmp_path: Path) -> None:
+    metal = Material.from_catalogue("bronze", **FEW, composition={"Cu": 0.94, "Zn": 0.06})
+    setup = coarse("pulse.0.duration=0.1 ms")
+    weld = nugget.simulate(setup.with_(strip__material=metal))
+    assert weld.figures["hottest_K"] != nugget.simulate(setup).figures["hottest_K"]
+    again = nugget.load_weld(weld.save(tmp_path / "weld.npz"))
+    assert again.setup == weld.setup
+    assert nugget.simulate(again.setup).figures == weld.figures
+    assert again.setup.strip[0].material.estimated == metal.estimated
+
+
+def test_materials_are_values_of_a_sweep() -> None:
+    soft = library.get("nickel-200").replace(name="soft", hardness="60 HV")
+    hard = soft.replace(name="hard", hardness="200 HV")
+    setup = coarse("pulse.0.duration=0.05 ms")
+    found = nugget.sweep(setup, {"strip.material": ["nickel-200", soft, hard]})
+    assert found.fields[0].labels == ("nickel-200", "soft", "hard")
+    diameter = found["contact_diameter_m"]
+    assert diameter[1] > diameter[2]

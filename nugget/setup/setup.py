@@ -27,6 +27,7 @@ from nugget.setup.overlay import Tree, lay
 from nugget.setup.quantity import SI
 from nugget.setup.refusals import as_input_error
 from nugget.setup.schema import SetupFile
+from nugget.setup.showing import setup_html
 from nugget.setup.toml import toml_text
 
 SOURCE_RESISTANCE = {
@@ -222,6 +223,9 @@ class Setup(Description):
 
     def __hash__(self) -> int:
         return hash(self.file)
+
+    def _repr_html_(self) -> str:
+        return setup_html(self.title, self.document(), self.limits)
 
     def __repr__(self) -> str:
         strip = " + ".join(f"{layer.material.name} {layer.thickness_m * 1e3:.4g} mm" for layer in self.strip)
