@@ -97,6 +97,13 @@ def test_overrides_reach_the_weld() -> None:
     assert QUICK.force_N == 30.0
 
 
+def test_a_setup_travels_after_its_fields_were_asked_for() -> None:
+    assert "electrode.force" in QUICK.fields
+    for again in (pickle.loads(pickle.dumps(QUICK)), copy.deepcopy(QUICK)):
+        assert again == QUICK
+        assert again.fields.keys() == QUICK.fields.keys()
+
+
 def test_a_setup_shows_itself_in_a_line_and_in_a_table() -> None:
     setup = nugget.default_setup({"title": "pack <4>"})
     assert len(repr(setup)) < 300

@@ -32,6 +32,15 @@ def metal() -> nugget.Material:
     return plain.replace(hardness="90 HV")
 
 
+def points_and_files(setup: nugget.Setup, folder: Path) -> float:
+    other = setup.with_({"electrode.force": "40 N"}, strip__material=metal())
+    weld = nugget.simulate(other, keep=[1e-3, 2e-3])
+    dims: tuple[object, ...] = weld.to_xarray()["temperature_K"].dims
+    written: list[Path] = weld.to_vtk(folder / "weld.vtu", t=1e-3, segments=36)
+    print(dims, written, weld.to_dataframe().index.name)
+    return float(weld.at(0.0, [1e-5, -1e-5], 1e-3, method="nearest").max())
+
+
 def studies(setup: nugget.Setup) -> None:
     chart = nugget.chart(setup, "electrode.force=20 N:40 N:3", longest_s=5e-3)
     good = [sample.good for sample in nugget.scatter(setup, {"electrode.force": "10 %"}).samples]

@@ -210,6 +210,10 @@ class Setup(Description):
             return plugin_words(plugins.CONTACT_LAWS, section.law)
         return plugin_words(plugins.DAMAGE_LIMITS, section.plugin)
 
+    def __getstate__(self) -> dict[str, Any]:
+        # `fields` is a view that cannot travel to a worker process; it is worked out again there.
+        return {key: value for key, value in self.__dict__.items() if key != "fields"}
+
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Setup):
             return NotImplemented
