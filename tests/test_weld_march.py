@@ -139,8 +139,8 @@ def test_an_indirect_weld_adds_its_return_tip() -> None:
     setup = coarse(
         "arrangement.kind=indirect",
         "arrangement.return_resistance=0.4 mohm",
-        "pulse.0.duration=0.05 ms",
-        until_ms=0.05,
+        "pulse.0.duration=0.1 ms",
+        until_ms=0.1,
     )
     _, states = marched(setup)
     last = states[-1]
