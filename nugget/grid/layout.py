@@ -21,18 +21,24 @@ from nugget.setup.description import Description, Layer
 from nugget.setup.layer_kinds import LOWER, kind_of
 
 CELLS_PER_FIRST_RADIUS = 8.0
+"""Cells in the first contact radius: within the range that `nugget.contact.edge` was tabulated for."""
 FIXED_CONTACT_CELLS = 24.0
+"""Cells in the radius of a contact that never moves, and the coarsest inside any contact."""
 FIXED_EDGE_CELLS, FIXED_EDGE_GROWTH = 100.0, 0.15
 """Radial cells at the edge of a contact that never moves: the singular edge lies in the sheet,
 beside tip cells that end there, and an even grid overstates the load by 3 %."""
 GROWTH_TO_CAP = math.log(1.05)
+"""Neighbours differ by 5 % where a growing contact may come to lie: its edge meets cells of like width."""
 GROWTH_BEYOND = 0.4
+"""Cell width gained per distance outside all contacts, where fields fall off as powers of the radius."""
 ROWS_OVER_COLUMNS, ROWS_IN_STRIP = 0.8, 12.0
 """Height of the rows at a contact over the width of its columns, and rows a strip has at least. Under a
 hot contact temperature bends along z, not along r: eight square cells over 0.1 mm of strip made its ring
 of melt a tenth too wide. Flatter rows that grow faster cost as many cells and a tenth more iterations."""
 GROWTH_AXIAL = 0.13
+"""Cell height gained per distance from a contact, in sheets."""
 GROWTH_TIP = 0.25
+"""The same in the electrode, which melts nowhere."""
 TIP_COARSENS_RADII = 4.0
 """Growth in the tip doubles over this distance from the contact, in face radii: little happens far up."""
 CONE_PIECES = 3
@@ -41,7 +47,10 @@ NECK_CELLS, NECK_GROWTH = 4.0, 0.4
 """Rows at the neck, per face radius, under fixed contacts: thick tips with wide shanks take a good part
 of the load of a thin sheet, and two rows where the current spreads overstated the load by 3 %."""
 GROWTH_INTERIOR = 0.4
+"""Cell height gained per distance from the top of an interior layer."""
 ROLL_FIRST_M = 20e-6
+"""Height of the first cell of an interior layer: heat crosses it in about 2 ms (1e-7 m2/s), a
+fiftieth of the time to a peak there."""
 
 
 @dataclass(frozen=True)

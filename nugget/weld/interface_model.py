@@ -161,6 +161,9 @@ class ContactModel:
         radius_law: RadiusLaw | None = None,
     ) -> None:
         self.interface, self.law = interface, interface.law
+        # Asked once: a check against a protocol takes longer than most evaluations of a law.
+        self._remembering = interface.law if isinstance(interface.law, RememberingLaw) else None
+        self._nothing = np.zeros(grid.shape[1])
         if radius_law is None:
             flat = setup.electrode.worn_flat_m
             radius_law = CreepingSpot(flat) if interface.law.grows else CreepingAsperities()
@@ -225,9 +228,9 @@ class ContactModel:
         radius = bearing.radius_m if radius_m is None else radius_m
         conditions = self._conditions(sides, bearing, radius, start)
         memory = None
-        if isinstance(self.law, RememberingLaw):
+        if self._remembering is not None:
             timeless = math.isinf(conditions.tau_s)
-            memory = conditions.memory if timeless else self.law.remember(conditions)
+            memory = conditions.memory if timeless else self._remembering.remember(conditions)
             conditions = replace(conditions, memory=memory)
         electrical = self.law.resistance(conditions)
         thermal = spot.thermal_resistance(electrical, conditions.mean_K, self.gap_W_m2K)
@@ -260,10 +263,6 @@ class ContactModel:
         if self.interface.lifts and not tip_closed:
             return ThermalContact(self._nothing, contact.thermal, 0.0)
         return ThermalContact(contact.contact_fraction, contact.thermal, self.gap_W_m2K)
-
-    @property
-    def _nothing(self) -> FloatArray:
-        return np.zeros(len(self.exists))
 
     def _sides(self, around: Surroundings, heat_W_m2: FloatArray, latest: ContactState | None) -> _Sides:
         """How warm the two surfaces are, and what they are like then.
@@ -327,8 +326,8 @@ class ContactModel:
         if start is not None:
             time, tau, memory = start.time_s, start.tau_s, start.memory
             rate = (radius_m - start.radius_m) / (tau * radius_m)
-        elif isinstance(self.law, RememberingLaw):
-            memory = self.law.first_memory(len(self.exists))
+        elif self._remembering is not None:
+            memory = self._remembering.first_memory(len(self.exists))
         return ContactConditions(
             above_K=sides.above_K,
             below_K=sides.below_K,

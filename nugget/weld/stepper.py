@@ -234,56 +234,71 @@ class Stepper:
 
     def trial(self, state: WeldState, dt_s: float, carry: Carry) -> Trial:
         """Solve both stages of a step."""
-        h, tau, t, now = state.enthalpy, GAMMA * dt_s, state.time_s, state.circuit
-        source = self._conducting(state)
-        old = tuple(c.radius_m for c in state.contacts)
-        # Straight guesses: where metal melts, parabolas in time miss by more than lines.
-        problem = StageProblem(
-            time_s=t + tau,
+        tau, now = GAMMA * dt_s, state.circuit
+        problem = self._first_problem(state, tau, carry)
+        first = self.stages.solve(problem)
+        early = Rates((first.enthalpy - state.enthalpy) / tau, (first.current_A - now.current_A) / tau)
+        problem = self._second_problem(state, dt_s, problem, first, early)
+        second = self.stages.solve(problem)
+        late, circuit = Rates((second.enthalpy - problem.start) / tau, 0.0), now
+        if problem.source is not None:
+            late = replace(late, current_A_s=(second.current_A - problem.circuit.current_A) / tau)
+            charge = problem.circuit.charge_C + tau * second.current_A
+            circuit = CircuitState(second.current_A, charge, now.direction)
+        return Trial(dt_s, first, second, (early, late), circuit)
+
+    def _first_problem(self, state: WeldState, tau: float, carry: Carry) -> StageProblem:
+        """The stage at ``gamma dt``; its guesses are straight lines.
+
+        Where metal melts, parabolas in time miss by more than lines.
+        """
+        time_s = state.time_s + tau
+        radii = zip(state.contacts, carry.radii_m_s, strict=True)
+        return StageProblem(
+            time_s=time_s,
             tau_s=tau,
-            start=h,
-            guess=h + tau * carry.enthalpy_W_m3,
-            contacts=tuple(ContactStart.of(c, t + tau, tau) for c in state.contacts),
-            radii_m=tuple(a + tau * g for a, g in zip(old, carry.radii_m_s, strict=True)),
+            start=state.enthalpy,
+            guess=state.enthalpy + tau * carry.enthalpy_W_m3,
+            contacts=tuple(ContactStart.of(c, time_s, tau) for c in state.contacts),
+            radii_m=tuple(c.radius_m + tau * growth for c, growth in radii),
             responses=carry.responses,
-            source=source,
-            circuit=now,
+            source=self._conducting(state),
+            circuit=state.circuit,
             electric=state.electric,
-            current_A=now.current_A,
+            current_A=state.circuit.current_A,
             tip_closed=self.phase.tip_closed,
             operator=carry.operator,
         )
-        first = self.stages.solve(problem)
-        rate = Rates((first.enthalpy - h) / tau, (first.current_A - now.current_A) / tau)
-        start = h + (1.0 - GAMMA) * dt_s * rate.enthalpy_W_m3
-        middle = now
-        if source is not None:
-            middle = CircuitState(
-                now.current_A + (1.0 - GAMMA) * dt_s * rate.current_A_s,
-                now.charge_C + (1.0 - GAMMA) * dt_s * first.current_A,
+
+    def _second_problem(
+        self, state: WeldState, dt_s: float, problem: StageProblem, first: StageResult, early: Rates
+    ) -> StageProblem:
+        """The stage at the end of the step; `early` are the rates of the first one."""
+        passed, now = (1.0 - GAMMA) * dt_s, state.circuit
+        start = state.enthalpy + passed * early.enthalpy_W_m3
+        circuit = now
+        if problem.source is not None:
+            circuit = CircuitState(
+                now.current_A + passed * early.current_A_s,
+                now.charge_C + passed * first.current_A,
                 now.direction,
             )
+        radii = zip(state.contacts, first.contacts, strict=True)
         reached = zip(problem.contacts, first.contacts, strict=True)
-        problem = replace(
+        time_s = state.time_s + dt_s
+        return replace(
             problem,
-            time_s=t + dt_s,
+            time_s=time_s,
             start=start,
-            guess=start + tau * rate.enthalpy_W_m3,
-            contacts=tuple(a.onward(b, ONWARD, t + dt_s) for a, b in reached),
-            radii_m=tuple(a + (b.radius_m - a) / GAMMA for a, b in zip(old, first.contacts, strict=True)),
+            guess=start + problem.tau_s * early.enthalpy_W_m3,
+            contacts=tuple(a.onward(b, ONWARD, time_s) for a, b in reached),
+            radii_m=tuple(a.radius_m + (b.radius_m - a.radius_m) / GAMMA for a, b in radii),
             responses=first.responses,
-            circuit=middle,
+            circuit=circuit,
             electric=first.electric,
             current_A=first.current_A,
             operator=first.operator,
         )
-        second = self.stages.solve(problem)
-        late, circuit = Rates((second.enthalpy - start) / tau, 0.0), now
-        if source is not None:
-            late = replace(late, current_A_s=(second.current_A - middle.current_A) / tau)
-            charge = middle.charge_C + tau * second.current_A
-            circuit = CircuitState(second.current_A, charge, now.direction)
-        return Trial(dt_s, first, second, (rate, late), circuit)
 
     def error(self, state: WeldState, trial: Trial, carry: Carry) -> float:
         """Local error of a step over the error allowed."""
