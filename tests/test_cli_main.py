@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 from collections.abc import Callable
 
 import pytest
@@ -93,3 +95,35 @@ def test_a_command_returns_its_own_code(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.setattr("nugget.cli.commands.pulse_command.run", lambda _: 0)
     assert main(["pulse"]) == 0
     assert build_parser().parse_args(["pulse", "--set", "a=1", "--set", "b=2"]).overrides == ["a=1", "b=2"]
+
+
+def test_what_could_steer_a_terminal_is_shown_as_a_code(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    error = InputError("s.toml: \x1b]0;owned\x07\x9b31m", "x" * 5000, "a \u202e name")
+    monkeypatch.setattr("nugget.cli.commands.pulse_command.run", failing(error))
+    assert main(["pulse"]) == 2
+    said = one_line(capsys.readouterr().err)
+    assert said.isprintable()
+    assert "\\x1b" in said
+    assert len(said) < 700
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="this system sends no such signal")
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_a_request_to_end_is_answered_as_an_interrupt(
+    name: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    number = signal.Signals[name]
+    before = signal.signal(number, signal.SIG_DFL)
+    try:
+
+        def run(args: object) -> int:
+            os.kill(os.getpid(), number)
+            return 0
+
+        monkeypatch.setattr("nugget.cli.commands.pulse_command.run", run)
+        assert main(["pulse"]) == 130
+        assert one_line(capsys.readouterr().err) == "nugget: interrupted"
+    finally:
+        signal.signal(number, before)

@@ -8,7 +8,9 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import signal
 import sys
+import threading
 from collections.abc import Sequence
 from typing import NoReturn
 
@@ -21,6 +23,9 @@ COMMANDS = ("pulse", "chart", "calibrate", "scatter", "suggest", "setup", "hando
 
 They are imported for every call, ``nugget --help`` included: whatever is heavy is imported in ``run``.
 """
+
+LONGEST = 600
+"""Characters of an error that are shown."""
 
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -57,6 +62,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (default: that of the process) and return the exit code."""
     args = argparse.Namespace()
     try:
+        _end_as_by_keyboard()
         args = build_parser().parse_args(argv)
         code = int(args.run(args))
         sys.stdout.flush()
@@ -80,8 +86,25 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _say(f"unexpected {type(error).__name__}: {error} (--traceback shows where)", FAILED)
 
 
+def _end_as_by_keyboard() -> None:
+    """Let a closed terminal and a request to end do what Ctrl-C does: end workers, say what is kept."""
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+                signal.signal(number, _interrupt)
+
+
+def _interrupt(number: int, frame: object) -> NoReturn:
+    raise KeyboardInterrupt
+
+
 def _say(text: str, code: int) -> int:
-    print("nugget: " + " ".join(text.split()), file=sys.stderr)
+    """Say it on one line; what could steer a terminal, as in a name from a file, is shown as a code."""
+    line = "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode() for c in " ".join(text.split())
+    )
+    print(f"nugget: {line if len(line) <= LONGEST else line[:LONGEST] + ' ...'}", file=sys.stderr)
     return code
 
 
