@@ -16,7 +16,7 @@ from nugget.errors import InputError
 from nugget.materials.byvalue import same
 from nugget.materials.material import Material
 from nugget.merit.limit import Limit as Limit  # plugins import it from here
-from nugget.setup.quantity import FORCE, OFFSET, ROOM_WARMTH, SPAN_OR_ZERO, THICKNESS, WIDTH, Spec
+from nugget.setup.quantity import FORCE, OFFSET, SPAN_OR_ZERO, THICKNESS, WIDTH, Spec
 from nugget.supply.kinds import Source
 
 SHORTEST_PULSE_S, LONGEST_PULSE_S = 1e-5, 10.0
@@ -90,7 +90,8 @@ class Electrode:
 
     def __post_init__(self) -> None:
         within(self, face_diameter_m=THICKNESS, tip_length_m=THICKNESS)
-        within(self, shank_diameter_m=THICKNESS, shank_length_m=WIDTH, holder_temperature_K=ROOM_WARMTH)
+        within(self, shank_diameter_m=THICKNESS, shank_length_m=WIDTH)
+        above_zero(self, "holder_temperature_K")
         not_below_zero(self, "worn_flat_m")
         if not self.dome_radius_m > 0.0:
             raise InputError("electrode dome_radius_m", self.dome_radius_m, "a radius above zero")
@@ -326,8 +327,8 @@ class Description:
     numerics: Numerics = field(default_factory=Numerics)
 
     def __post_init__(self) -> None:
-        within(self, strip_width_m=WIDTH, force_N=FORCE, ambient_K=ROOM_WARMTH, hold_s=SPAN_OR_ZERO)
-        above_zero(self, "spacing_m", "stirring")
+        within(self, strip_width_m=WIDTH, force_N=FORCE, hold_s=SPAN_OR_ZERO)
+        above_zero(self, "spacing_m", "stirring", "ambient_K")
         not_below_zero(self, "shunt_fraction", "return_ohm", "film_W_m2K")
         if not (self.strip and self.base and self.train):
             raise InputError("setup", "no strip, no base or no pulse", "at least one of each")
