@@ -10,14 +10,17 @@ from pathlib import Path
 
 import pytest
 
+import nugget
 from nugget import plugins
 from nugget.cli.main import main
 from nugget.errors import InputError
 from nugget.merit.figure import FIGURES, Figure, register_figure
 from nugget.merit.limit import Limit, by_id, titles
 from nugget.outcome.registry import SECTIONS
+from nugget.outcome.verdict import broken_limits
 from nugget.outcome.weld import march_weld
 from nugget.setup import default_setup, setup_from_dict
+from nugget.setup.layer_kinds import interior_names
 from nugget.setup.limits import declared
 from nugget.study.durations.edges import grow
 from nugget.study.durations.window import window_of
@@ -204,6 +207,19 @@ def test_what_must_be_reached_is_a_target_of_the_window() -> None:
     assert first < then == window_of(found).from_s
 
 
+def test_the_peak_of_every_kind_of_layer_inside_can_be_limited() -> None:
+    for layer in interior_names():
+        key = "interior_peak_K" if layer == "roll" else f"{layer}_peak_K"
+        assert FIGURES[key].layer == layer
+    text = "limits.disc={ figure = 'disc_peak_K', sense = 'at most', value = '200 degC', source = 'a test' }"
+    setup = default_setup([*QUICK, text])
+    found = march_weld(setup).figures
+    assert found["disc_peak_K"] == found["layer_peaks"]["disc"]["peak_K"] > 473.15
+    assert found["gap_peak_K"] is None
+    assert "disc" in {limit.id for limit in broken_limits(setup, found)}
+    assert "disc" not in {limit.id for limit in default_setup([OURS, text]).limits}
+
+
 def test_a_plugin_adds_a_figure_with_a_limit_everywhere(
     brought: None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -270,6 +286,7 @@ def test_a_figure_of_this_session_is_read_and_its_faults_are_named() -> None:
         "half_J", "Half", "J", "weld", "march", "Half the energy", read=lambda r: r.energy.drawn_J / 2
     )
     bad = Figure("bad_J", "Bad", "J", "weld", "march", "No number", read=lambda _: float("nan"))
+    assert (nugget.register_figure, nugget.Figure) == (register_figure, Figure)
     try:
         register_figure(once)
         register_figure(once)  # a cell of a notebook, run again

@@ -12,6 +12,7 @@ from nugget.merit.figure import Figure
 from nugget.outcome.interior import dose, face_of, followed_faces, layer_of, peak, time_above
 from nugget.outcome.reading import Reading
 from nugget.setup.description import Description
+from nugget.setup.layer_kinds import interior_names, kind_of
 
 NEVER = -1e9
 
@@ -60,6 +61,15 @@ def peak_figures(layer: str, key: str, title: str, role: str, **more: Any) -> tu
     return height, when
 
 
+def _inside_figures(layer: str) -> tuple[Figure, Figure]:
+    """Peak at the top of a kind of layer inside the wall; the innermost one stands for the interior."""
+    if kind_of(layer).innermost:
+        how: dict[str, Any] = {"weight": "headline", "short": "roll top, peak", "beyond": "interior too hot"}
+        return peak_figures(layer, "interior_peak", "Roll top", layer, **how)
+    title = kind_of(layer).title
+    return peak_figures(layer, f"{layer}_peak", title.capitalize(), layer, beyond=f"{title} too hot")
+
+
 def _dose(reading: Reading) -> float | None:
     kinetics = reading.setup.kinetics
     if kinetics is None or "roll_K" not in reading.history:
@@ -104,17 +114,7 @@ FIGURES = (
         short="inner face, peak",
         beyond="inner face too hot",
     ),
-    *peak_figures("gap", "gap_peak", "Gas gap", "gap", beyond="gas gap too hot"),
-    *peak_figures("disc", "disc_peak", "Insulating disc", "disc", beyond="disc too hot"),
-    *peak_figures(
-        "roll",
-        "interior_peak",
-        "Roll top",
-        "roll",
-        weight="headline",
-        short="roll top, peak",
-        beyond="interior too hot",
-    ),
+    *(figure for layer in interior_names() for figure in _inside_figures(layer)),
     Figure(
         "layer_peaks",
         "Peaks of all faces",
