@@ -1,36 +1,89 @@
-"""The model with one term switched off: what the suite must notice."""
+"""The model with one term switched off or wrong: what the suite must notice, and which case does."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
-from unittest import mock
 
 import numpy as np
 
+from nugget.contact import edge
 from nugget.field.electric import ElectricField, ElectricSolution
 from nugget.grid import stack
+from nugget.materials.material import Material
 from nugget.materials.tables import PropertyTables
+from nugget.merit.limit import Limit
+from nugget.weld import model
+from nugget.weld.active_source import ActiveSource, CircuitState
 from nugget.weld.interface_model import ContactModel
 from nugget.weld.model import WeldModel
 
 
 @contextmanager
-def no_latent_heat() -> Iterator[None]:
-    """Every heat of fusion is zero."""
-    build = PropertyTables.build
-
-    def bare(materials: Any, *rest: Any) -> PropertyTables:
-        return build([replace(m, heat_of_fusion_J_kg=0.0) for m in materials], *rest)
-
-    with mock.patch.object(PropertyTables, "build", bare):
+def swapped(owner: Any, name: str, other: Any) -> Iterator[None]:
+    """`owner` with another attribute `name` for a while."""
+    before = owner.__dict__[name]
+    setattr(owner, name, other)
+    try:
         yield
+    finally:
+        setattr(owner, name, before)
 
 
 @contextmanager
-def no_interface_heat() -> Iterator[None]:
+def other_materials(change: Callable[[Material], Material]) -> Iterator[None]:
+    """Every material is changed on its way into the model's tables."""
+    build = PropertyTables.build
+
+    def changed(materials: Any, *rest: Any) -> PropertyTables:
+        return build([change(m) for m in materials], *rest)
+
+    with swapped(PropertyTables, "build", staticmethod(changed)):
+        yield
+
+
+def same_hardness(material: Material) -> Material:
+    """A metal that heat does not soften."""
+    hardness = material.hardness
+    if hardness is None:
+        return material
+    return replace(
+        material, hardness=replace(hardness, value=np.full_like(hardness.value, hardness.value[0]))
+    )
+
+
+@contextmanager
+def other_contacts(change: Callable[[ContactModel], None]) -> Iterator[None]:
+    """Every contact of the model is changed as it is made."""
+    start = ContactModel.__init__
+
+    def changed(self: ContactModel, *rest: Any) -> None:
+        start(self, *rest)
+        change(self)
+
+    with swapped(ContactModel, "__init__", changed):
+        yield
+
+
+def frozen(contact: ContactModel) -> None:
+    """It keeps its first radius."""
+    contact.interface = replace(contact.interface, cap_m=contact.interface.first_m, moves=False)
+
+
+def boundless(contact: ContactModel) -> None:
+    """It may grow past the face."""
+    contact.interface = replace(contact.interface, cap_m=10.0 * contact.interface.cap_m)
+
+
+def without_gas(contact: ContactModel) -> None:
+    """Nothing conducts beside the metal."""
+    contact.gap_W_m2K = 0.0
+
+
+def no_interface_heat() -> AbstractContextManager[None]:
     """The heat r_c j^2 of the interfaces is left out of the cells."""
     heat = WeldModel.heat_W
 
@@ -38,8 +91,7 @@ def no_interface_heat() -> Iterator[None]:
         silent = tuple(np.zeros_like(q) for q in solution.interface_heat)
         return heat(self, replace(solution, interface_heat=silent), *rest)
 
-    with mock.patch.object(WeldModel, "heat_W", without):
-        yield
+    return swapped(WeldModel, "heat_W", without)
 
 
 @contextmanager
@@ -53,25 +105,11 @@ def no_shunt() -> Iterator[None]:
         kept = tuple(g for g in grid.grounds if not strip.start <= g.row < strip.stop)
         return replace(grid, grounds=kept)
 
-    with mock.patch.object(stack, "build_grid", slotted), mock.patch("nugget.weld.model.build_grid", slotted):
+    with swapped(stack, "build_grid", slotted), swapped(model, "build_grid", slotted):
         yield
 
 
-@contextmanager
-def no_contact_growth() -> Iterator[None]:
-    """Contacts keep their first radius."""
-    start = ContactModel.__init__
-
-    def frozen(self: ContactModel, *rest: Any) -> None:
-        start(self, *rest)
-        self.interface = replace(self.interface, cap_m=self.interface.first_m, moves=False)
-
-    with mock.patch.object(ContactModel, "__init__", frozen):
-        yield
-
-
-@contextmanager
-def no_heat_in_tip() -> Iterator[None]:
+def no_heat_in_tip() -> AbstractContextManager[None]:
     """Tip and shank carry current without heating."""
     solve = ElectricField.solve
 
@@ -83,14 +121,56 @@ def no_heat_in_tip() -> Iterator[None]:
                 heat[band.start : band.end] = 0.0
         return replace(solution, heat=heat)
 
-    with mock.patch.object(ElectricField, "solve", cold):
-        yield
+    return swapped(ElectricField, "solve", cold)
 
 
-MUTATIONS: dict[str, Callable[[], AbstractContextManager[None]]] = {
-    "latent heat": no_latent_heat,
-    "interface heat": no_interface_heat,
-    "shunt": no_shunt,
-    "contact growth": no_contact_growth,
-    "Joule heat in the tip": no_heat_in_tip,
+def half_the_series_resistance() -> AbstractContextManager[None]:
+    """The circuit's own resistance counts half."""
+    current = ActiveSource.current
+
+    def strong(
+        self: ActiveSource, time_s: float, tau_s: float, start: CircuitState, load_ohm: float
+    ) -> float:
+        return current(self, time_s, tau_s, start, load_ohm - 0.5 * self.circuit.series_ohm)
+
+    return swapped(ActiveSource, "current", strong)
+
+
+def plain_edge() -> AbstractContextManager[None]:
+    """Contacts cover their own radius on the grid and nothing more."""
+    none = np.zeros_like(edge.smooth_rows())
+    return swapped(edge, "smooth_rows", lambda: none)
+
+
+def no_limits() -> AbstractContextManager[None]:
+    """No limit ever breaks."""
+    return swapped(Limit, "breaks", lambda self, value: False)
+
+
+@dataclass(frozen=True)
+class Mutation:
+    """A wrong model, and the case that has to notice."""
+
+    switch: Callable[[], AbstractContextManager[None]]
+    caught_by: str
+
+
+MUTATIONS: dict[str, Mutation] = {
+    "latent heat": Mutation(
+        partial(other_materials, lambda m: replace(m, heat_of_fusion_J_kg=0.0)), "4-cross-check"
+    ),
+    "interface heat": Mutation(no_interface_heat, "2-slabs"),
+    "shunt": Mutation(no_shunt, "2-sheet"),
+    "contact growth": Mutation(partial(other_contacts, frozen), "2-force"),
+    "Joule heat in the tip": Mutation(no_heat_in_tip, "4-cross-check"),
+    "half of the series resistance": Mutation(half_the_series_resistance, "2-capacitor"),
+    "softening by heat": Mutation(partial(other_materials, same_hardness), "2-force"),
+    "the cap of the contact": Mutation(partial(other_contacts, boundless), "2-force"),
+    "conductance of the gap": Mutation(partial(other_contacts, without_gas), "2-slabs"),
+    "anisotropy": Mutation(
+        partial(other_materials, lambda m: replace(m, conductivity_r=m.conductivity_z)), "4-cross-check"
+    ),
+    "boiling": Mutation(partial(other_materials, lambda m: replace(m, boiling_K=None)), "4-cross-check"),
+    "the edge of the contact": Mutation(plain_edge, "2-constriction"),
+    "limits": Mutation(no_limits, "3-limits"),
 }

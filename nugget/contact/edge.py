@@ -36,7 +36,7 @@ _ROWS = np.arange(len(_ASPECT))
 
 
 @functools.cache
-def _smooth_rows() -> FloatArray:
+def smooth_rows() -> FloatArray:
     """The table between its columns by monotone cubics: kinks would cost the march its order."""
     from scipy.interpolate import PchipInterpolator
 
@@ -58,7 +58,7 @@ def resolved_radius(radius_m: float, r_faces_m: FloatArray, height_m: float) -> 
     edge = min(int(np.searchsorted(r_faces_m, radius_m, side="right")) - 1, len(r_faces_m) - 2)
     low, high = float(r_faces_m[edge]), float(r_faces_m[edge + 1])
     aspect = math.log(height_m / _width_at(radius_m, r_faces_m, edge))
-    rows = _smooth_rows()
+    rows = smooth_rows()
     place = min(max(float(np.interp(aspect, _ASPECT, _ROWS)), 0.0), len(_ROWS) - 1.0)
     row = min(int(place), len(_ROWS) - 2)
     at = (radius_m - low) / (high - low) * (rows.shape[1] - 1)

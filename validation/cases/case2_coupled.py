@@ -159,7 +159,7 @@ def run_slabs() -> Outcome:
 
 def _coupled_slabs() -> list[Check]:
     """The coupled model, whose contact conducts by Wiedemann-Franz and gas."""
-    checks = []
+    checks: list[Check] = []
     for r_c in (R_C, 2e-9):
         grid = _slab_grid(r_c)
         current = J * grid.area_z.sum()
@@ -167,9 +167,10 @@ def _coupled_slabs() -> list[Check]:
         model = rig.model_on(grid, given)
         stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
         contact = stage.contacts[0]
+        gas = float(given.contact.gas.conductivity_z(given.ambient_K)) / given.contact.gap_m
         sides = 500.0, 500.0
         for _ in range(200):
-            h = L * 0.5 * sum(sides) / r_c + model.contact_models[0].gap_W_m2K
+            h = L * 0.5 * sum(sides) / r_c + gas
             sides = slab_sides(J, r_c, h)
         rise = max(sides) - 300.0
         for side, value, exact in zip((1, 2), (contact.below_K[0], contact.above_K[0]), sides, strict=True):
