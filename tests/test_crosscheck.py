@@ -29,6 +29,7 @@ FLOATING = (
     ' {role="roll", material="jelly-roll-nmc", thickness="20 mm"}]'
 )
 """A copper disc between two insulators: a conductor that nothing feeds."""
+RING = FLOATING.replace('material="copper"', 'material="polypropylene", inner_radius="2 mm"')
 ARRANGEMENTS = {
     "across": default_setup(SHORT),
     "along, positive end": preset("18650-positive", [*SHORT, "arrangement.kind=series along"]),
@@ -63,6 +64,7 @@ ARRANGEMENTS = {
         ]
     ),
     "films": default_setup([*SHORT, "contact.tip.film=2e-11 ohm m2", "contact.faying.film=2e-11 ohm m2"]),
+    "ring below the wall": default_setup([*SHORT, RING]),
     "floating conductor": default_setup([*SHORT, FLOATING]),
 }
 

@@ -321,14 +321,17 @@ def import_fipy() -> ModuleType:
 def exposed_area(grid: Grid) -> FloatArray:
     """Area of each cell that faces the air [m2].
 
-    Counted face by face: one side active, the other not. Rims of sheets and of the interior count as
-    insulated; the sides of tip and shank are free, the bottom only where the grid says so.
+    Counted face by face: one side active, the other not. Rims of sheets and of the interior, and the holes
+    of rings, count as insulated; the sides of tip and shank are free, the bottom only where the grid says so.
     """
     nz, nr = grid.shape
     around = np.zeros((nz + 2, nr + 2), dtype=bool)
     around[1:-1, 1:-1] = grid.active
     around[-1] = True  # the holder
     around[0] = grid.bottom != "free"
+    for layer in grid.layer_rows:  # still air in the hole of a ring takes nothing
+        hole = grid.r_faces[1:] < layer.inner_radius_m * (1.0 + 1e-9)
+        around[1 + layer.start : 1 + layer.end, 1:-1] |= hole
     round_sides = np.zeros((nz, 1), dtype=bool)
     for layer in grid.layer_rows:
         round_sides[layer.start : layer.end] |= layer.role.endswith(("tip", "shank"))

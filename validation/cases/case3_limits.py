@@ -17,7 +17,11 @@ def run_limits() -> Outcome:
     checks: list[Check] = []
     for limit in setup.limits:
         value = limit.value_in(figures)
-        if value is None or limit.value is None or value == 0.0:
+        if value is None or (value == 0.0 and limit.sense != "never"):
+            continue
+        if limit.sense == "never":
+            checks.append(holds(f"{limit.id}: breaks when it happens", limit.breaks(1.0)))
+            checks.append(holds(f"{limit.id}: keeps when it does not", not limit.breaks(0.0)))
             continue
         step = NEAR * abs(value)
         tighter = value + step if limit.sense == "at least" else value - step
