@@ -69,7 +69,7 @@ def test_instants_lie_on_the_line_between_steps(weld: nugget.Weld) -> None:
     assert weld.fields is not None
     times = weld.fields.time_s
     middle = 0.25 * times[10] + 0.75 * times[11]
-    kept = nugget.simulate(SETUP, keep=[middle, 0.0, times[5]]).fields
+    kept = nugget.simulate(SETUP, keep=[middle, "0 ms", times[5]]).fields
     assert kept is not None
     assert kept.time_s.tolist() == [0.0, times[5], middle]
     for name in NAMES:

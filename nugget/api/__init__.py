@@ -54,8 +54,8 @@ Studies are one call each, with arguments in words.
 >>> chart = nugget.chart(setup, "electrode.force=20 N:40 N:2", band=False, advice=False, longest_s=3e-4)
 >>> [column.value for column in chart.panels[0].columns]
 [20.0, 40.0]
->>> judgement.verdict
-'too cold'
+>>> "force x 1.25" in judgement.sensitivity
+True
 """
 
 from nugget.api.registration import register_law, register_limit, register_source

@@ -16,7 +16,7 @@ from nugget.weld.state import WeldState
 def simulate(
     setup: Setup,
     *,
-    keep: Sequence[float] | None = None,
+    keep: Sequence[float | str] | None = None,
     every: int | None = None,
     on_step: Callable[[WeldState], None] | None = None,
 ) -> Weld:
@@ -26,12 +26,13 @@ def simulate(
     ----------
     setup : Setup
         From `default_setup`, `load_setup` or `preset`.
-    keep : sequence of float, optional
-        Instants [s] at which temperature, liquid fraction, potential and current density are kept
-        in `Weld.fields`. The march stays as it is; between its steps the fields are linear.
+    keep : sequence of float or str, optional
+        Instants [s], or text such as ``"5 ms"``, at which temperature, liquid fraction, potential
+        and current density are kept in `Weld.fields`. The march stays as it is; between its
+        steps the fields are linear.
     every : int, optional
-        Keep them after every so many steps instead, and at the start and the end: some
-        3 MB for each ten steps of the usual grid.
+        Keep them after every so many steps instead, and at the start and the end: some 1.5 MB
+        of memory for each ten states of the usual grid.
     on_step : callable, optional
         Called with every `nugget.weld.march.WeldState`.
 
@@ -83,7 +84,7 @@ def judge(
     Examples
     --------
     >>> import nugget
-    >>> setup = nugget.preset("coupon", ["pulse.0.duration=0.1 ms", "numerics.refinement=0.3"])
+    >>> setup = nugget.preset("coupon", ["pulse.0.duration=0.02 ms", "numerics.refinement=0.3"])
     >>> nugget.judge(setup).verdict
     'too cold'
     """

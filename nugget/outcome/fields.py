@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Protocol
@@ -15,6 +14,7 @@ from nugget.arrays import FloatArray
 from nugget.errors import InputError
 from nugget.field.electric import ElectricSolution
 from nugget.outcome.melt import MeltReader
+from nugget.units import to_si
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
 
@@ -57,15 +57,15 @@ class Keeper(Protocol):
 
 
 def keeper(
-    model: WeldModel, instants_s: Sequence[float] | None, every: int | None, longest_s: float
+    model: WeldModel, instants_s: Sequence[float | str] | None, every: int | None, longest_s: float
 ) -> Keeper | None:
     """Return what keeps the fields that were asked for; None when none were.
 
     Parameters
     ----------
     model : WeldModel
-    instants_s : sequence of float, optional
-        Instants [s] since the start of the first pulse.
+    instants_s : sequence of float or str, optional
+        Instants since the start of the first pulse: [s], or text with a unit.
     every : int, optional
         Every so many steps, the first and the last state included.
     longest_s : float
@@ -83,13 +83,21 @@ def keeper(
         if isinstance(every, bool) or not isinstance(every, int) or every < 1:
             raise InputError("every", every, "a count of steps from 1")
         return _EveryFew(model, every)
-    instants = sorted({float(t) for t in instants_s or ()})
-    for t in instants:
-        if not 0.0 <= t <= longest_s or not math.isfinite(t):
-            raise InputError("keep", t, f"an instant from 0 to {longest_s:g} s, where the run ends")
+    instants = sorted({_instant(given, longest_s) for given in instants_s or ()})
     if not instants:
         raise InputError("keep", [], "at least one instant [s]")
     return _AtInstants(model, instants)
+
+
+def _instant(given: float | str, longest_s: float) -> float:
+    wanted = f"an instant from 0 to {longest_s:g} s, where the run ends"
+    try:
+        t = to_si(given, "time") if isinstance(given, str) else float(given)
+    except (TypeError, ValueError) as error:
+        raise InputError("keep", given, wanted) from error
+    if not 0.0 <= t <= longest_s:
+        raise InputError("keep", given, wanted)
+    return t
 
 
 class _EveryFew:

@@ -228,7 +228,7 @@ def watch(setup: Setup) -> Iterator[WeldState]:
 def march_weld(
     setup: Setup,
     on_step: Callable[[WeldState], None] | None = None,
-    keep: Sequence[float] | None = None,
+    keep: Sequence[float | str] | None = None,
     every: int | None = None,
 ) -> Weld:
     """Run one march and return the weld, without sensitivity runs.
@@ -238,7 +238,7 @@ def march_weld(
     setup : Setup
     on_step : callable, optional
         Called with every moment, for progress bars.
-    keep : sequence of float, optional
+    keep : sequence of float or str, optional
         Instants at which fields are kept [s].
     every : int, optional
         Keep the fields of every so many steps instead.
