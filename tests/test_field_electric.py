@@ -211,3 +211,11 @@ def test_a_smaller_contact_resists_more() -> None:
         for electrical_contact in whole
     ]
     assert field.solve(uneven(grid), smaller).resistance_ohm > field.solve(uneven(grid), whole).resistance_ohm
+
+
+def test_a_grid_of_insulators_carries_nothing_and_says_so() -> None:
+    plastic = matter("plastic", rho=None)
+    grid = column_grid([("can", plastic, [-1e-3, 0.0]), ("tip", plastic, [0.0, 1e-3])])
+    field = ElectricField(grid)
+    with pytest.raises(ArithmeticError, match="no current can flow"):
+        field.solve(np.full(grid.shape, 1e7), [])

@@ -69,9 +69,10 @@ class ElectricField:
     def __init__(self, grid: Grid, solver: SolverKind = CheckerboardSolver) -> None:
         self.grid = grid
         member = _members(grid)
-        rows_used = np.flatnonzero(member.any(axis=1))
-        self.rows = slice(int(rows_used[0]), grid.shape[0])
-        self.columns = slice(0, int(np.flatnonzero(member.any(axis=0))[-1]) + 1)
+        # A grid of insulators has a field of heat only; its top row stands for the block.
+        rows_used, columns_used = (np.flatnonzero(member.any(axis=axis)) for axis in (1, 0))
+        self.rows = slice(int(rows_used[0]) if rows_used.size else grid.shape[0] - 1, grid.shape[0])
+        self.columns = slice(0, int(columns_used[-1]) + 1 if columns_used.size else grid.shape[1])
         self.inside = member[self.rows, self.columns]
         self.faces = Faces.of(grid, member, self.rows, self.columns)
         self.solver = solver(*self.inside.shape)
@@ -200,7 +201,10 @@ class ElectricOperator:
         rhs[-1] = self.g_top
         phi = self.factors.solve(rhs)
         i_top = self.g_top * (1.0 - phi[-1])
-        scale = 1.0 / float(i_top.sum())
+        total = float(i_top.sum())
+        if total <= 0.0:
+            raise ArithmeticError("no current can flow from the electrode to a ground")
+        scale = 1.0 / total
         phi *= scale
         i_top *= scale
         i_ground = self.g_ground * phi[field.ground_rows, field.ground_columns]
