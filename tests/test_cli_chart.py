@@ -53,7 +53,7 @@ def test_every_kind_of_file_that_was_asked_for(here: Path) -> None:
     assert (here / "a.svg").read_text().startswith("<?xml")
     assert (here / "b.pdf").read_bytes().startswith(b"%PDF")
     tree = json.loads((here / "sub/c.json").read_text())
-    assert tree["vary"]["values"] == [1e-4, 2e-4, 3e-4]
+    assert tree["vary"]["values"] == pytest.approx([1e-4, 2e-4, 3e-4], rel=1e-12)
     assert tree["panels"][0]["no_window"] is None
     rows = list(csv.DictReader((here / "d.csv").read_text().splitlines()))
     assert len(rows) == 9

@@ -97,7 +97,8 @@ def test_the_legend_tells_the_two_isotherms_apart(figure: Figure) -> None:
 def test_without_a_limit_there_is_no_limit_isotherm(weld: Weld) -> None:
     import dataclasses
 
-    free = dataclasses.replace(weld, setup=dataclasses.replace(weld.setup.si, limits=()))
+    off = {f"limits.{limit.id}": "none" for limit in weld.setup.limits}
+    free = dataclasses.replace(weld, setup=weld.setup.with_(off))
     (legend,) = section_figure(free).legends
     assert [text.get_text() for text in legend.get_texts()] == ["melting point"]
 

@@ -169,7 +169,7 @@ def test_the_table_holds_every_edge_in_si() -> None:
 def test_the_record_is_json_and_says_where_its_numbers_come_from() -> None:
     found = draw_up(plan_chart(SETUP, lobe_axis(SETUP), strips=["nickel-200", "copper-etp"]))
     tree = json.loads(json.dumps(chart_record(found), allow_nan=False))
-    assert tree["setup"] == SETUP.document()
+    assert tree["setup"] == SETUP.document(whole=True)
     assert tree["vary"]["field"] == "source.open_circuit_voltage"
     assert len(tree["panels"]) == 2
     assert len(tree["panels"][0]["columns"][0]["growths"]) == 3
