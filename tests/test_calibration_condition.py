@@ -11,7 +11,7 @@ from nugget.setup import Setup, default_setup
 from nugget.study.calibration import condition as march
 from nugget.study.calibration.condition import Answer, Ask, answer, answer_from
 
-DURATIONS = (0.3e-3, 1.5e-3, 4e-3)
+DURATIONS = (0.1e-3, 1.5e-3, 4e-3)
 TIMES = (0.0, 0.2e-3, 2e-3)
 
 
