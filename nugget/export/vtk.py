@@ -111,8 +111,9 @@ def _revolved(weld: Weld, segments: int) -> Mesh:
     wedges, bricks = [], []
     for s in range(segments):
         k0, j0 = k[axis], j[axis]
-        low = [at(k0, j0, s), at(k0, j0 + 1, s), at(k0, j0 + 1, s + 1)]
-        high = [at(k0 + 1, j0, s), at(k0 + 1, j0 + 1, s), at(k0 + 1, j0 + 1, s + 1)]
+        # In VTK the first triangle of a wedge is seen counterclockwise from outside.
+        low = [at(k0, j0, s), at(k0, j0 + 1, s + 1), at(k0, j0 + 1, s)]
+        high = [at(k0 + 1, j0, s), at(k0 + 1, j0 + 1, s + 1), at(k0 + 1, j0 + 1, s)]
         wedges.append(np.column_stack([*low, *high]))
         k1, j1 = k[around], j[around]
         below = [at(k1, j1, s), at(k1, j1 + 1, s), at(k1, j1 + 1, s + 1), at(k1, j1, s + 1)]
