@@ -15,11 +15,14 @@ from hypothesis import strategies as st
 from test_setup_read import CHANGES
 from test_setup_with import bronze
 
+from nugget import plugins
+from nugget.contact.laws import MetallicContact
 from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.byvalue import decode, digest, encode
 from nugget.materials.layered import Layered
 from nugget.materials.material import Material
+from nugget.merit.limit import Limit
 from nugget.outcome.record import record
 from nugget.outcome.verdict import judge
 from nugget.outcome.weld import load_weld, march_weld
@@ -130,3 +133,25 @@ def test_every_material_keeps_its_data_and_hash(name: str) -> None:
     assert digest(again) == digest(one)
     if isinstance(one, Material) and isinstance(again, Material):
         assert (again.conductivity_z is again.conductivity_r) == (one.conductivity_z is one.conductivity_r)
+
+
+def test_what_plugins_made_is_saved_with_the_setup() -> None:
+    limit = Limit("separator", "interior_peak_K", "at most", 390.0, "a test")
+    plugins.register(plugins.DAMAGE_LIMITS, "saved-limit", lambda: limit)
+    plugins.register(plugins.CONTACT_LAWS, "saved-law", lambda: MetallicContact(3e-12))
+    try:
+        setup = default_setup(
+            {"damage_limits": [{"plugin": "saved-limit"}], "contact.faying": {"law": "saved-law"}}
+        )
+        tree = json.loads(json.dumps(setup.document()))
+        assert Setup.from_document(tree) == setup
+        plugins.unregister(plugins.DAMAGE_LIMITS, "saved-limit")
+        again = Setup.from_document(tree)
+        assert again.limits == setup.limits, "held by value: the plugin may be gone"
+        plugins.register(plugins.CONTACT_LAWS, "saved-law", lambda: MetallicContact(9e-12))
+        with pytest.raises(InputError, match=r"contact.faying: got 'MetallicContact of another state"):
+            Setup.from_document(tree)
+        assert again.with_({"electrode.force": 40.0}).contact.faying == MetallicContact(3e-12)
+    finally:
+        for group, name in ((plugins.DAMAGE_LIMITS, "saved-limit"), (plugins.CONTACT_LAWS, "saved-law")):
+            plugins.unregister(group, name)

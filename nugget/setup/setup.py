@@ -139,15 +139,16 @@ class Setup(Description):
         given: Mapping[str, Material | Layered] | None = None,
         si: bool = True,
     ) -> Setup:
-        """Return this setup with `tree` laid over it; only the sections it touches are read again."""
+        """Return this setup with `tree` laid over it; only sections that become others are checked again."""
         given = given or {}
-        touched = {*tree, *(("contact", "electrode") if {"contact", "electrode"} & tree.keys() else ())}
         sections = {key: getattr(self.file, key) for key in SetupFile.model_fields}
-        read = {key: tree_of(value) for key, value in sections.items() if key in touched}
+        # A trace may be long, and nothing else decides what a source is.
+        read = {key: tree_of(one) for key, one in sections.items() if key != "source" or key in tree}
         laid = fill(lay(read, tree), where, Path())
         if "limits" in tree and si:
             laid["limits"] = {id: spelt(id, table) for id, table in laid["limits"].items()}
-        file = validated(sections | laid, where, si)
+        others = {key: one for key, one in laid.items() if key in tree or one != read.get(key)}
+        file = validated(sections | others, where, si)
         old = self._held
         if "materials" in tree:
             look_in(file, where)
