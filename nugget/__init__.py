@@ -3,7 +3,7 @@
 >>> import nugget
 >>> setup = nugget.default_setup()
 >>> weld = nugget.simulate(setup)          # one march, seconds
->>> weld.fused_diameter_m                  # doctest: +SKIP
+>>> weld.nugget_diameter_m                  # doctest: +SKIP
 """
 
 from __future__ import annotations

@@ -63,8 +63,8 @@ def test_figures_read_as_attributes(quick: nugget.Weld) -> None:
 
 
 def test_an_unknown_figure_is_an_attribute_error(quick: nugget.Weld) -> None:
-    with pytest.raises(AttributeError, match="Weld has no figure 'fused_diameter_mm'"):
-        _ = quick.fused_diameter_mm
+    with pytest.raises(AttributeError, match="Weld has no figure 'nugget_diameter_mm'"):
+        _ = quick.nugget_diameter_mm
     assert not hasattr(quick, "__len__")
 
 

@@ -367,7 +367,7 @@ def test_text_in_a_notebook_is_escaped() -> None:
 def test_a_weld_prints_in_a_few_lines_and_completes_its_figures(weld: nugget.Weld) -> None:
     assert len(repr(weld).splitlines()) <= 9
     assert len(repr(weld)) < 500
-    assert {"fused_diameter_m", "at", "to_xarray", "history"} <= set(dir(weld))
+    assert {"nugget_diameter_m", "at", "to_xarray", "history"} <= set(dir(weld))
 
 
 def test_a_section_is_drawn_where_the_caller_wants(weld: nugget.Weld) -> None:

@@ -27,11 +27,11 @@ QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duratio
 """A coarse grid and long steps: the tests read words and files, not accuracy."""
 PNG = b"\x89PNG\r\n\x1a\n"
 KEYS = [
-    "fused_diameter_m",
+    "nugget_diameter_m",
     "one_side_melt_diameter_m",
     "bonded_diameter_m",
     "can_penetration",
-    "strip_melted_through",
+    "strip_through_ratio",
     "expulsion",
     "can_inner_peak_K",
     "interior_peak_K",
@@ -157,7 +157,7 @@ def test_the_sheet_is_plain_and_fits(run: Run) -> None:
 
 def test_the_sheet_says_what_the_figures_say(run: Run) -> None:
     figures, told = run.judgement.weld.figures, " ".join(run.sheet.split())
-    assert f"Fused {figures['fused_diameter_m'] * 1e3:.2f} mm" in told
+    assert f"Nugget {figures['nugget_diameter_m'] * 1e3:.2f} mm" in told
     assert f"peak {figures['peak_current_A']:.0f} A" in told
     assert f"{figures['weld_energy_J']:.2f} J per pair" in told
     assert f"Jelly roll, top {figures['interior_peak_K'] - 273.15:.1f} °C" in told

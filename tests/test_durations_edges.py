@@ -73,7 +73,7 @@ def test_a_branch_is_the_same_weld_as_a_single_run(overrides: tuple[str, ...]) -
     single = march_weld(with_duration(setup, duration_s)).figures
     # The steps of the two marches differ; on this coarse grid melting sets in within one of them.
     near = 0.03 * setup.joint.target_diameter_m
-    for name in ("fused_diameter_m", "bonded_diameter_m"):
+    for name in ("nugget_diameter_m", "bonded_diameter_m"):
         assert branch[name] == pytest.approx(single[name], abs=near)
     for name in ("source_energy_J", "weld_energy_J", "peak_current_A", "charge_C"):
         assert branch[name] == pytest.approx(single[name], rel=5e-3)
@@ -109,7 +109,7 @@ def test_the_joint_is_left_when_it_grows_no_more(
         left = long.run(1e-3 * ms, deep=False)
         short, before = long.model.stage_count - before, long.model.stage_count
         whole = long.run(1e-3 * ms, deep=True)
-        for name in ("fused_diameter_m", "bonded_diameter_m", "can_penetration", "strip_penetration"):
+        for name in ("nugget_diameter_m", "bonded_diameter_m", "can_penetration", "strip_penetration"):
             assert left.figures[name] == pytest.approx(whole.figures[name], rel=1e-3, abs=1e-9)
         assert 2 * short < long.model.stage_count - before
 
@@ -163,10 +163,10 @@ def test_whole_half_cycles_stay_whole() -> None:
     assert target.duration_s is not None
     assert target.low_s == pytest.approx(target.duration_s - step_s)
     reached = trunk(CYCLES).run(target.duration_s, False).figures
-    assert reached["fused_diameter_m"] >= target.threshold
+    assert reached["nugget_diameter_m"] >= target.threshold
     if target.duration_s > 1.5 * step_s:
         before = trunk(CYCLES).run(target.duration_s - step_s, False).figures
-        assert before["fused_diameter_m"] < target.threshold
+        assert before["nugget_diameter_m"] < target.threshold
 
 
 def test_a_duration_counted_otherwise_is_not_quantised() -> None:

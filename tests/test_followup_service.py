@@ -15,7 +15,7 @@ from nugget.followup import service
 from nugget.followup.service import NoJoint, local_resistance, serve
 from nugget.setup import Setup, default_setup
 
-SPOT = {"fused_outer_diameter_m": 0.64e-3, "fused_inner_diameter_m": 0.0}
+SPOT = {"nugget_outer_diameter_m": 0.64e-3, "nugget_inner_diameter_m": 0.0}
 QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K"]
 
 
@@ -119,7 +119,7 @@ def test_more_welds_resist_less(setup: Setup) -> None:
 
 
 def test_a_larger_spot_resists_less_and_heat_goes_with_the_square(setup: Setup) -> None:
-    larger = {**SPOT, "fused_outer_diameter_m": 0.9e-3}
+    larger = {**SPOT, "nugget_outer_diameter_m": 0.9e-3}
     assert serve(setup, larger, 10.0).joint.resistance_ohm < serve(setup, SPOT, 10.0).joint.resistance_ohm
     joint = serve(setup, SPOT, 10.0).joint
     assert joint.heat_W(20.0) == pytest.approx(4.0 * joint.heat_W(10.0))
@@ -127,9 +127,9 @@ def test_a_larger_spot_resists_less_and_heat_goes_with_the_square(setup: Setup) 
 
 def test_where_nothing_fused_or_fits_there_is_no_joint(setup: Setup) -> None:
     with pytest.raises(NoJoint, match="nothing fused"):
-        serve(setup, {**SPOT, "fused_outer_diameter_m": 0.0}, 10.0)
+        serve(setup, {**SPOT, "nugget_outer_diameter_m": 0.0}, 10.0)
     with pytest.raises(NoJoint, match="does not fit"):
-        serve(setup, {**SPOT, "fused_outer_diameter_m": 9e-3}, 10.0)
+        serve(setup, {**SPOT, "nugget_outer_diameter_m": 9e-3}, 10.0)
 
 
 def test_pulse_says_so_and_still_predicts_the_weld(

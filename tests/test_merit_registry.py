@@ -61,7 +61,7 @@ def figures():
         ),
     )
 
-def clash(): return Figure("fused_diameter_m", "Another", "m", "spot", "joint", "x", column="time_s")
+def clash(): return Figure("nugget_diameter_m", "Another", "m", "spot", "joint", "x", column="time_s")
 def broken(): raise RuntimeError("out of ink")
 def limit(print_m=0.7e-3): return Limit("print", "tip_print_m", "at most", print_m, "the team's wish",
                                         severity="damage")
@@ -174,9 +174,11 @@ def test_a_setup_adds_limits_of_its_own_and_keeps_them_when_it_is_saved() -> Non
 
 def test_two_limits_on_one_figure_both_have_an_edge_and_the_first_ends_the_window() -> None:
     strict = "limits.strict={ figure = 'can_penetration', sense = 'at most', value = 0.1, source = 'a test' }"
-    one = grow((default_setup([*QUICK, OURS, "limits.can_penetration=0.1"]), LONGEST_S))
+    one = grow(
+        (default_setup([*QUICK, OURS, "limits.tip_sticking=none", "limits.can_penetration=0.1"]), LONGEST_S)
+    )
     for limits in ([strict, "limits.can_penetration=0.95"], ["limits.can_penetration=0.95", strict]):
-        both = grow((default_setup([*QUICK, OURS, *limits]), LONGEST_S))
+        both = grow((default_setup([*QUICK, OURS, "limits.tip_sticking=none", *limits]), LONGEST_S))
         assert both.edge("strict").duration_s == one.edge("can_penetration").duration_s
         window, alone = window_of(both), window_of(one)
         assert window.until_s == alone.until_s
@@ -186,8 +188,16 @@ def test_two_limits_on_one_figure_both_have_an_edge_and_the_first_ends_the_windo
 
 
 def test_the_looser_limit_of_a_plugin_erases_nothing(brought: None) -> None:
-    alone = grow((default_setup([*QUICK, OURS, "limits.can_penetration=0.1"]), LONGEST_S))
-    loose = [*QUICK, OURS, "limits.can_penetration=0.1", "damage_limits=[{ plugin = 'loose' }]"]
+    alone = grow(
+        (default_setup([*QUICK, OURS, "limits.tip_sticking=none", "limits.can_penetration=0.1"]), LONGEST_S)
+    )
+    loose = [
+        *QUICK,
+        OURS,
+        "limits.tip_sticking=none",
+        "limits.can_penetration=0.1",
+        "damage_limits=[{ plugin = 'loose' }]",
+    ]
     setup = default_setup(loose)
     assert window_of(grow((setup, LONGEST_S))).until_s == window_of(alone).until_s < LONGEST_S
     found = scatter(setup, usual_tolerances(setup), 8)
@@ -196,7 +206,7 @@ def test_the_looser_limit_of_a_plugin_erases_nothing(brought: None) -> None:
 
 def test_what_must_be_reached_is_a_target_of_the_window() -> None:
     strong = (
-        "limits.strong={ figure = 'fused_diameter_m', sense = 'at least', value = '0.5 mm', source = 'x',"
+        "limits.strong={ figure = 'nugget_diameter_m', sense = 'at least', value = '0.5 mm', source = 'x',"
         " severity = 'damage' }"
     )
     found = grow((default_setup([*QUICK, OURS, strong, "joint.diameter=0.3 mm"]), LONGEST_S))
@@ -260,12 +270,12 @@ def test_faults_of_plugins_are_told_and_harm_no_other(
     brought: None, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert "tip_print_m" in FIGURES
-    assert FIGURES["fused_diameter_m"].title == "Fused diameter"
+    assert FIGURES["nugget_diameter_m"].title == "Nugget diameter"
     assert main(["figures"]) == 1
     out, err = capsys.readouterr()
     assert "tip_print_m  [m, per spot]" in out
     assert "From plugin prints of press-room 1.0" in " ".join(out.split())
-    assert "plugin clash of press-room 1.0: got 'fused_diameter_m', expected the key of no other" in err
+    assert "plugin clash of press-room 1.0: got 'nugget_diameter_m', expected the key of no other" in err
     assert "plugin broken of press-room 1.0: got 'RuntimeError: out of ink'" in err
 
 
@@ -295,8 +305,8 @@ def test_a_figure_of_this_session_is_read_and_its_faults_are_named() -> None:
         register_figure(bad)
         with pytest.raises(InputError, match=r"this Python session: figure bad_J: got .*nan"):
             march_weld(default_setup([*QUICK, OURS, "pulse.0.duration=0.1 ms"]))
-        with pytest.raises(InputError, match="fused_diameter_m"):
-            register_figure(Figure("fused_diameter_m", "Mine", "m", "spot", "joint", "x", column="time_s"))
+        with pytest.raises(InputError, match="nugget_diameter_m"):
+            register_figure(Figure("nugget_diameter_m", "Mine", "m", "spot", "joint", "x", column="time_s"))
     finally:
         FIGURES.remove("half_J")
         FIGURES.remove("bad_J")

@@ -14,14 +14,15 @@ from small import Marched, coarse, matter
 from nugget.api import Weld
 from nugget.outcome.figures import figures_of
 from nugget.outcome.interior import time_above
+from nugget.outcome.joint import peel_force, shear_force
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.weld import march_weld
 from nugget.setup import load_setup
 from nugget.weld.march import March
 
 ASKED = {
-    *("fused_diameter_m", "one_side_melt_diameter_m", "bonded_diameter_m", "can_penetration"),
-    *("strip_melted_through", "expulsion", "can_inner_peak_K", "interior_peak_K", "interior_peak_time_s"),
+    *("nugget_diameter_m", "one_side_melt_diameter_m", "bonded_diameter_m", "can_penetration"),
+    *("strip_through_ratio", "expulsion", "can_inner_peak_K", "interior_peak_K", "interior_peak_time_s"),
     *("weld_energy_J", "source_energy_J", "peak_current_A", "energy_residual", "circuit_residual"),
     *("cells", "steps", "peak_reached"),
 }
@@ -39,7 +40,7 @@ def test_figures_are_json_without_a_nan(weld: Weld) -> None:
 @pytest.mark.parametrize(
     ("figure", "column"),
     [
-        ("fused_diameter_m", "fused_diameter_m"),
+        ("nugget_diameter_m", "nugget_diameter_m"),
         ("one_side_melt_diameter_m", "one_side_melt_diameter_m"),
         ("bonded_diameter_m", "bonded_diameter_m"),
         ("can_penetration", "can_penetration"),
@@ -71,7 +72,7 @@ def test_a_face_is_reported_no_hotter_than_it_was(name: str) -> None:
 
 
 def test_the_onset_of_melting_is_the_first_fused_moment(weld: Weld) -> None:
-    fused = weld.history["fused_diameter_m"] > 0.0
+    fused = weld.history["nugget_diameter_m"] > 0.0
     assert weld.melting_onset_s == weld.history["time_s"][fused][0]
     assert 0.0 < weld.melting_onset_s < 2.5e-3
 
@@ -119,13 +120,23 @@ def test_the_wall_that_is_left(weld: Weld) -> None:
     assert not weld.burn_through
 
 
-def test_the_force_that_tears_a_button_out(weld: Weld) -> None:
-    """pi d t sigma / sqrt 3; nothing where a strength is not known."""
+def test_what_the_joint_holds_in_shear_and_in_peel(weld: Weld) -> None:
+    """Per spot by the laws of the joint, per pair in peel."""
     strip = weld.setup.strip[0]
     strength = strip.material.tensile_strength_Pa
     assert strength is not None
-    expected = math.pi * weld.fused_diameter_m * strip.thickness_m * strength / math.sqrt(3.0)
-    assert weld.pull_out_force_N == pytest.approx(expected)
+    given = weld.nugget_diameter_m, strip.thickness_m, strength
+    assert weld.shear_force_N == pytest.approx(shear_force(*given))
+    assert weld.peel_force_N == pytest.approx(peel_force(*given))
+    assert weld.peel_force_pair_N == pytest.approx(2.0 * weld.peel_force_N)
+    assert weld.faying_pair == "nickel-200 on can-steel: they mix"
+
+
+def test_how_far_the_tip_sinks(weld: Weld) -> None:
+    deep = (0.5 * weld.tip_contact_diameter_m) ** 2 / (2.0 * weld.setup.electrode.dome_radius_m)
+    assert weld.indentation_m == pytest.approx(deep, rel=1e-6)
+    assert weld.indentation_share == pytest.approx(deep / 0.15e-3, rel=1e-6)
+    assert weld.strip_left_m == pytest.approx(0.15e-3 - deep, rel=1e-6)
 
 
 def made(melting: Marched, enthalpy: np.ndarray | None = None, **setup: object) -> dict[str, object]:
@@ -138,15 +149,15 @@ def made(melting: Marched, enthalpy: np.ndarray | None = None, **setup: object) 
     return figures_of(recorder, True)
 
 
-def test_a_strip_without_a_known_strength_has_no_pull_out_force(melting: Marched) -> None:
+def test_a_strip_without_a_known_strength_has_no_force(melting: Marched) -> None:
     strip = melting[0].setup.strip[0]
-    assert made(melting, strip=(replace(strip, material=matter()),))["pull_out_force_N"] is None
+    assert made(melting, strip=(replace(strip, material=matter()),))["shear_force_N"] is None
 
 
 def test_nothing_melted_has_no_onset(melting: Marched) -> None:
     found = made(melting)
     assert found["melting_onset_s"] is None
-    assert found["fused_diameter_m"] == found["can_penetration"] == 0.0
+    assert found["nugget_diameter_m"] == found["can_penetration"] == 0.0
     assert not found["expulsion"]
 
 
@@ -172,7 +183,11 @@ def test_a_molten_wall_is_burn_through_and_a_molten_strip_is_melted_through(melt
     assert found["can_penetration"] == pytest.approx(1.0)
     assert found["wall_left_m"] == pytest.approx(0.0, abs=1e-12)
     assert found["burn_through"] is True
-    assert found["strip_melted_through"] is True
+    across = 2.0 * model.grid.r[2]
+    assert found["strip_through_ratio"] == pytest.approx(across / 0.15e-3, rel=0.2)
+    assert found["tip_melt_diameter_m"] == pytest.approx(across, rel=0.2)
+    froze = 0.25 * math.pi * found["tip_melt_diameter_m"] ** 2 * 380e6 / march.setup.force_N  # type: ignore[operator]
+    assert found["tip_sticking_ratio"] == pytest.approx(froze)
     assert found["strip_molten_beside_tip"] is False
     h[can.start] = states[0].enthalpy[can.start]
     assert made(melting, h)["burn_through"] is False

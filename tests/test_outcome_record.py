@@ -19,16 +19,16 @@ from nugget.setup import setup_from_dict
 @pytest.fixture(scope="module")
 def found(weld: Weld) -> dict[str, Any]:
     limits = tuple(Judged(limit, (None, 0.1, None), limit.what.title) for limit in weld.setup.limits)
-    judgement = Judgement(weld, limits, {"nominal": {"fused_diameter_m": 1e-3}}, "uncertain", "made up")
+    judgement = Judgement(weld, limits, {"nominal": {"nugget_diameter_m": 1e-3}}, "uncertain", "made up")
     return json.loads(json.dumps(record(judgement), allow_nan=False))
 
 
 def test_it_holds_figures_verdict_limits_and_version(found: dict[str, Any], weld: Weld) -> None:
-    assert found["fused_diameter_m"] == weld.fused_diameter_m
+    assert found["nugget_diameter_m"] == weld.nugget_diameter_m
     assert (found["verdict"], found["verdict_reason"]) == ("uncertain", "made up")
     assert [limit["id"] for limit in found["limits"]] == [limit.id for limit in weld.setup.limits]
     assert all(limit["source"] for limit in found["limits"])
-    assert found["sensitivity"] == {"nominal": {"fused_diameter_m": 1e-3}}
+    assert found["sensitivity"] == {"nominal": {"nugget_diameter_m": 1e-3}}
     assert found["version"] == VERSION
 
 

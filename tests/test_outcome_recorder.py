@@ -35,11 +35,11 @@ def test_the_interior_of_a_cell_is_followed(recorder: Recorder) -> None:
 
 def test_one_side_melts_before_both_and_metal_bonds_before_it_melts(recorder: Recorder) -> None:
     history = recorder.history()
-    assert (history["fused_diameter_m"] <= history["one_side_melt_diameter_m"] + 1e-12).all()
-    assert (history["fused_diameter_m"] <= history["bonded_diameter_m"] + 1e-12).all()
-    assert history["fused_diameter_m"].max() > 0.1e-3
-    assert (history["fused_inner_diameter_m"] <= history["fused_outer_diameter_m"]).all()
-    assert (history["fused_outer_diameter_m"] <= 2.0 * history["contact_radius_m"] + 1e-12).all()
+    assert (history["nugget_diameter_m"] <= history["one_side_melt_diameter_m"] + 1e-12).all()
+    assert (history["nugget_diameter_m"] <= history["bonded_diameter_m"] + 1e-12).all()
+    assert history["nugget_diameter_m"].max() > 0.1e-3
+    assert (history["nugget_inner_diameter_m"] <= history["nugget_outer_diameter_m"]).all()
+    assert (history["nugget_outer_diameter_m"] <= 2.0 * history["contact_radius_m"] + 1e-12).all()
 
 
 def test_metal_that_the_tip_has_only_just_reached_still_lies_beside_it(melting: Marched) -> None:

@@ -20,11 +20,13 @@ from nugget.setup import Setup
 SETUP = coarse(name="default")
 TARGET = SETUP.joint.target_diameter_m
 GOOD: dict[str, Any] = {
-    "fused_diameter_m": 1.2 * TARGET,
+    "nugget_diameter_m": 1.2 * TARGET,
     "interior_peak_K": 320.0,
     "interior_dose": 1e-6,
     "can_penetration": 0.2,
-    "strip_melted_through": False,
+    "strip_through_ratio": 0.5,
+    "tip_sticking_ratio": 0.5,
+    "indentation_share": 0.1,
     "expulsion": False,
     "burn_through": False,
     "switch_device_current_A": 230.0,
@@ -32,7 +34,7 @@ GOOD: dict[str, Any] = {
     "load_share": 1.0,
     "peak_reached": True,
 }
-COLD = GOOD | {"fused_diameter_m": 0.8 * TARGET}
+COLD = GOOD | {"nugget_diameter_m": 0.8 * TARGET}
 HOT = GOOD | {"can_penetration": 0.7}
 NONE = COLD | {"expulsion": True}
 ASKED = GOOD | {"switch_device_current_A": 401.0}
@@ -62,7 +64,9 @@ def test_the_state_of_one_run(figures: dict[str, Any], state: str) -> None:
         ("interior_dose", 0.02, "too hot"),
         ("can_penetration", 0.51, "too hot"),
         ("burn_through", True, "too hot"),
-        ("strip_melted_through", True, "too hot"),
+        ("strip_through_ratio", 1.1, "too hot"),
+        ("tip_sticking_ratio", 1.1, "too hot"),
+        ("indentation_share", 0.26, "too hot"),
         ("expulsion", True, "too hot"),
         ("switch_device_current_A", 401.0, "hardware limit"),
         ("load_share", 0.49, "too hot"),
@@ -99,15 +103,15 @@ def test_a_limit_that_cannot_be_judged_is_not_kept() -> None:
 
 def test_what_only_a_longer_pulse_reaches_is_too_cold() -> None:
     """A joint of at least some strength is a target, not a limit that heat breaks."""
-    strong = Limit("strong", "pull_out_force_N", "at least", 60.0, "a test", severity="damage")
+    strong = Limit("strong", "shear_force_N", "at least", 60.0, "a test", severity="damage")
     setup = replace(SETUP.si, limits=(*SETUP.limits, strong))
-    assert state_of(setup, GOOD | {"pull_out_force_N": 61.0}) == "in window"
-    assert state_of(setup, GOOD | {"pull_out_force_N": 59.0}) == "too cold"
-    assert state_of(setup, HOT | {"pull_out_force_N": 59.0}) == "no window"
+    assert state_of(setup, GOOD | {"shear_force_N": 61.0}) == "in window"
+    assert state_of(setup, GOOD | {"shear_force_N": 59.0}) == "too cold"
+    assert state_of(setup, HOT | {"shear_force_N": 59.0}) == "no window"
 
 
 def test_exactly_on_target_and_on_the_limit_is_in_the_window() -> None:
-    assert state_of(SETUP, GOOD | {"fused_diameter_m": TARGET, "can_penetration": 0.5}) == "in window"
+    assert state_of(SETUP, GOOD | {"nugget_diameter_m": TARGET, "can_penetration": 0.5}) == "in window"
 
 
 def test_what_cannot_be_told_breaks_nothing() -> None:
@@ -124,7 +128,7 @@ def test_a_source_has_a_limit_of_its_own() -> None:
 def test_three_equal_states_are_the_verdict(figures: dict[str, Any]) -> None:
     found, reason = verdict_of(SETUP, [figures] * 3)
     assert found == state_of(SETUP, figures)
-    assert f"fused {figures['fused_diameter_m'] * 1e3:.2f} mm, target {TARGET * 1e3:.2f} mm" in reason
+    assert f"nugget {figures['nugget_diameter_m'] * 1e3:.2f} mm, target {TARGET * 1e3:.2f} mm" in reason
 
 
 def test_the_reason_names_what_is_beyond_its_limit() -> None:

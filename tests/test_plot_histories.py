@@ -71,10 +71,10 @@ def test_the_growth_curve_and_its_target(weld: Weld, figure: Figure) -> None:
         "contact, tip to strip",
         "bonded, solid state",
         "melted on one side",
-        "fused, both sides",
+        "nugget",
     ]
-    drawn = np.nanmax(found["fused, both sides"].get_ydata())
-    assert drawn == pytest.approx(weld.history["fused_diameter_m"].max() * 1e3)
+    drawn = np.nanmax(found["nugget"].get_ydata())
+    assert drawn == pytest.approx(weld.history["nugget_diameter_m"].max() * 1e3)
     told = [text.get_text() for text in axes.texts]
     assert "target 0.60 mm" in told
     assert f"fused, both sides: {drawn:.2f} mm" in told

@@ -22,10 +22,10 @@ def test_the_ten_lines_run(
     names: dict[str, object] = {}
     exec(compile(code, "README.md", "exec"), names)
     printed = capsys.readouterr().out
-    assert re.fullmatch(r"fused \d\.\d\d mm at \d{4} A\ntop of the jelly roll \d+ degC\n", printed)
+    assert re.fullmatch(r"nugget \d\.\d\d mm at \d{4} A\ntop of the jelly roll \d+ degC\n", printed)
     assert (tmp_path / "weld.npz").exists()
     assert (tmp_path / "histories.png").stat().st_size > 10_000
-    assert names["again"].fused_diameter_m == names["weld"].fused_diameter_m  # type: ignore[attr-defined]
+    assert names["again"].nugget_diameter_m == names["weld"].nugget_diameter_m  # type: ignore[attr-defined]
     exec(compile(second, "README.md", "exec"), names)
     lines = capsys.readouterr().out.splitlines()
     assert [line.split()[0] for line in lines[2:4]] == ["20.0", "45.0"]

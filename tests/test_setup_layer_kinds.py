@@ -142,7 +142,7 @@ def test_a_conductor_that_touches_no_ground_floats(tmp_path: Path) -> None:
     alone = other.solve_electric(other.cells.conductivities(np.full(lone.shape, setup.ambient_K))[2], touch)
     assert solution.resistance_ohm == pytest.approx(alone.resistance_ohm, rel=1e-12)
     weld = march_weld(setup)
-    assert weld.figures["fused_diameter_m"] is not None
+    assert weld.figures["nugget_diameter_m"] is not None
 
 
 def test_a_conductor_right_under_the_wall_shares_its_current(tmp_path: Path) -> None:

@@ -136,7 +136,8 @@ def test_default_limits_carry_their_sources() -> None:
     assert "(from memory)" in limits["interior_temperature"].source
     assert limits["can_penetration"].value == 0.5
     assert limits["can_penetration"].source.startswith("assumption")
-    assert limits["strip_melted_through"].value == limits["expulsion"].value == 0.0
+    assert (limits["strip_melted_through"].value, limits["tip_sticking"].value) == (1.0, 1.0)
+    assert limits["indentation"].value == 0.25
     assert limits["switch_device_current"].value == 400.0
     assert "source_current" not in limits
     kinetics = default_setup().kinetics
@@ -283,7 +284,7 @@ SOURCES: dict[str, tuple[str, Source]] = {
 @pytest.mark.parametrize("kind", sorted(SOURCES))
 def test_each_kind_of_source(kind: str) -> None:
     fields, expected = SOURCES[kind]
-    setup = default_setup([f'source={{kind="{kind}", {fields}}}'])
+    setup = default_setup([f'source={{kind="{kind}", {fields}}}', "pulse.0.duration=3 ms"])
     assert setup.circuit.source == expected
     assert setup_from_dict(setup.document()) == setup
 

@@ -34,7 +34,7 @@ def fake(setup: Setup) -> Sample:
     peak = 300.0 + 60.0 / setup.contact.radius_factor**2
     values = {limit.id: 0.0 for limit in setup.limits} | {"interior_temperature": peak}
     figures = {
-        "fused_diameter_m": fused,
+        "nugget_diameter_m": fused,
         "target_diameter_m": setup.joint.target_diameter_m,
         "bonded_diameter_m": fused,
         "can_penetration": 0.2,
@@ -174,15 +174,15 @@ def test_the_interval_is_wilsons() -> None:
 
 def test_what_matters_most_comes_first(many: Scatter) -> None:
     found = {one.figure: one for one in influences(many)}
-    assert found["fused_diameter_m"].inputs[0] == "electrode force"
-    assert found["fused_diameter_m"].correlation[0] > 0.99
+    assert found["nugget_diameter_m"].inputs[0] == "electrode force"
+    assert found["nugget_diameter_m"].correlation[0] > 0.99
     assert found["interior_peak_K"].inputs[0] == "contact radius factor"
     assert found["interior_peak_K"].correlation[0] < -0.99
     assert all(
-        abs(r) < 3.0 * found["fused_diameter_m"].noise for r in found["fused_diameter_m"].correlation[1:]
+        abs(r) < 3.0 * found["nugget_diameter_m"].noise for r in found["nugget_diameter_m"].correlation[1:]
     )
     assert "peak_current_A" not in found  # it does not vary
-    low, middle, high = quantiles(many)["fused_diameter_m"]
+    low, middle, high = quantiles(many)["nugget_diameter_m"]
     assert low < middle < high
 
 
@@ -190,7 +190,7 @@ def test_table_and_record_hold_every_weld(many: Scatter) -> None:
     table = list(csv.DictReader(io.StringIO(scatter_csv(many))))
     assert len(table) == 64
     force = float(table[5]["electrode.force [N]"])
-    assert float(table[5]["fused_diameter_m"]) == pytest.approx(0.6e-3 * force / 30.0)
+    assert float(table[5]["nugget_diameter_m"]) == pytest.approx(0.6e-3 * force / 30.0)
     record = json.loads(json.dumps(scatter_record(many), allow_nan=False))
     assert record["samples"] == 64
     assert {one["key"] for one in record["chances"]} >= {"good", "enough", "interior_temperature"}
@@ -238,7 +238,7 @@ def test_a_real_weld_becomes_a_sample() -> None:
     quick = default_setup(QUICK)
     one = sample(quick)
     assert one.peak_reached
-    assert 0.0 <= one.figures["fused_diameter_m"] < 1e-3
+    assert 0.0 <= one.figures["nugget_diameter_m"] < 1e-3
     assert set(one.limits) == {limit.id for limit in quick.limits}
     assert sample_from(json.loads(json.dumps(asdict(one)))) == one
 

@@ -14,7 +14,7 @@ def weld_twice(folder: Path) -> float:
     judgement: nugget.Judgement = nugget.judge(setup)
     judgement.weld.plot_section().savefig(folder / "section.png")
     words: str = judgement.verdict + judgement.reason
-    print(words, again.figures["fused_diameter_m"])
+    print(words, again.figures["nugget_diameter_m"])
     return float(again.history["time_s"][-1])
 
 

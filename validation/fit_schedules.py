@@ -39,7 +39,7 @@ def _error(row: Row, contact: ContactSet) -> float:
     except NuggetError as failure:
         print(f"{row.name}, {contact.name}: {failure}", file=sys.stderr)
         return math.nan
-    return weld.figures["fused_diameter_m"] / row.fused_m - 1.0
+    return weld.figures["nugget_diameter_m"] / row.fused_m - 1.0
 
 
 def main() -> int:

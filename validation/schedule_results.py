@@ -44,7 +44,7 @@ def results(contact: ContactSet) -> tuple[Found, ...]:
     for row in schedule():
         figures = march_weld(setup_of(row, contact)).figures
         found.append(
-            Found(row, figures["fused_diameter_m"], figures["hottest_K"], bool(figures["expulsion"]))
+            Found(row, figures["nugget_diameter_m"], figures["hottest_K"], bool(figures["expulsion"]))
         )
     return tuple(found)
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 class Weld(outcome.Weld):
-    """A simulated weld; its figures of merit read as attributes, such as ``weld.fused_diameter_m``.
+    """A simulated weld; its figures of merit read as attributes, such as ``weld.nugget_diameter_m``.
 
     `nugget.outcome.weld.Weld` says what it holds.
     """

@@ -114,7 +114,7 @@ def _limits(judgement: Judgement) -> Iterator[RenderableType]:
     yield _indented(Text(f"As set up; `not at` names the contact radius, {_others()}, that differs."))
     table = _columns("", "value", "allowed", "margin", "source")
     table.add_column("")
-    setup, fused = judgement.weld.setup, FIGURES["fused_diameter_m"]
+    setup, fused = judgement.weld.setup, FIGURES["nugget_diameter_m"]
     size, target = judgement.weld.figures[fused.key], setup.joint.target_diameter_m
     band = [judgement.sensitivity[name][fused.key] or 0.0 for name in BAND_VARIANTS]
     table.add_row(

@@ -127,10 +127,10 @@ def serve(
     for name, value in (("service", current_A), ("service heat", allowed_W)):
         if not 0.0 < value < math.inf:
             raise InputError(name, value, "more than zero")
-    outer_m = 0.5 * float(figures["fused_outer_diameter_m"])
+    outer_m = 0.5 * float(figures["nugget_outer_diameter_m"])
     if outer_m <= 0.0:
         raise NoJoint("nothing fused, so there is no joint to carry a current")
-    bonded = 0.5 * float(figures["fused_inner_diameter_m"]), outer_m
+    bonded = 0.5 * float(figures["nugget_inner_diameter_m"]), outer_m
     local, ring_m = local_resistance(setup, bonded)
     joints = []
     for welds in range(1, MOST_WELDS + 1):

@@ -9,15 +9,17 @@ brazed. Pairs that form brittle compounds are not counted. Of an unknown pair bo
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.grid.platings import bearing_row
+from nugget.grid.platings import SQUEEZED_M, bearing_row
 from nugget.grid.stack import Grid, Interface
 from nugget.materials.material import Material
 from nugget.materials.pairs import Pair, pair
+from nugget.setup.description import Layer
 
 COUNTED = ("soluble", "braze")
 LIQUID_DIFFUSIVITY_M2_S = 5e-9
@@ -88,6 +90,21 @@ def faying_pair(grid: Grid, interface: Interface) -> FayingPair:
         return surface
     behind = met((bearing_row(grid, interface.above, +1), bearing_row(grid, interface.below, -1)))
     return behind if behind.counted else surface
+
+
+def pair_of_layers(strip: Sequence[Layer], base: Sequence[Layer]) -> tuple[Layer, Layer, Pair]:
+    """The layers that are joined, as `faying_pair` finds them on a grid; both from top to bottom."""
+    surface = strip[-1], base[0]
+    record = pair(surface[0].material, surface[1].material)
+    if record.kind in COUNTED:
+        return *surface, record
+    behind = _carrying(list(reversed(strip))), _carrying([b for b in base if b.role == "can"] or list(base))
+    other = pair(behind[0].material, behind[1].material)
+    return (*behind, other) if other.kind in COUNTED else (*surface, record)
+
+
+def _carrying(layers: Sequence[Layer]) -> Layer:
+    return next((layer for layer in layers if layer.thickness_m >= SQUEEZED_M), layers[-1])
 
 
 def dissolved_depth(wet_s: FloatArray) -> FloatArray:

@@ -177,6 +177,11 @@ class MeltReader:
         ]
         return found[0], found[1]
 
+    def tip_melt_diameter(self, state: WeldState) -> float:
+        """Diameter [m] of the circle with the area on which the tip touches molten strip."""
+        level = self._at_surface(state.enthalpy, self.grid.interfaces[0].below, -1) - MELTED
+        return equal_diameter(level, self.grid.r, state.contacts[0].radius_m)
+
     def rim_is_molten(self, state: WeldState) -> bool:
         """Whether a contact that has reached its cap has liquid metal at its rim."""
         for number, (interface, contact) in enumerate(zip(self.grid.interfaces, state.contacts, strict=True)):

@@ -26,7 +26,7 @@ def unit_of(name: str) -> str:
 
     Examples
     --------
-    >>> unit_of("fused_diameter_m"), unit_of("can_penetration")
+    >>> unit_of("nugget_diameter_m"), unit_of("can_penetration")
     ('m', '1')
     """
     return next((unit for ending, unit in SUFFIXES.items() if name.endswith(ending)), "1")
@@ -37,8 +37,8 @@ def title_of(name: str) -> str:
 
     Examples
     --------
-    >>> title_of("fused_diameter_m")
-    'fused diameter'
+    >>> title_of("nugget_diameter_m")
+    'nugget diameter'
     """
     ending = next((ending for ending in SUFFIXES if name.endswith(ending)), "")
     return name.removesuffix(ending).replace("_", " ")

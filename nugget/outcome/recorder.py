@@ -8,14 +8,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.contact.dome import sinking
 from nugget.grid.layout import LayerRows
 from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
 from nugget.outcome.joint import dissolved_depth
-from nugget.outcome.melt import MeltReader, Zone
+from nugget.outcome.melt import MeltReader, Zone, equal_diameter
 from nugget.setup.layer_kinds import is_electrode, is_interior
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
 
+THROUGH = 0.999
+"""A layer whose melted share reaches this is liquid to its far face."""
 CHILL_S = 20e-6
 """Heat crosses some 20 um of nickel in this time, more than the row that touches the tip."""
 
@@ -77,15 +80,18 @@ class Recorder:
             "tip_radius_m": tip.radius_m,
             "contact_radius_m": fay.radius_m,
             "load_share": min(t.load_share for t in state.contacts),
-            "fused_diameter_m": faying.nugget_m,
+            "nugget_diameter_m": faying.nugget_m,
             "both_sides_melt_diameter_m": faying.both_m,
-            "fused_outer_diameter_m": faying.outer_diameter_m,
-            "fused_inner_diameter_m": faying.inner_diameter_m,
+            "nugget_outer_diameter_m": faying.outer_diameter_m,
+            "nugget_inner_diameter_m": faying.inner_diameter_m,
             "one_side_melt_diameter_m": faying.one_side_m,
             "bonded_diameter_m": faying.bonded_m,
             "can_penetration": float(np.minimum(self._share(state, "can") + dissolved, 1.0).max()),
             "strip_penetration": float((under * strip).max()),
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
+            "tip_melt_diameter_m": melt.tip_melt_diameter(state),
+            "strip_through_diameter_m": equal_diameter(strip - THROUGH, melt.grid.r, tip.radius_m),
+            "indentation_m": self._indentation_m(tip.radius_m),
             "rim_molten": float(melt.rim_is_molten(state)),
             "vapour_J": melt.vapour_J(state),
             "hottest_K": float(hottest.max()),
@@ -143,6 +149,11 @@ class Recorder:
         if rows.stop == rows.start:
             return np.zeros(self.model.grid.shape[1])
         return self.melt.melted_share(state, rows)
+
+    def _indentation_m(self, tip_radius_m: float) -> float:
+        """Depth to which a dome has sunk [m]; the grid does not move, so heat knows nothing of it."""
+        tip = self.setup.electrode
+        return sinking(tip_radius_m, tip.dome_radius_m, tip.worn_flat_m)
 
     def _dissolved_share(self, wet_s: FloatArray) -> FloatArray:
         """Share of the wall that the melt on it has dissolved in each column, beyond what has melted."""

@@ -102,7 +102,7 @@ def state_of(setup: Setup, figures: dict[str, Any]) -> str:
     """
     broken = broken_limits(setup, figures)
     beyond = [limit for limit in broken if not limit.reaches]
-    enough = figures["fused_diameter_m"] >= setup.joint.target_diameter_m and len(beyond) == len(broken)
+    enough = figures["nugget_diameter_m"] >= setup.joint.target_diameter_m and len(beyond) == len(broken)
     if not beyond:
         return "in window" if enough else "too cold"
     if not enough:
@@ -141,8 +141,8 @@ def _beyond(setup: Setup, figures: list[dict[str, Any]]) -> str:
 
 def _why(setup: Setup, figures: dict[str, Any]) -> str:
     broken = broken_limits(setup, figures)
-    fused, target = figures["fused_diameter_m"] * 1e3, setup.joint.target_diameter_m * 1e3
-    size = f"fused {fused:.2f} mm, target {target:.2f} mm"
+    fused, target = figures["nugget_diameter_m"] * 1e3, setup.joint.target_diameter_m * 1e3
+    size = f"nugget {fused:.2f} mm, target {target:.2f} mm"
     return size + (f"; beyond the limit: {_named(setup, broken)}" if broken else "; all limits kept")
 
 

@@ -87,7 +87,7 @@ class Weld:
     seconds: float = field(default=0.0, compare=False)
 
     def __getattr__(self, name: str) -> Any:
-        """Figures of merit read as attributes: ``weld.fused_diameter_m``."""
+        """Figures of merit read as attributes: ``weld.nugget_diameter_m``."""
         if name.startswith("__") or "figures" not in self.__dict__:
             raise AttributeError(name)
         try:

@@ -88,7 +88,7 @@ def _joint(panel: Axes, weld: Weld) -> None:
         Line("contact, tip to strip", 2.0 * history["tip_radius_m"], style.GREY, (0, (5, 2, 1, 2))),
         Line("bonded, solid state", history["bonded_diameter_m"], style.GREEN, (0, (6, 2))),
         Line("melted on one side", history["one_side_melt_diameter_m"], style.ORANGE, (0, (3, 1.5))),
-        Line("fused, both sides", history["fused_diameter_m"], style.RED),
+        Line("nugget", history["nugget_diameter_m"], style.RED),
     ]
     lines = [replace(line, value=line.value * style.MM) for line in lines]
     _plot(panel, weld, lines)

@@ -36,7 +36,7 @@ def _bins(scatter: Scatter) -> int:
 
 
 def _joint(panel: Axes, scatter: Scatter) -> None:
-    fused, target = (scatter.column(name) for name in ("fused_diameter_m", "target_diameter_m"))
+    fused, target = (scatter.column(name) for name in ("nugget_diameter_m", "target_diameter_m"))
     assert fused is not None
     assert target is not None
     enough = fused >= target
@@ -44,7 +44,7 @@ def _joint(panel: Axes, scatter: Scatter) -> None:
     both = [fused[enough] * style.MM, fused[~enough] * style.MM]
     panel.hist(both, edges, stacked=True, color=[style.BLUE, style.ORANGE], label=["suffices", "too small"])
     panel.axvline(scatter.setup.joint.target_diameter_m * style.MM, color=style.BLACK, linewidth=0.9)
-    panel.set(xlabel="fused diameter, mm", ylabel="welds", title="Joint; line: target")
+    panel.set(xlabel="nugget diameter, mm", ylabel="welds", title="Joint; line: target")
     panel.legend(fontsize=7.0, frameon=False)
 
 
@@ -82,7 +82,7 @@ def _chances(panel: Axes, scatter: Scatter) -> None:
 def _influences(panel: Axes, scatter: Scatter) -> None:
     """Correlations of joint and heat with the inputs that matter most for either."""
     known = {one.figure: one for one in influences(scatter)}
-    names = ("fused_diameter_m", "interior_peak_K" if "interior_peak_K" in known else "can_inner_peak_K")
+    names = ("nugget_diameter_m", "interior_peak_K" if "interior_peak_K" in known else "can_inner_peak_K")
     drawn = [
         (known[name], color)
         for name, color in zip(names, (style.BLUE, style.RED), strict=True)

@@ -216,7 +216,7 @@ def run_always() -> Outcome:
         text = f"{duration:g} ms x {factor:g}"
         assert long.interior_peak_K > short.interior_peak_K, f"{text}: interior is not hotter"
         # The nugget stops growing; its largest size is read off steps that differ: 1 %.
-        assert long.fused_diameter_m >= 0.99 * short.fused_diameter_m, f"{text}: nugget is smaller"
+        assert long.nugget_diameter_m >= 0.99 * short.nugget_diameter_m, f"{text}: nugget is smaller"
 
     model = WeldModel(coarse())
     shape = model.grid.shape

@@ -96,8 +96,8 @@ def run_steel() -> Outcome:
         two.plot(direct.time_s[keep] * 1e3, (direct.interface_W / np.maximum(direct.whole_W, 1e-9))[keep])
         two.set(ylabel="share of interface heat", title="0.04 in")
         when = growth["time_s"] * 1e3
-        three.plot(when, growth["fused_outer_diameter_m"] * 1e3, label="outer")
-        three.plot(when, growth["fused_inner_diameter_m"] * 1e3, label="inner")
+        three.plot(when, growth["nugget_outer_diameter_m"] * 1e3, label="outer")
+        three.plot(when, growth["nugget_inner_diameter_m"] * 1e3, label="inner")
         three.set(ylabel="fused zone [mm]", title="0.04 in, twice the current")
         three.legend(fontsize=7)
         four.plot(alternating.time_s * 1e3, alternating.surface_K)
@@ -109,13 +109,13 @@ def run_steel() -> Outcome:
 
 
 def _ring(history: dict[str, FloatArray]) -> list[Check]:
-    fused = np.flatnonzero(history["fused_outer_diameter_m"] > 0.0)
+    fused = np.flatnonzero(history["nugget_outer_diameter_m"] > 0.0)
     if fused.size == 0:
         return [holds("ring: melting starts at the faying surface", False, "nothing melts")]
     first = fused[0]
-    inner, outer = history["fused_inner_diameter_m"][first], history["fused_outer_diameter_m"][first]
+    inner, outer = history["nugget_inner_diameter_m"][first], history["nugget_outer_diameter_m"][first]
     note = f"at onset from {inner * 1e3:.2f} to {outer * 1e3:.2f} mm in diameter"
-    full = bool((history["fused_inner_diameter_m"][fused] == 0.0).any())
+    full = bool((history["nugget_inner_diameter_m"][fused] == 0.0).any())
     return [
         holds("ring: a strong current starts the nugget as a ring", bool(inner > 0.0), note),
         holds("ring: it fills", full),
@@ -177,7 +177,7 @@ def run_face() -> Outcome:
         at_least("smaller face: hottest point", small["hottest_K"] / whole["hottest_K"], SMALLEST_EFFECT),
         at_least(
             "smaller face: fused diameter",
-            small["fused_diameter_m"] / whole["fused_diameter_m"],
+            small["nugget_diameter_m"] / whole["nugget_diameter_m"],
             SMALLEST_EFFECT,
         ),
     )
@@ -207,7 +207,7 @@ def run_strip() -> Outcome:
         at_most("plated steel: time over half of nickel's, less one", ratio / 0.5 - 1.0, 0.3, "", note)
     )
     figures = march_weld(default).figures
-    share = figures["fused_diameter_m"] / default.electrode.face_diameter_m
+    share = figures["nugget_diameter_m"] / default.electrode.face_diameter_m
     name = "small scale: fused diameter over tip face, off from 0.3"
     checks.append(at_most(name, share - 0.3, 0.1, "", f"{share:.2f} of the face"))
 
@@ -220,7 +220,7 @@ def run_strip() -> Outcome:
         one.set(ylabel="current through the faying surface [A]", xlim=(0.0, 7.0))
         one.legend()
         for label, w in (("nickel", plain), ("plated steel", plated)):
-            two.plot(w.history["time_s"] * 1e3, w.history["fused_diameter_m"] * 1e3, label=label)
+            two.plot(w.history["time_s"] * 1e3, w.history["nugget_diameter_m"] * 1e3, label=label)
         two.set(ylabel="fused diameter [mm]", xlim=(0.0, 15.0))
         two.axhline(target * 1e3, color="k", lw=0.5)
         two.legend()
@@ -231,7 +231,7 @@ def run_strip() -> Outcome:
 
 def _reach(weld: Weld, diameter_m: float) -> float:
     history = weld.history
-    over = history["fused_diameter_m"] >= diameter_m
+    over = history["nugget_diameter_m"] >= diameter_m
     return float(history["time_s"][int(np.argmax(over))]) if over.any() else float("nan")
 
 

@@ -16,7 +16,7 @@ from validation.schedule_results import model_form
 
 Change = Callable[[Setup], Setup]
 FIGURES = {
-    "fused_diameter_m": ("fused diameter", 1e3, "mm"),
+    "nugget_diameter_m": ("fused diameter", 1e3, "mm"),
     "interior_peak_K": ("interior peak, rise", 1.0, "K"),
 }
 """Headline figures: name, factor to the unit it is told in, unit."""
@@ -150,7 +150,7 @@ INPUTS = (
 def _figures(given: Setup) -> dict[str, float]:
     figures = march_weld(given).figures
     peak = figures["interior_peak_K"]
-    return {"fused_diameter_m": figures["fused_diameter_m"], "interior_peak_K": peak - given.ambient_K}
+    return {"nugget_diameter_m": figures["nugget_diameter_m"], "interior_peak_K": peak - given.ambient_K}
 
 
 def run_budget() -> Outcome:
@@ -179,7 +179,7 @@ def run_budget() -> Outcome:
                 (title, f"input: {i.name}", f"{parts[i.name]:+.2%}", f"{i.why}; low and high: {ends}")
             )
         body.append((title, "**input, together**", f"{inputs:.2%}", "root of the sum of squares"))
-        if key == "fused_diameter_m":
+        if key == "nugget_diameter_m":
             why = f"root mean square error of the predicted schedules of case 5 (median {middle:.1%}); the "
             why += f"tables themselves scatter by about {data:.0%}, and none is for thin nickel on a can"
             body.append((title, "model form", f"{form:.2%}", why))

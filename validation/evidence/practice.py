@@ -98,7 +98,7 @@ def _beside(found: dict[Key, Run]) -> Iterator[Check]:
     )
     yield reported("the same: share of the wall melted", weld["can_penetration"])
     yield reported("the same: fused diameter over tip face", weld.fused_mm / 1.5, "", "published: near 0.3")
-    pull = 2.0 * weld["pull_out_force_N"]
+    pull = 2.0 * weld["shear_force_N"]
     yield reported("the same: pull-out estimate of the pair", pull, "N", "practice: peel 20 to 50 N per pair")
     late = 1e3 * weld["can_inner_peak_time_s"]
     yield reported(
@@ -153,7 +153,7 @@ def _tables(found: dict[Key, Run]) -> Iterator[str]:
 def _cell(r: Run) -> str:
     marks = "".join(
         mark
-        for mark, key in (("T", "strip_melted_through"), ("X", "expulsion"), ("B", "burn_through"))
+        for mark, key in (("T", "strip_through_ratio"), ("X", "expulsion"), ("B", "burn_through"))
         if r[key]
     )
     numbers = (

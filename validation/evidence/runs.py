@@ -26,7 +26,7 @@ class Run:
 
     @property
     def fused_mm(self) -> float:
-        return 1e3 * float(self["fused_diameter_m"])
+        return 1e3 * float(self["nugget_diameter_m"])
 
     @property
     def roll_rise_K(self) -> float:

@@ -74,7 +74,7 @@ def _draw(t: FloatArray, curves: dict[str, FloatArray], runs: list[Run]) -> Any:
         ax.plot(t[::2], values[::2], "o", ms=6, mfc="none", label=f"the {COUNT}")
         ax.set_ylabel(name)
     ax = axes[4]
-    for key, label in (("fused_outer_diameter_m", "outer edge"), ("fused_inner_diameter_m", "inner edge")):
+    for key, label in (("nugget_outer_diameter_m", "outer edge"), ("nugget_inner_diameter_m", "inner edge")):
         ax.plot(t, [1e3 * r[key] for r in runs], ".-", ms=4, lw=0.8, label=label)
     ax.set_ylabel("edges of the fused zone [mm]")
     for key, label in (("contact_diameter_m", "faying contact"), ("tip_contact_diameter_m", "tip contact")):

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.merit.figure import Figure
+from nugget.outcome.interior import time_above
+from nugget.outcome.joint import pair_of_layers, peel_force, shear_force
 from nugget.outcome.reading import Reading
 from nugget.setup.description import Description
 
 BURN_THROUGH_SHARE = 0.999
 """A layer whose melted share reaches this is liquid to its far face."""
+LEAST_MELT_M = 1e-6
+"""Diameter from which melt at the tip is timed [m]: far below the width of a cell."""
 CERTAIN = 1.0
 """Margin of what is only known as yes or no."""
 
@@ -22,12 +27,12 @@ History = Mapping[str, FloatArray]
 
 
 def _at_largest(reading: Reading, column: str) -> float:
-    """A column at the moment when the fused zone is largest."""
-    return float(reading.history[column][int(np.argmax(reading.history["fused_diameter_m"]))])
+    """A column at the moment when the nugget is largest."""
+    return float(reading.history[column][int(np.argmax(reading.history["nugget_diameter_m"]))])
 
 
 def _onset_s(reading: Reading) -> float | None:
-    onset = reading.time_s[reading.history["fused_diameter_m"] > 0.0]
+    onset = reading.time_s[reading.history["nugget_diameter_m"] > 0.0]
     return float(onset[0]) if onset.size else None
 
 
@@ -69,17 +74,48 @@ def _burn_margin(history: History, _: Description) -> FloatArray:
     return np.asarray(np.maximum(through, _boil_margin(history)), dtype=np.float64)
 
 
-def pull_out_force_N(setup: Description, diameter_m: float) -> float | None:
-    """Force that tears a button out of the strip: pi d t sigma / sqrt 3, per spot [N].
+def _strip_m(setup: Description) -> float:
+    return sum(layer.thickness_m for layer in setup.strip)
 
-    Shear of the strip around the fused zone at the von Mises shear strength; common practice,
-    no source, and blind to the heat-affected zone. None where a strength is not known.
-    """
-    strength = min((s.material.tensile_strength_Pa or math.inf for s in setup.strip), default=math.inf)
+
+def _strength_Pa(setup: Description) -> float:
+    """Of the weakest layer of the strip; infinite where none is known."""
+    return min((s.material.tensile_strength_Pa or math.inf for s in setup.strip), default=math.inf)
+
+
+def _force_N(law: Callable[[float, float, float], float], reading: Reading) -> float | None:
+    """Force that one spot holds; None where a strength is not known."""
+    strength = _strength_Pa(reading.setup)
     if not math.isfinite(strength):
         return None
-    strip_m = sum(layer.thickness_m for layer in setup.strip)
-    return math.pi * diameter_m * strip_m * strength / math.sqrt(3.0)
+    return law(float(reading.history["nugget_diameter_m"].max()), _strip_m(reading.setup), strength)
+
+
+def _of_a_pair(force_N: float | None, reading: Reading) -> float | None:
+    series = reading.setup.arrangement.startswith("series")
+    return 2.0 * force_N if series and force_N is not None else None
+
+
+def _pair(reading: Reading) -> str:
+    upper, lower, record = pair_of_layers(reading.setup.strip, reading.setup.base)
+    said = {"soluble": "they mix", "braze": "a braze", "brittle": "brittle, not counted"}
+    words = said.get(record.kind, "unknown pair, both sides must melt")
+    return f"{upper.material.name} on {lower.material.name}: {words}"
+
+
+def _sticking_ratio(history: History, setup: Description) -> FloatArray:
+    """What has frozen to the tip holds as much as that area of strip; nothing where that is unknown."""
+    strength = _strength_Pa(setup)
+    area = 0.25 * math.pi * history["tip_melt_diameter_m"] ** 2
+    return np.asarray(area * (strength / setup.force_N if math.isfinite(strength) else 0.0))
+
+
+def _through_ratio(history: History, setup: Description) -> FloatArray:
+    return np.asarray(history["strip_through_diameter_m"] / _strip_m(setup))
+
+
+def _indentation_share(history: History, setup: Description) -> FloatArray:
+    return np.asarray(history["indentation_m"] / _strip_m(setup))
 
 
 def _joint(key: str, title: str, unit: str, help: str, **more: Any) -> Figure:
@@ -89,46 +125,56 @@ def _joint(key: str, title: str, unit: str, help: str, **more: Any) -> Figure:
 # Diameters are those of the largest step, not of a parabola through it: a joint ends in a kink.
 FIGURES = (
     _joint(
-        "fused_diameter_m",
-        "Fused diameter",
+        "nugget_diameter_m",
+        "Nugget diameter",
         "m",
-        "Diameter of the circle with the area that is joined by melt, by the rule of the two metals",
-        column="fused_diameter_m",
-        course=lambda history, _: history["fused_diameter_m"],
+        "Diameter of the circle with the area of the faying surface that is joined: where the two metals melt"
+        " together with melt on one side at least, by the rule of their pair",
+        column="nugget_diameter_m",
+        course=lambda history, _: history["nugget_diameter_m"],
         weight="headline",
-        row="Fused",
+        row="Nugget",
+    ),
+    _joint(
+        "nugget_outer_diameter_m",
+        "Outer diameter of the nugget",
+        "m",
+        "Outer edge of the nugget when it is largest",
+        read=lambda reading: _at_largest(reading, "nugget_outer_diameter_m"),
+    ),
+    _joint(
+        "nugget_inner_diameter_m",
+        "Inner diameter of the nugget",
+        "m",
+        "Inner edge of the nugget when it is largest: zero unless it is a ring",
+        read=lambda reading: _at_largest(reading, "nugget_inner_diameter_m"),
+        row="Nugget",
+        words="a ring, open to {}",
+        optional=True,
     ),
     _joint(
         "both_sides_melt_diameter_m",
         "Diameter melted on both sides",
         "m",
-        "As the fused diameter, where both sides melted, whatever the metals",
+        "As the nugget diameter, where both sides melted",
         column="both_sides_melt_diameter_m",
         course=lambda history, _: history["both_sides_melt_diameter_m"],
         row="Melted on both sides",
     ),
     _joint(
-        "fused_outer_diameter_m",
-        "Outer diameter of the fused zone",
-        "m",
-        "Outer edge of the fused zone when it is largest",
-        read=lambda reading: _at_largest(reading, "fused_outer_diameter_m"),
-    ),
-    _joint(
-        "fused_inner_diameter_m",
-        "Inner diameter of the fused zone",
-        "m",
-        "Inner edge of the fused zone when it is largest: zero unless it is a ring",
-        read=lambda reading: _at_largest(reading, "fused_inner_diameter_m"),
-        row="Fused",
-        words="a ring, open to {}",
-        optional=True,
+        "faying_pair",
+        "Metals that are joined",
+        "text",
+        "The two metals that meet at the faying surface, and what becomes of them where they melt",
+        read=_pair,
+        source="setup",
+        row="Metals",
     ),
     _joint(
         "one_side_melt_diameter_m",
         "Diameter melted on one side",
         "m",
-        "As the fused diameter, where at least one side melted",
+        "As the nugget diameter, where at least one side melted",
         column="one_side_melt_diameter_m",
         course=lambda history, _: history["one_side_melt_diameter_m"],
         row="Melted on one side",
@@ -137,7 +183,7 @@ FIGURES = (
         "bonded_diameter_m",
         "Diameter bonded in the solid state",
         "m",
-        "As the fused diameter, where both sides came to the bond fraction of the lower melting point",
+        "As the nugget diameter, where both sides came to the bond fraction of the lower melting point",
         column="bonded_diameter_m",
         course=lambda history, _: history["bonded_diameter_m"],
         weight="spread",
@@ -178,18 +224,18 @@ FIGURES = (
         "target_diameter_m",
         "Weld-size target",
         "m",
-        "Fused diameter that counts as a joint",
+        "Nugget diameter that counts as a joint",
         read=lambda reading: reading.setup.joint.target_diameter_m,
         source="setup",
         weight="spread",
     ),
     _joint(
         "melting_onset_s",
-        "Fusion begins",
+        "Nugget begins",
         "s",
-        "Time from the start of the first pulse until something is fused",
+        "Time from the start of the first pulse until the metals are joined somewhere",
         read=_onset_s,
-        row="Fusion begins",
+        row="Nugget begins",
         words="{} after the start",
         absent="never",
     ),
@@ -236,15 +282,79 @@ FIGURES = (
         words="{} melted",
     ),
     _joint(
-        "strip_melted_through",
-        "Strip melted through",
-        "yes/no",
-        "Whether melt reaches through the whole strip under the tip",
-        read=lambda reading: _through("strip_penetration", reading),
-        course=lambda history, _: _through_margin(history["strip_penetration"]),
-        beyond="strip melted through",
+        "strip_through_ratio",
+        "Strip melted through, width over thickness",
+        "1",
+        "Diameter under the tip within which the strip is molten through, over the strip's thickness",
+        read=lambda reading: float(_through_ratio(reading.history, reading.setup).max()),
+        course=_through_ratio,
+        beyond="hole in the strip",
         row="Strip",
-        words="melted through",
+        words="molten through over {} thicknesses",
+        optional=True,
+    ),
+    _joint(
+        "tip_melt_diameter_m",
+        "Melt at the tip",
+        "m",
+        "Diameter of the circle with the area on which the tip touches molten strip at one time",
+        column="tip_melt_diameter_m",
+        course=lambda history, _: history["tip_melt_diameter_m"],
+        row="Melt at the tip",
+    ),
+    _joint(
+        "tip_melt_s",
+        "Melt at the tip lasts",
+        "s",
+        "Time for which the tip touches molten strip",
+        read=lambda reading: time_above(reading.time_s, reading.history["tip_melt_diameter_m"], LEAST_MELT_M),
+        row="Melt at the tip",
+        words="for {}",
+        optional=True,
+    ),
+    _joint(
+        "tip_sticking_ratio",
+        "What freezes to the tip, over the tip force",
+        "1",
+        "Area of molten strip that the tip touches, times the strength of the strip, over the tip force",
+        read=lambda reading: float(_sticking_ratio(reading.history, reading.setup).max()),
+        course=_sticking_ratio,
+        beyond="tip sticks",
+        row="Melt at the tip",
+        words="holds {} times the tip force when frozen",
+        optional=True,
+    ),
+    _joint(
+        "indentation_m",
+        "Indentation",
+        "m",
+        "Depth to which a rounded tip sinks into the strip: (a^2 - b^2) / (2 R), a its contact radius, b that"
+        " of its worn flat, R of its dome",
+        column="indentation_m",
+        course=lambda history, _: history["indentation_m"],
+        row="Indentation",
+    ),
+    _joint(
+        "indentation_share",
+        "Indentation over strip thickness",
+        "share",
+        "Share of the strip's thickness to which a rounded tip sinks in",
+        read=lambda reading: float(_indentation_share(reading.history, reading.setup).max()),
+        course=_indentation_share,
+        beyond="tip sinks in",
+        row="Indentation",
+        words="{} of the strip",
+    ),
+    _joint(
+        "strip_left_m",
+        "Strip left under the tip",
+        "m",
+        "Thickness of the strip less the indentation",
+        read=lambda reading: _strip_m(reading.setup) - float(reading.history["indentation_m"].max()),
+        falls=True,
+        course=lambda history, setup: _strip_m(setup) - history["indentation_m"],
+        row="Indentation",
+        words="{} left",
     ),
     _joint(
         "strip_molten_beside_tip",
@@ -290,14 +400,33 @@ FIGURES = (
         optional=True,
     ),
     _joint(
-        "pull_out_force_N",
-        "Pull-out force",
+        "shear_force_N",
+        "Shear force",
         "N",
-        "Force that tears a button of the fused diameter out of the strip: pi d t sigma / sqrt 3",
-        read=lambda reading: pull_out_force_N(
-            reading.setup, float(reading.history["fused_diameter_m"].max())
+        "Force along the strip that parts one spot: through the nugget or around it, whichever is weaker",
+        read=lambda reading: _force_N(shear_force, reading),
+        row="Strength",
+        words="{} per spot in shear, an estimate",
+    ),
+    _joint(
+        "peel_force_N",
+        "Peel force",
+        "N",
+        "Force across the strip that peels one spot: the strip tears along an eighth of the button's rim",
+        read=lambda reading: _force_N(peel_force, reading),
+        row="Strength",
+        words="{} in peel",
+    ),
+    replace(
+        _joint(
+            "peel_force_pair_N",
+            "Peel force of a pair",
+            "N",
+            "Twice the peel force of one spot, in a series pair",
+            read=lambda reading: _of_a_pair(_force_N(peel_force, reading), reading),
+            row="Strength",
+            words="{} per pair in peel",
         ),
-        row="Pull-out force",
-        words="{} per spot, an estimate",
+        per="pair",
     ),
 )

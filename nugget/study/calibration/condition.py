@@ -181,5 +181,5 @@ def size_of(history: dict[str, FloatArray], scale_m: float) -> FloatArray:
     rises with heat: a surface at room temperature stands near minus `scale_m`.
     """
     short = scale_m / -COLDEST * np.clip(history["fuse_margin"], COLDEST, 0.0)
-    fused = history["fused_diameter_m"]
+    fused = history["nugget_diameter_m"]
     return np.where(fused > 0.0, fused, short)

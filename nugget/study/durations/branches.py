@@ -152,7 +152,7 @@ class Trunk:
         if since <= 0.0 or state.electric is not None:
             return False
         rows = recorder.rows
-        fallen = rows[-1]["fused_diameter_m"] <= rows[-2]["fused_diameter_m"] and all(
+        fallen = rows[-1]["nugget_diameter_m"] <= rows[-2]["nugget_diameter_m"] and all(
             rows[-1][name] <= FALLEN * max(row[name] for row in rows) or rows[-1][name] >= BURN_THROUGH_SHARE
             for name in WATCHED
         )

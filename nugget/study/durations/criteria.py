@@ -110,7 +110,7 @@ def criteria_of(setup: Setup) -> tuple[Criterion, ...]:
     InputError
         When two limits share an id.
     """
-    bonded, fused = FIGURES["bonded_diameter_m"], FIGURES["fused_diameter_m"]
+    bonded, fused = FIGURES["bonded_diameter_m"], FIGURES["nugget_diameter_m"]
     target, called = setup.joint.target_diameter_m, titles(setup.limits)
     return (
         Criterion("bonded", "bond", "Bonds at all", bonded, 0.0, setup),

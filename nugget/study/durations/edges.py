@@ -130,7 +130,7 @@ def _grow(setup: Setup, longest_s: float) -> Growth:
         searched_s=max(trunk.searched_s, 0.0),
         ended=trunk.ended,
         time_s=_listed(history["time_s"][after] - trunk.start_s),
-        fused_m=_listed(history["fused_diameter_m"][after]),
+        fused_m=_listed(history["nugget_diameter_m"][after]),
         bonded_m=_listed(history["bonded_diameter_m"][after]),
         current_A=_listed(history["current_A"][after]),
         longest_solves=trunk.single_solves,

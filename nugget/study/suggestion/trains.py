@@ -187,7 +187,7 @@ def _grow_equal(setup: Setup, longest_s: float) -> Growth:
         searched_s=times[-1],
         ended=ended,
         time_s=tuple(times),
-        fused_m=tuple(float(pairs.figures[t]["fused_diameter_m"]) for t in times),
+        fused_m=tuple(float(pairs.figures[t]["nugget_diameter_m"]) for t in times),
         bonded_m=tuple(float(pairs.figures[t]["bonded_diameter_m"]) for t in times),
         current_A=tuple(float(pairs.figures[t]["peak_current_A"]) for t in times),
         longest_solves=pairs.solves,
