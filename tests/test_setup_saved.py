@@ -155,3 +155,11 @@ def test_what_plugins_made_is_saved_with_the_setup() -> None:
     finally:
         for group, name in ((plugins.DAMAGE_LIMITS, "saved-limit"), (plugins.CONTACT_LAWS, "saved-law")):
             plugins.unregister(group, name)
+
+
+def test_what_a_setup_does_not_have_does_not_come_back() -> None:
+    """Slots go when the tips move, though the default setup has some."""
+    turned = default_setup().with_({"arrangement.kind": "series along"})
+    back = turned.with_({"arrangement.kind": "series across"})
+    assert back.file.strip.slots is None
+    assert Setup.from_document(back.document()) == back

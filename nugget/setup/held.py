@@ -26,6 +26,9 @@ from nugget.setup.overlay import Tree
 ENCLOSED = "enclosed"
 """Key of a document under which the values stand; a file written by hand has none."""
 
+COMPLETE = "complete"
+"""Key of a document that takes nothing from the default setup: what it leaves out is not there."""
+
 _KINDS: dict[str, type] = {one.__name__: one for one in (Material, Layered, Limit, Kinetics)}
 
 

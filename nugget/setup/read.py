@@ -12,7 +12,7 @@ from typing import Any
 
 from nugget.errors import InputError
 from nugget.setup.fill import fill
-from nugget.setup.held import ENCLOSED, read_enclosed
+from nugget.setup.held import COMPLETE, ENCLOSED, read_enclosed
 from nugget.setup.limits import default_limits
 from nugget.setup.overlay import Tree, lay, read_overrides
 from nugget.setup.presets import preset_tree
@@ -126,7 +126,10 @@ def resolve(base: Base, overs: Sequence[Over] = ()) -> Setup:
 
     tree = dict(base.tree)
     held, told = read_enclosed(tree.pop(ENCLOSED, {}), where)
-    whole = fill(lay(default_tree(), tree), where, base.folder)
+    complete = tree.pop(COMPLETE, False)
+    if not isinstance(complete, bool):
+        raise InputError(where(COMPLETE), complete, "true or false")
+    whole = fill(tree if complete else lay(default_tree(), tree), where, base.folder)
     for over in overs:
         below.append(over)
         whole = fill(lay(whole, over.tree), where, base.folder)

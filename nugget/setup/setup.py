@@ -21,7 +21,7 @@ from nugget.setup.consistency import check
 from nugget.setup.description import Description
 from nugget.setup.fields import QuantityField, find_field, quantity_fields, value_of
 from nugget.setup.fill import Where, fill
-from nugget.setup.held import ENCLOSED, Held, check_given, enclosed, plugin_words
+from nugget.setup.held import COMPLETE, ENCLOSED, Held, check_given, enclosed, plugin_words
 from nugget.setup.limits import NONE, declared, spelt
 from nugget.setup.overlay import Tree, lay
 from nugget.setup.quantity import SI
@@ -197,7 +197,7 @@ class Setup(Description):
         tree = self.file.model_dump(mode="json", exclude_none=True)
         tree["limits"] = dict.fromkeys(declared(), NONE) | tree["limits"]
         values = enclosed(self._held, {path: self._plugin(path) for path in self._held.made}, whole)
-        return {**tree, ENCLOSED: values} if values else tree
+        return {COMPLETE: True, **tree, **({ENCLOSED: values} if values else {})}
 
     def to_toml(self) -> str:
         """Return the setup as the text of a setup file, which loads as the same setup."""
