@@ -9,7 +9,7 @@ from typing import Any
 from nugget.merit import amounts
 from nugget.merit.limit import Limit
 
-HIDDEN = ("enclosed", "materials", "title", "numerics", "kinetics", "limits", "damage_limits")
+HIDDEN = ("complete", "enclosed", "materials", "title", "numerics", "kinetics", "limits", "damage_limits")
 """Sections that say nothing about the weld at hand."""
 
 
