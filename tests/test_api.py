@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import copy
 import pickle
 import re
@@ -112,3 +113,25 @@ def test_a_setup_shows_itself_in_a_line_and_in_a_table() -> None:
     assert "<4>" not in html
     assert "force 30 N" in html
     assert "interior temperature at most 130 °C" in html
+
+
+def option_words(source: str) -> list[str]:
+    """What the errors raised in a module say that looks like an option."""
+    calls = [
+        node
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("InputError", "MarchError")
+    ]
+    texts = [n.value for call in calls for n in ast.walk(call) if isinstance(n, ast.Constant)]
+    return [text for text in texts if isinstance(text, str) and re.search(r"--[a-z]", text)]
+
+
+def test_errors_below_the_command_line_do_not_speak_of_its_options() -> None:
+    """Whoever calls from Python has arguments, no options."""
+    package = Path(nugget.__file__).parent
+    told, said = [], []
+    for path in package.rglob("*.py"):
+        words = option_words(path.read_text(encoding="utf-8"))
+        (said if "cli" in path.relative_to(package).parts else told).extend(words)
+    assert told == []
+    assert said

@@ -88,6 +88,8 @@ def test_an_unknown_preset_offers_the_nearest() -> None:
     with pytest.raises(InputError) as refusal:
         preset("18650-negativ")
     assert str(refusal.value) == (
-        "preset: got '18650-negativ', expected a name that `nugget setup --list` shows; "
+        "preset: got '18650-negativ', expected one of default, 18650-negative, 18650-positive, "
+        "21700-negative, 21700-positive, 26650-negative, 26650-positive, 32700-negative, "
+        "32700-positive, coupon, empty-can, sheets; "
         "the nearest is 18650-negative"
     )

@@ -68,7 +68,7 @@ from nugget.materials.material import Material
 from nugget.merit.figure import Figure, register_figure
 from nugget.merit.limit import Limit
 from nugget.outcome.weld import watch
-from nugget.setup import Setup, default_setup, load_setup, preset
+from nugget.setup import Setup, default_setup, load_setup, preset, preset_names
 from nugget.study.sweep import Sweep, sweep
 
 __all__ = [
@@ -92,6 +92,7 @@ __all__ = [
     "load_setup",
     "load_weld",
     "preset",
+    "preset_names",
     "register_figure",
     "register_law",
     "register_limit",

@@ -61,4 +61,4 @@ def preset_tree(name: str) -> Tree:
             return one.tree
     close = difflib.get_close_matches(name, preset_names(), n=1, cutoff=0.3)
     hint = f"; the nearest is {close[0]}" if close else ""
-    raise InputError("preset", name, f"a name that `nugget setup --list` shows{hint}")
+    raise InputError("preset", name, f"one of {', '.join(preset_names())}{hint}")
