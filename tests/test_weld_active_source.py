@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 
 from nugget.setup.description import Circuit, Pulse
 from nugget.supply.kinds import Battery, CapacitorBank, ConstantCurrent, SineCurrent, Transformer
+from nugget.supply.switches import Switch
 from nugget.weld.active_source import ActiveSource, CircuitState
 
-BANK = Circuit(CapacitorBank(0.5, 12.0, 2e-3), 1e-3, 1e-6, 6e-3, 6)
-BATTERY = Circuit(Battery(12.0, 4e-3), 2e-3, 0.0, 6e-3, 6)
+SWITCH = Switch("transistors", 6e-3, 6)
+BANK = Circuit(CapacitorBank(0.5, 12.0, 2e-3), 1e-3, 1e-6, SWITCH)
+BATTERY = Circuit(Battery(12.0, 4e-3), 2e-3, 0.0, SWITCH)
 PULSE = Pulse(10e-3)
 currents = st.floats(-2000.0, 2000.0)
 loads = st.floats(1e-4, 1e-2)

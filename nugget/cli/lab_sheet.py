@@ -50,8 +50,12 @@ def circuit_rows(setup: Setup) -> Iterator[Row]:
     circuit = setup.circuit
     yield "Source", _source(setup)
     parts = [f"leads {_mohm(circuit.lead_ohm)}, {circuit.lead_H * 1e6:.2g} uH"]
-    if circuit.switch_device_ohm > 0.0:
-        parts.append(f"switch {circuit.switch_devices} x {_mohm(circuit.switch_device_ohm)} in parallel")
+    switch = circuit.switch
+    if switch.kind == "transistors":
+        parts.append(f"switch {switch.devices} x {_mohm(switch.device_ohm)} in parallel")
+    if switch.kind == "relay":
+        spread = f"its pulses last {amounts.time(switch.spread_s)} more or less"
+        parts.append(f"relay {_mohm(switch.device_ohm)}, {spread} (standard deviation)")
     yield "In series", "; ".join(parts)
 
 

@@ -40,6 +40,8 @@ from nugget.supply.kinds import Source
 
 T = TypeVar("T")
 
+_OF_SWITCH = {"switch_device_current_A": "transistors", "relay_current_A": "relay"}
+"""Figures that only one kind of switch has."""
 SHEET_FROM_M = 0.5e-3
 """Thickness [m] from which the rule ``auto`` takes 4 sqrt(t / mm) mm: thinner strip is judged
 by the button it tears (common practice, no source; ISO 14373 starts at 0.4 mm)."""
@@ -267,8 +269,7 @@ def _circuit(file: SetupFile, lookup: Lookup, workshop: _Workshop) -> Circuit:
         source=workshop.source(file.source),
         lead_ohm=ohm,
         lead_H=leads.inductance.si,
-        switch_device_ohm=file.switch.on_resistance.si,
-        switch_devices=file.switch.devices,
+        switch=file.switch.build(),
         lead_length_m=length,
         lead_area_m2=area,
     )
@@ -279,8 +280,9 @@ def _limits(
 ) -> tuple[Limit, ...]:
     """Limits of the file, then those of plugins; each keeps an id of its own."""
     own = [made for made in brought if isinstance(made, Limit) and applies(made, roles)]
+    found = itertools.chain(limits_of(file.limits, roles, file.ambient.temperature, where), own)
     return tuple(
-        told_apart(itertools.chain(limits_of(file.limits, roles, file.ambient.temperature, where), own))
+        told_apart(one for one in found if _OF_SWITCH.get(one.figure, file.switch.kind) == file.switch.kind)
     )
 
 

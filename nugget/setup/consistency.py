@@ -10,7 +10,7 @@ from nugget.errors import InputError
 from nugget.setup.fill import Where
 from nugget.setup.quantity import Quantity
 from nugget.setup.schema import PulseSection, SetupFile
-from nugget.setup.sources import SineCurrentSection, TransformerSection
+from nugget.setup.sources import SOURCE_RESISTANCE, CellsSection, SineCurrentSection, TransformerSection
 from nugget.setup.strip_outline import outline_of
 
 Findings = Iterator[tuple[str, object, str]]
@@ -37,7 +37,9 @@ def check(file: SetupFile, where: Where) -> None:
         _contact(file),
         _train(file),
         _trace(file),
+        _cells(file),
         _series_resistance(file),
+        _relay(file),
     )
     for path, given, expected in findings:
         raise InputError(where(path), given, expected)
@@ -228,12 +230,48 @@ def _trace(file: SetupFile) -> Findings:
             yield "source.time_s", "these times", "times that start at 0 and increase"
 
 
+def _cells(file: SetupFile) -> Findings:
+    source = file.source
+    if not isinstance(source, CellsSection):
+        return
+    for whole, cell in source.BY_CELL.items():
+        given = getattr(source, whole)
+        if given is None and getattr(source, cell) is None:
+            yield (
+                f"source.{whole}",
+                "nothing",
+                f"a value, or {cell} with cells_in_series and cells_in_parallel",
+            )
+        if given is not None and getattr(source, cell) is not None:
+            yield f"source.{whole}", given.text, f"either this or {cell}, not both"
+    for key in ("cells_in_series", "cells_in_parallel"):
+        count = getattr(source, key)
+        if count is not None and not source.by_cell:
+            yield (
+                f"source.{key}",
+                count,
+                f"a value of one cell beside it: {' or '.join(source.BY_CELL.values())}",
+            )
+
+
+def _relay(file: SetupFile) -> Findings:
+    shortest = file.switch.build().shortest_s
+    for index, pulse in enumerate(file.pulse):
+        given_s = duration_s(file, pulse)
+        if given_s < shortest * (1 - _SLACK):
+            yield (
+                f"pulse.{index}.duration",
+                f"{1e3 * given_s:.4g} ms",
+                f"at least {1e3 * shortest:.4g} ms, the shortest that the relay makes: its closing_bounce"
+                " and its opening_delay",
+            )
+
+
 def _series_resistance(file: SetupFile) -> Findings:
     source, leads = file.source, file.leads
-    if source.kind == "battery":
-        key, ohm = "source.internal_resistance", source.internal_resistance.si
-    elif source.kind == "capacitor bank":
-        key, ohm = "source.series_resistance", source.series_resistance.si
+    if isinstance(source, CellsSection):
+        key = SOURCE_RESISTANCE[source.kind]
+        ohm = source.whole_si(key.removeprefix("source."))
     elif source.kind == "transformer":
         key, ohm = "source.winding_resistance", source.winding_resistance.si
     elif source.kind == "constant voltage" or (source.kind == "trace" and source.quantity == "voltage"):
@@ -241,7 +279,7 @@ def _series_resistance(file: SetupFile) -> Findings:
     else:
         return
     lead = leads.length if leads.resistance is None else leads.resistance
-    if ohm == 0.0 and file.switch.on_resistance.si == 0.0 and (lead is None or lead.si == 0.0):
+    if ohm == 0.0 and file.switch.build().resistance_ohm == 0.0 and (lead is None or lead.si == 0.0):
         yield (
             key,
             "0 ohm in source, leads and switch together",

@@ -18,6 +18,7 @@ from nugget.materials.material import Material
 from nugget.merit.limit import Limit as Limit  # plugins import it from here
 from nugget.setup.quantity import FORCE, OFFSET, SPAN_OR_ZERO, THICKNESS, WIDTH, Spec
 from nugget.supply.kinds import Source
+from nugget.supply.switches import Switch
 
 SHORTEST_PULSE_S, LONGEST_PULSE_S = 1e-5, 10.0
 """Between these a setup file takes the duration of a pulse [s]; `Pulse` itself goes down to zero."""
@@ -138,10 +139,8 @@ class Circuit:
     source : Source
     lead_ohm, lead_H : float
         Resistance and inductance of both leads together [ohm], [H].
-    switch_device_ohm : float
-        On-resistance of one device [ohm]; 0 with no switch.
-    switch_devices : int
-        How many devices share the current.
+    switch : Switch
+        What makes and breaks the current; by default nothing that resists.
     lead_length_m, lead_area_m2 : float
         Both leads together [m], cross-section [m2]; 0 when only a resistance was given.
     """
@@ -149,19 +148,19 @@ class Circuit:
     source: Source
     lead_ohm: float
     lead_H: float
-    switch_device_ohm: float = 0.0
-    switch_devices: int = 1
+    switch: Switch = field(default_factory=Switch)
     lead_length_m: float = 0.0
     lead_area_m2: float = 0.0
 
     def __post_init__(self) -> None:
-        not_below_zero(self, "lead_ohm", "lead_H", "switch_device_ohm", "lead_length_m", "lead_area_m2")
-        above_zero(self, "switch_devices")
+        not_below_zero(self, "lead_ohm", "lead_H", "lead_length_m", "lead_area_m2")
+        not_below_zero(self.switch, "device_ohm", "bounce_s", "opening_s", "scatter_s")
+        above_zero(self.switch, "devices")
 
     @property
     def series_ohm(self) -> float:
         """Everything in series with the load [ohm]."""
-        return self.source.resistance_ohm + self.lead_ohm + self.switch_device_ohm / self.switch_devices
+        return self.source.resistance_ohm + self.lead_ohm + self.switch.resistance_ohm
 
     @property
     def series_H(self) -> float:
@@ -345,6 +344,11 @@ class Description:
         found += [layer.hole for layer in self.base if layer.hole is not None]
         found += [self.electrode.material, self.contact.gas]
         return tuple({id(material): material for material in found}.values())
+
+    @property
+    def pulse_spread_s(self) -> float:
+        """Standard deviation of how long each pulse lasts, as its switch keeps time [s]."""
+        return self.circuit.switch.spread_s
 
     @property
     def slotted(self) -> bool:

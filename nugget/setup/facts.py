@@ -63,6 +63,12 @@ def law_of(form: object) -> str | None:
     return str(fact["value"]) if fact is not None else None
 
 
+def switch_facts(kind: object) -> Tree:
+    """Return what a kind of switch is given by default, as facts; empty for an unknown one."""
+    found: Tree = facts()["switch"].get(kind, {}) if isinstance(kind, str) else {}
+    return found
+
+
 def values(tree: Any) -> Any:
     """Return `tree` with each fact replaced by its value."""
     if isinstance(tree, dict):

@@ -13,6 +13,7 @@ from pydantic.fields import FieldInfo
 from nugget.errors import InputError
 from nugget.setup.limits import LimitSection, declared, dimension_of
 from nugget.setup.quantity import Quantity, spec_of
+from nugget.setup.sources import CellsSection
 from nugget.units import DIMENSIONS, to_si, to_text
 
 if TYPE_CHECKING:
@@ -120,6 +121,9 @@ def value_of(setup: Setup, path: str) -> float | None:
         return stated
     if path == "leads.resistance":
         return setup.circuit.lead_ohm
+    source = setup.file.source
+    if isinstance(source, CellsSection) and path.removeprefix("source.") in source.BY_CELL:
+        return source.whole_si(path.removeprefix("source."))
     if path == "joint.diameter":
         return setup.joint.target_diameter_m
     section, _, rest = path.partition(".")

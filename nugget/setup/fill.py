@@ -6,9 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from nugget.errors import InputError
-from nugget.setup.facts import cell_facts, facts, law_facts, law_of, sizes, values
+from nugget.setup.facts import cell_facts, facts, law_facts, law_of, sizes, switch_facts, values
 from nugget.setup.limits import complete
-from nugget.setup.overlay import Tree
+from nugget.setup.overlay import MAINS_FED, Tree
 from nugget.setup.trace import read_trace
 
 Where = Callable[[str], str]
@@ -27,6 +27,8 @@ def fill(tree: Tree, where: Where, folder: Path) -> Tree:
     if isinstance(filled.get("contact"), dict):
         electrode = filled.get("electrode")
         filled["contact"] = _contact(filled["contact"], electrode if isinstance(electrode, dict) else {})
+    if "switch" in filled or "source" in filled:
+        filled["switch"] = _switch(filled.get("switch"), filled.get("source"))
     if isinstance(filled.get("limits"), dict):
         filled["limits"] = {key: complete(key, given, where) for key, given in filled["limits"].items()}
     if isinstance(filled.get("materials"), list):
@@ -72,7 +74,20 @@ def _contact(contact: Tree, electrode: Tree) -> Tree:
     return filled
 
 
+def _switch(switch: object, source: object) -> object:
+    """The switch with what follows from its kind; one that is not told follows from the source."""
+    if isinstance(switch, str):
+        switch = {"kind": switch}
+    if switch is not None and not isinstance(switch, dict):
+        return switch
+    of_source = source.get("kind") if isinstance(source, dict) else None
+    told = {"kind": "none" if of_source in MAINS_FED else "transistors", **(switch or {})}
+    return {**values(switch_facts(told["kind"])), **told}
+
+
 def _source(source: Tree, where: Where, folder: Path) -> Tree:
+    if source.get("kind") == "transformer":
+        return {**values(facts()["transformer"]), **source}
     name, quantity = source.get("file"), source.get("quantity")
     if source.get("kind") != "trace" or "time_s" in source or not isinstance(name, str):
         return source

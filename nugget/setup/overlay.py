@@ -24,6 +24,7 @@ _DECIDES: tuple[tuple[str, str, frozenset[str]], ...] = (
     ("source", "kind", frozenset({"kind"})),
     ("source", "file", frozenset({"kind", "quantity"})),
     ("source", "plugin", frozenset({"kind"})),
+    ("switch", "kind", frozenset({"kind"})),
     ("contact.tip", "law", frozenset({"law"})),
     ("contact.faying", "law", frozenset({"law"})),
     ("limits.*", "value", frozenset({"figure", "sense", "severity"})),  # a new value has a new source
@@ -34,16 +35,31 @@ _EITHER: tuple[tuple[str, frozenset[str], frozenset[str]], ...] = (
     ("strip", frozenset({"slots"}), frozenset({"shunt_fraction"})),
     ("strip", frozenset({"slots", "shunt_fraction"}), frozenset({"two_strips"})),
     ("leads", frozenset({"length", "cross_section"}), frozenset({"resistance"})),
+    ("source", frozenset({"open_circuit_voltage"}), frozenset({"cell_voltage"})),
+    ("source", frozenset({"capacitance"}), frozenset({"cell_capacitance"})),
+    ("source", frozenset({"internal_resistance", "series_resistance"}), frozenset({"cell_resistance"})),
     ("pulse.*", frozenset({"duration"}), frozenset({"half_cycles"})),
 )
+
+MAINS_FED = ("transformer", "sine current")
+"""Kinds of source that are switched on the primary side: nothing stands in series with the weld."""
 
 
 def lay(lower: Mapping[str, Any], upper: Mapping[str, Any]) -> Tree:
     """Return `upper` laid over `lower`; neither is changed."""
     base = _copy(lower)
+    if isinstance(base.get("switch"), str):
+        base["switch"] = {"kind": base["switch"]}
     if _changes(base, upper, ("electrode", "form")):
         for name in ("tip", "faying"):  # each form of tip has its own contact law
             _table(base, ("contact",)).pop(name, None)
+    if _changes(base, upper, ("source", "kind")):  # what is fed from the mains is switched there
+        old, new = (
+            tree["source"]["kind"] in MAINS_FED if _at(tree, ("source", "kind")) else False
+            for tree in (base, upper)
+        )
+        if old != new:
+            base.pop("switch", None)
     if _changes(base, upper, ("arrangement", "kind")):  # slots run between the tips as they stood
         _table(base, ("strip",)).pop("slots", None)
     return _merge(base, upper, ())

@@ -20,7 +20,7 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
     """Return the finding of `error` that explains most; a misspelt key comes first."""
     findings = sorted(error.errors(), key=lambda finding: finding["type"] != "extra_forbidden")
     finding = findings[0]
-    path = [str(key) for key in finding["loc"] if key not in _source_kinds(model)]
+    path = [str(key) for key in finding["loc"] if key not in _tags(model)]
     kind, given, context = finding["type"], finding.get("input"), finding.get("ctx", {})
     if kind == "extra_forbidden":
         if ".".join(path) in _NO_INPUT:
@@ -34,9 +34,9 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
         info = _model_at(model, path[:-1], finding["loc"]).model_fields[path[-1]]
         given, expected = "nothing", _wanted(info)
     elif kind in ("union_tag_invalid", "union_tag_not_found"):
-        path.append("kind")
         given = given.get("kind", "nothing") if isinstance(given, dict) else given
-        expected = "one of " + ", ".join(_source_kinds(model))
+        expected = "one of " + ", ".join(_kinds(model, path[-1]))
+        path.append("kind")
     elif kind == "literal_error":
         expected = "one of " + str(context["expected"]).replace(" or ", ", ").replace("'", "")
     elif context:
@@ -113,6 +113,12 @@ def _tag(model: type[BaseModel]) -> str | None:
     return str(tags[0]) if len(tags) == 1 else None
 
 
-def _source_kinds(model: type[BaseModel]) -> list[str]:
-    source = model.model_fields["source"]
-    return [tag for found in _models(source.annotation) if (tag := _tag(found)) is not None]
+def _kinds(model: type[BaseModel], section: str) -> list[str]:
+    """Return what tells the models of a section apart."""
+    found = _models(model.model_fields[section].annotation)
+    return [tag for one in found if (tag := _tag(one)) is not None]
+
+
+def _tags(model: type[BaseModel]) -> list[str]:
+    """Return what pydantic puts into the place of a finding and no setup file has for a key there."""
+    return [*_kinds(model, "source"), *_kinds(model, "switch")]

@@ -32,7 +32,8 @@ from nugget.setup.quantity import (
     Warmth,
     Width,
 )
-from nugget.setup.sources import Options, Section, SourceSection
+from nugget.setup.sources import Count, Options, Section, SourceSection
+from nugget.setup.switches import SwitchSection
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=True)]
 Share = Annotated[float, Field(gt=0, le=1, strict=True)]
@@ -40,13 +41,6 @@ Factor = Annotated[float, Field(gt=0, le=1000, strict=True)]
 Name = Annotated[str, Field(min_length=1, strict=True)]
 Flag = Annotated[bool, Field(strict=True)]
 Size = Annotated[str, BeforeValidator(lambda given: str(given) if isinstance(given, int) else given)]
-
-
-def _whole(given: object) -> object:
-    return int(given) if isinstance(given, float) and given.is_integer() else given
-
-
-Count = Annotated[int, BeforeValidator(_whole), Field(ge=1, le=10000, strict=True)]
 
 
 def _known_role(role: str) -> str:
@@ -162,11 +156,6 @@ class Leads(Section):
     inductance: Inductance
 
 
-class Switch(Section):
-    devices: Count
-    on_resistance: Resistance
-
-
 class PulseSection(Section):
     """Duration, or whole half cycles of a transformer or a sine current."""
 
@@ -224,7 +213,7 @@ class SetupFile(Section):
     contact: ContactSection
     source: SourceSection
     leads: Leads
-    switch: Switch
+    switch: SwitchSection
     pulse: Annotated[tuple[PulseSection, ...], Field(min_length=1, max_length=100)]
     limits: Annotated[dict[Name, LimitSection], BeforeValidator(judged), AfterValidator(Fixed)]
     kinetics: KineticsSection

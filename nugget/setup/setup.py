@@ -28,14 +28,8 @@ from nugget.setup.quantity import SI
 from nugget.setup.refusals import as_input_error
 from nugget.setup.schema import SetupFile
 from nugget.setup.showing import setup_html
+from nugget.setup.sources import SOURCE_RESISTANCE
 from nugget.setup.toml import toml_text
-
-SOURCE_RESISTANCE = {
-    "battery": "source.internal_resistance",
-    "capacitor bank": "source.series_resistance",
-    "transformer": "source.winding_resistance",
-}
-"""Field of the resistance inside each kind of source that has one."""
 
 
 class Setup(Description):

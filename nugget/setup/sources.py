@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
@@ -28,6 +28,13 @@ from nugget.supply.kinds import (
     Transformer,
 )
 
+SOURCE_RESISTANCE = {
+    "battery": "source.internal_resistance",
+    "capacitor bank": "source.series_resistance",
+    "transformer": "source.winding_resistance",
+}
+"""Field of the resistance inside each kind of source that has one."""
+
 
 class Section(BaseModel):
     """A table of the setup file: unknown keys are errors, values never change."""
@@ -47,6 +54,13 @@ Options = Annotated[
     PlainSerializer(dict),
 ]
 """What a plugin is given, by keyword: numbers in SI units, as the plugin names them."""
+
+
+def _whole(given: object) -> object:
+    return int(given) if isinstance(given, float) and given.is_integer() else given
+
+
+Count = Annotated[int, BeforeValidator(_whole), Field(ge=1, le=10000, strict=True)]
 
 
 class ConstantCurrentSection(Section):
@@ -74,23 +88,59 @@ class ConstantVoltageSection(Section):
         return ConstantVoltage(self.voltage.si)
 
 
-class BatterySection(Section):
+class CellsSection(Section):
+    """A source that is made of equal cells in series and in parallel, as far as that is said.
+
+    `BY_CELL` pairs each value of the whole source with that of one cell: either may be given.
+    """
+
+    BY_CELL: ClassVar[dict[str, str]] = {}
+    cell_resistance: Resistance | None = None
+    cells_in_series: Count | None = None
+    cells_in_parallel: Count | None = None
+
+    @property
+    def by_cell(self) -> tuple[str, ...]:
+        """Which values of single cells are given."""
+        return tuple(key for key in self.BY_CELL.values() if getattr(self, key) is not None)
+
+    def whole_si(self, key: str) -> float:
+        """The value of the whole source [SI] behind one of `BY_CELL`."""
+        given = getattr(self, key)
+        if given is not None:
+            return float(given.si)
+        series, parallel = self.cells_in_series or 1, self.cells_in_parallel or 1
+        scale = {
+            "cell_voltage": series,
+            "cell_resistance": series / parallel,
+            "cell_capacitance": parallel / series,
+        }
+        cell = self.BY_CELL[key]
+        return float(getattr(self, cell).si) * scale[cell]
+
+
+class BatterySection(CellsSection):
     kind: Literal["battery"]
-    open_circuit_voltage: Voltage
-    internal_resistance: Resistance
+    open_circuit_voltage: Voltage | None = None
+    internal_resistance: Resistance | None = None
+    cell_voltage: Voltage | None = None
+    BY_CELL = {"open_circuit_voltage": "cell_voltage", "internal_resistance": "cell_resistance"}
 
     def build(self) -> Source:
-        return Battery(self.open_circuit_voltage.si, self.internal_resistance.si)
+        return Battery(self.whole_si("open_circuit_voltage"), self.whole_si("internal_resistance"))
 
 
-class CapacitorBankSection(Section):
+class CapacitorBankSection(CellsSection):
     kind: Literal["capacitor bank"]
-    capacitance: Capacitance
+    capacitance: Capacitance | None = None
     start_voltage: Voltage
-    series_resistance: Resistance
+    series_resistance: Resistance | None = None
+    cell_capacitance: Capacitance | None = None
+    BY_CELL = {"capacitance": "cell_capacitance", "series_resistance": "cell_resistance"}
 
     def build(self) -> Source:
-        return CapacitorBank(self.capacitance.si, self.start_voltage.si, self.series_resistance.si)
+        ohm = self.whole_si("series_resistance")
+        return CapacitorBank(self.whole_si("capacitance"), self.start_voltage.si, ohm)
 
 
 class TransformerSection(Section):

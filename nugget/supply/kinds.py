@@ -33,6 +33,8 @@ class Source(Protocol):
         True when conduction ends by itself at current zero (thyristors).
     fires_late : bool
         True when conduction starts at the first of `instants`, not with the pulse.
+    alternating_Hz : float
+        Frequency of a source that changes its direction [Hz]; 0 for any other.
     """
 
     @property
@@ -47,6 +49,8 @@ class Source(Protocol):
     def turns_off_at_zero(self) -> bool: ...
     @property
     def fires_late(self) -> bool: ...
+    @property
+    def alternating_Hz(self) -> float: ...
 
     def value(self, time_s: float) -> float:
         """Open-circuit voltage [V] or current [A], `time_s` after the pulse began."""
@@ -67,6 +71,10 @@ class _Plain:
     @property
     def fires_late(self) -> bool:
         return False
+
+    @property
+    def alternating_Hz(self) -> float:
+        return 0.0
 
     @property
     def resistance_ohm(self) -> float:
@@ -102,6 +110,10 @@ class SineCurrent(_Plain):
     drive: ClassVar[Literal["voltage", "current"]] = "current"
     rms_A: float
     frequency_Hz: float
+
+    @property
+    def alternating_Hz(self) -> float:
+        return self.frequency_Hz
 
     def value(self, time_s: float) -> float:
         return math.sqrt(2.0) * self.rms_A * math.sin(2.0 * math.pi * self.frequency_Hz * time_s)
@@ -177,6 +189,10 @@ class Transformer(_Plain):
     @property
     def fires_late(self) -> bool:
         return self.firing_angle_rad > 0.0
+
+    @property
+    def alternating_Hz(self) -> float:
+        return self.frequency_Hz
 
     @property
     def resistance_ohm(self) -> float:

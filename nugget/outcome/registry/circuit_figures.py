@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -24,29 +25,47 @@ def _on_s(reading: Reading) -> float:
     return sum(pulse.duration_s for pulse in reading.setup.train)
 
 
-def _has_switch(setup: Description) -> bool:
-    return setup.circuit.switch_device_ohm > 0.0
-
-
-def _device_A(reading: Reading) -> float | None:
-    setup = reading.setup
-    return _peak_A(reading) / setup.circuit.switch_devices if _has_switch(setup) else None
-
-
-def _device_course(history: History, setup: Description) -> FloatArray:
-    if not _has_switch(setup):
+def _switch_course(kind: str, history: History, setup: Description) -> FloatArray:
+    """Current through each device of a switch of that kind; far below any limit for another switch."""
+    switch = setup.circuit.switch
+    if switch.kind != kind:
         return np.full_like(history["current_A"], NEVER)
-    return np.asarray(np.abs(history["current_A"]) / setup.circuit.switch_devices, dtype=np.float64)
+    return np.asarray(np.abs(history["current_A"]) / switch.devices, dtype=np.float64)
+
+
+def _switch_A(kind: str, reading: Reading) -> float | None:
+    switch = reading.setup.circuit.switch
+    return _peak_A(reading) / switch.devices if switch.kind == kind else None
 
 
 def _device_loss_J(reading: Reading) -> float | None:
-    circuit = reading.setup.circuit
-    per_device_ohm = circuit.switch_device_ohm / circuit.switch_devices**2
-    return reading.energy.action_A2s * per_device_ohm if _has_switch(reading.setup) else None
+    switch = reading.setup.circuit.switch
+    per_device_ohm = switch.resistance_ohm / switch.devices
+    return reading.energy.action_A2s * per_device_ohm if switch.kind == "transistors" else None
+
+
+def _alternates(setup: Description) -> bool:
+    return setup.circuit.source.alternating_Hz > 0.0
+
+
+def _mean_A(reading: Reading) -> float | None:
+    """None for an alternating source, whose mean says nothing."""
+    return None if _alternates(reading.setup) else abs(reading.energy.charge_C) / _on_s(reading)
+
+
+def _drop_V(reading: Reading) -> float | None:
+    """Largest drop across an alternating source's own resistance."""
+    source = reading.setup.circuit.source
+    if not _alternates(reading.setup) or source.drive != "voltage":
+        return None
+    return _peak_A(reading) * source.resistance_ohm
 
 
 def _least_V(reading: Reading) -> float | None:
+    """Smallest terminal voltage; None where the voltage passes through zero by itself."""
     history, source = reading.history, reading.setup.circuit.source
+    if _alternates(reading.setup):
+        return None
     on = history["load_ohm"] > 0.0
     supply = history["emf_V"][on] - history["current_A"][on] * source.resistance_ohm
     return float(np.abs(supply).min()) if on.any() else None
@@ -88,10 +107,8 @@ HARDWARE = (
         "mean_current_A",
         "Mean current",
         "A",
-        "Charge over the time that the pulses are on",
-        read=lambda reading: abs(reading.energy.charge_C) / _on_s(reading),
-        row="Current",
-        words="mean {}",
+        "Charge over the time that the pulses are on; nothing for an alternating source",
+        read=_mean_A,
     ),
     _circuit(
         "rms_current_A",
@@ -100,7 +117,7 @@ HARDWARE = (
         "Root of the mean square over the time that the pulses are on",
         read=lambda reading: float(np.sqrt(reading.energy.action_A2s / _on_s(reading))),
         row="Current",
-        words="rms {}",
+        words="effective {} while the pulses are on",
     ),
     _circuit("charge_C", "Charge", "C", "Charge that flowed", read=lambda reading: reading.energy.charge_C),
     _circuit(
@@ -137,11 +154,7 @@ HARDWARE = (
         "Loss in the switch",
         "J",
         "Heat in all devices of the switch",
-        read=lambda reading: (
-            reading.energy.action_A2s
-            * reading.setup.circuit.switch_device_ohm
-            / reading.setup.circuit.switch_devices
-        ),
+        read=lambda reading: reading.energy.action_A2s * reading.setup.circuit.switch.resistance_ohm,
         row="lost in",
         words="switch {}",
         optional=True,
@@ -150,7 +163,8 @@ HARDWARE = (
         "voltage_sag_share",
         "Sag of the source voltage",
         "share",
-        "Largest drop of the source's voltage at its terminals, over its open-circuit voltage",
+        "Largest drop of the source's voltage at its terminals, over its open-circuit voltage; nothing for an"
+        " alternating source",
         read=_sag,
         section="hardware",
         row="Source voltage",
@@ -160,19 +174,51 @@ HARDWARE = (
         "least_terminal_V",
         "Least terminal voltage",
         "V",
-        "Smallest voltage at the source's terminals while it is on",
+        "Smallest voltage at the source's terminals while it is on; nothing for an alternating source",
         read=_least_V,
         section="hardware",
         row="Source voltage",
         words="to {} at its terminals",
     ),
     _circuit(
+        "source_drop_V",
+        "Drop in an alternating source",
+        "V",
+        "Peak current times the resistance of a transformer's winding; nothing for other sources",
+        read=_drop_V,
+        section="hardware",
+        row="Winding",
+        words="at the current's peak its resistance takes {} of the voltage",
+    ),
+    _circuit(
+        "relay_current_A",
+        "Current through the relay",
+        "A",
+        "Peak current through a relay or contactor; nothing for other switches",
+        read=partial(_switch_A, "relay"),
+        course=partial(_switch_course, "relay"),
+        section="hardware",
+        beyond="relay current",
+        row="Relay",
+    ),
+    _circuit(
+        "pulse_spread_s",
+        "Spread of the pulse's duration",
+        "s",
+        "Standard deviation with which a relay keeps each pulse; nothing for other switches",
+        read=lambda reading: reading.setup.pulse_spread_s or None,
+        source="setup",
+        section="hardware",
+        row="Relay",
+        words="its pulses last {} more or less (standard deviation)",
+    ),
+    _circuit(
         "switch_device_current_A",
         "Current per switch device",
         "A",
-        "Peak current over the number of devices; nothing without a switch",
-        read=_device_A,
-        course=_device_course,
+        "Peak current over the number of transistors; nothing without them",
+        read=partial(_switch_A, "transistors"),
+        course=partial(_switch_course, "transistors"),
         section="hardware",
         beyond="switch current",
         row="Each switch device",

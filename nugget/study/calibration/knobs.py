@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, find_field
-from nugget.setup.setup import SOURCE_RESISTANCE
+from nugget.setup.sources import SOURCE_RESISTANCE
 from nugget.study.charting.variation import Axis, strength_path
 
 _ROOM = {
