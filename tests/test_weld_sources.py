@@ -41,7 +41,7 @@ def test_inductance_holds_the_current_back(bank: Marched) -> None:
     _, states = bank
     series = bank[0].setup.circuit.series_ohm
     assert states[1].circuit.current_A < 0.2 * 8.0 / series
-    _, bare = marched(coarse(*BANK, "leads.inductance=0 uH", "pulse.0.duration=0.01 ms", until_ms=0.01))
+    _, bare = marched(coarse(*BANK, "leads.inductance=0 uH", "pulse.0.duration=0.01 ms", until_ms=0.1))
     assert bare[1].circuit.current_A == pytest.approx(8.0 / (series + bare[1].load_ohm), rel=0.01)
 
 
