@@ -60,7 +60,7 @@ def with_workers(job: Callable[[Executor | None], Result], tasks: int, most: int
             way = "starting again with new ones" if again + 1 < ATTEMPTS else "going on with one core"
             _say(f"a worker process ended, perhaps for want of memory: {way}")
         except (PicklingError, AttributeError, TypeError) as failure:
-            if "pickle" not in str(failure).lower():
+            if not any(word in str(failure).lower() for word in ("pickle", "local object")):
                 raise
             _say(f"{failure}: it cannot travel to worker processes, going on with one core")
             break
