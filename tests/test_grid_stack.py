@@ -135,12 +135,15 @@ def test_the_roll_starts_fine_where_heat_enters() -> None:
 
 
 @pytest.mark.parametrize("factor", [0.8, 1.25])
-def test_the_radius_factor_scales_contacts_and_caps(factor: float) -> None:
+def test_the_radius_factor_stands_for_hardness_and_leaves_the_tip_as_it_is(factor: float) -> None:
     setup = SETUPS["default"]
     scaled = build_grid(setup.with_radius(factor))
-    for one, nominal in zip(scaled.interfaces, GRIDS["default"].interfaces, strict=True):
-        assert one.first_m == pytest.approx(factor * nominal.first_m)
-        assert one.cap_m == pytest.approx(factor * nominal.cap_m)
+    harder = build_grid(setup.with_({"contact.hardness_factor": factor**-2}))
+    for one, other, nominal in zip(
+        scaled.interfaces, harder.interfaces, GRIDS["default"].interfaces, strict=True
+    ):
+        assert one.first_m == pytest.approx(other.first_m)
+        assert one.cap_m == nominal.cap_m
 
 
 def test_a_worn_flat_is_where_both_contacts_start() -> None:

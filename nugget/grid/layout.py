@@ -78,10 +78,10 @@ def stack_layers(setup: Description, mirrored: bool) -> list[Layer]:
 
 
 def contact_radii(setup: Description) -> tuple[tuple[float, float], float, float]:
-    """First radii at the tip and at the faying surface and the two caps [m], factor included."""
-    contact, factor = setup.contact, setup.contact.radius_factor
+    """First radii at the tip and at the faying surface and the two caps [m]."""
+    contact = setup.contact
     tip_cap = setup.face_radius_m
-    faying_cap = tip_cap + contact.spread_m * factor
+    faying_cap = tip_cap + contact.spread_m
     tip_pair = (setup.electrode.material, setup.strip[0].material)
     faying_pair = (setup.strip[-1].material, setup.base[0].material)
     tip = _first_radius(setup, tip_pair, tip_cap) if contact.tip.grows else tip_cap
@@ -96,10 +96,9 @@ def _first_radius(setup: Description, pair: tuple[Material, Material], cap_m: fl
     alike.
     """
     hardness = [float(m.hardness(setup.ambient_K)) for m in pair if m.hardness is not None]
-    H = min(hardness) * setup.contact.hardness_factor
+    H = min(hardness) * setup.contact.hardness
     tip = setup.electrode
-    first = first_radius(setup.force_N, H, tip.dome_radius_m, tip.worn_flat_m)
-    return min(cap_m, setup.contact.radius_factor * first)
+    return min(cap_m, first_radius(setup.force_N, H, tip.dome_radius_m, tip.worn_flat_m))
 
 
 def electrode_pieces(setup: Description) -> list[Layer]:

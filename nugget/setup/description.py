@@ -107,7 +107,8 @@ class Contact:
     tip, faying : ContactLaw
         Laws at the electrode face and at the faying surface (strip to can).
     radius_factor : float
-        Multiplies every contact radius and its cap; the sensitivity runs use 0.8 and 1.25.
+        Contact radius of even metal over its own: stands for hardness over its square, while a hot
+        contact still settles by itself. The judged runs use 0.8 and 1.25, hardness x 1.56 and x 0.64.
     hardness_factor : float
         Multiplies the hardness of every material.
     spread_m : float
@@ -128,6 +129,11 @@ class Contact:
     def __post_init__(self) -> None:
         above_zero(self, "radius_factor", "hardness_factor", "gap_m")
         within(self, spread_m=OFFSET)
+
+    @property
+    def hardness(self) -> float:
+        """Factor on the hardness of every material, both factors together."""
+        return self.hardness_factor / self.radius_factor**2
 
 
 @dataclass(frozen=True)
@@ -357,8 +363,8 @@ class Description:
 
     @property
     def face_radius_m(self) -> float:
-        """Radius of the tip face, scaled by the contact radius factor [m]."""
-        return 0.5 * self.electrode.face_diameter_m * self.contact.radius_factor
+        """Radius of the tip face [m]."""
+        return 0.5 * self.electrode.face_diameter_m
 
     @property
     def train_s(self) -> float:

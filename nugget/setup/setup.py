@@ -112,7 +112,7 @@ class Setup(Description):
         return self.changed(tree, lambda path: path, given)
 
     def with_radius(self, factor: float) -> Setup:
-        """Return the setup with every contact radius, and its cap, multiplied by `factor`."""
+        """Return the setup with its contact radius factor multiplied by `factor`."""
         return self.with_({"contact.radius_factor": self.contact.radius_factor * factor})
 
     def with_source_resistance(self, ohm: float) -> Setup:

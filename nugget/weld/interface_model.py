@@ -169,8 +169,7 @@ class ContactModel:
             radius_law = CreepingSpot(flat) if interface.law.grows else CreepingAsperities()
         self.radius_law = radius_law
         self.force_N = setup.force_N
-        # A radius goes with the root of the hardness.
-        self.hardness_factor = setup.contact.hardness_factor / setup.contact.radius_factor**2
+        self.hardness_factor = setup.contact.hardness
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
         self.half_below = 0.5 * grid.dz[interface.below]
