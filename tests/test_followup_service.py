@@ -128,7 +128,7 @@ def test_a_larger_spot_resists_less_and_heat_goes_with_the_square(setup: Setup) 
 def test_where_nothing_fused_or_fits_there_is_no_joint(setup: Setup) -> None:
     with pytest.raises(NoJoint, match="nothing fused"):
         serve(setup, {**SPOT, "nugget_outer_diameter_m": 0.0}, 10.0)
-    with pytest.raises(NoJoint, match="does not fit"):
+    with pytest.raises(NoJoint, match="other tip spacing"):
         serve(setup, {**SPOT, "nugget_outer_diameter_m": 9e-3}, 10.0)
 
 
@@ -137,7 +137,7 @@ def test_pulse_says_so_and_still_predicts_the_weld(
 ) -> None:
     monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
     monkeypatch.setattr("nugget.outcome.verdict.variants", lambda setup: {"nominal": setup, **_band(setup)})
-    quick = [part for text in (*QUICK, "pulse.0.duration=0.2 ms") for part in ("--set", text)]
+    quick = [part for text in (*QUICK, "pulse.0.duration=0.05 ms") for part in ("--set", text)]
     argv = ["pulse", *quick, "--preset", "coupon", "--service", "10 A", "--no-plots"]
     assert main(argv) == 0
     assert "nothing fused, so there is no joint" in capsys.readouterr().out
@@ -154,11 +154,17 @@ def test_pulse_prints_and_records_both(
     argv = ["pulse", *quick, "--spots", "6", "--rest", "2 s", "--service", "10 A"]
     assert main([*argv, "--no-plots"]) == 0
     printed = " ".join(capsys.readouterr().out.split())
-    for words in ("3 welds of a pair", "Lumped:", "In service", "mm of the strip", "Only the fused zone"):
+    for words in (
+        "3 welds of a pair",
+        "Heat of all earlier spots",
+        "In service",
+        "mm of the strip",
+        "Only the fused zone",
+    ):
         assert words in printed
     assert main([*argv, "--json"]) == 0
     record = json.loads(capsys.readouterr().out)
-    assert len(record["repeated_welds"]["base_K"]) == 4
+    assert len(record["repeated_welds"]["wall_K"]) == 4
     assert record["service"]["joint"]["spots"] == 2
     assert record["service"]["joint"]["heat_W"] > 0.0
 

@@ -82,12 +82,9 @@ def repeated_of(args: argparse.Namespace, weld: Weld, rest_s: float) -> Repeated
 
 def _welds(spots: int, setup: Setup) -> int:
     """Welds that make so many spots, two at least."""
-    return max(2, -(-spots // _spots_each(setup)))
+    from nugget.followup.places import spots_each
 
-
-def _spots_each(setup: Setup) -> int:
-    """Two for a pair in series, else one."""
-    return 2 if setup.arrangement.startswith("series") else 1
+    return max(2, -(-spots // spots_each(setup)))
 
 
 def service_of(weld: Weld, current_A: float | None, heat_W: float | None) -> Service | str | None:
@@ -108,7 +105,7 @@ def afterwards_record(repeated: Repeated | None, service: Service | str | None) 
 
     found: dict[str, Any] = {}
     if repeated is not None:
-        found["repeated_welds"] = asdict(repeated) | {"rest_is_long_enough_for_lumps": repeated.even}
+        found["repeated_welds"] = asdict(repeated)
     if isinstance(service, str):
         found["service"] = {"joint": None, "why": service}
     elif service is not None:
@@ -134,39 +131,40 @@ def print_afterwards(weld: Weld, repeated: Repeated | None, service: Service | s
 
 
 def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
+    from nugget.followup.places import spots_each
+    from nugget.followup.repeated import SHORTEST_REST_S
     from nugget.merit import amounts
 
-    each = "a pair" if _spots_each(weld.setup) == 2 else "one spot"
+    each = "a pair" if spots_each(weld.setup) == 2 else "one spot"
     yield (
         f"  {one.welds} welds of {each}, {amounts.time(one.rest_s)} between them; each leaves"
         f" {amounts.joule(one.heat_J)} in the cell."
     )
-    rows = [["  before weld", "base", "cell", "roll's top in the weld"]]
+    rows = [["  weld", "wall before it", "interior in it", "rim after it"]]
     for k in range(one.welds):
-        peak = "" if one.peak_K is None else amounts.celsius(one.peak_K[k])
-        rows.append([f"  {k + 1}", amounts.celsius(one.base_K[k]), amounts.celsius(one.cell_K[k]), peak])
-        if one.peak_K is not None and one.limit_K is not None and one.peak_K[k] > one.limit_K:
+        cells = (one.wall_K[k], one.peak_K[k], one.rim_K[k])
+        rows.append([f"  {k + 1}", *(amounts.celsius(value) for value in cells)])
+        if one.limit_K is not None and one.peak_K[k] > one.limit_K:
             break
     yield from table(rows)
     if len(rows) - 1 < one.welds:
-        yield "  Those after it would be hotter still: not shown, as the lumps know no such temperatures."
+        yield "  Those after it would be hotter still: not shown."
     if one.shortest_rest_s is not None and one.limit_K is not None:
         limit, rest = amounts.celsius(one.limit_K), amounts.time(one.shortest_rest_s)
-        if one.shortest_rest_s <= one.lumps.evens_out_s:
-            yield f"  Any rest from {rest} on keeps the roll's top below {limit} in all of them."
+        if one.shortest_rest_s <= SHORTEST_REST_S:
+            yield f"  Any rest from {rest} on keeps the interior below {limit} in all of them."
         else:
-            yield f"  Shortest rest that keeps the roll's top below {limit} in all of them: {rest}."
+            yield f"  Shortest rest that keeps the interior below {limit} in all of them: {rest}."
     elif one.limit_K is not None:
-        yield f"  No rest keeps the roll's top below {amounts.celsius(one.limit_K)}."
-    even = amounts.time(one.lumps.evens_out_s)
-    yield (
-        f"  Lumped: heat spreads over the base within {even} and leaves it through the interior layers and"
-        f" the can side ({one.lumps.between_W_K:.2g} W/K), then to air at the stated film coefficient; of a"
-        " shorter rest it says nothing. The next weld starts with everything as warm as the base, roll and"
-        " tips too: cautious."
+        yield f"  No rest keeps the interior below {amounts.celsius(one.limit_K)}."
+    apart = (
+        f"{amounts.length(one.apart_m)} apart" if one.apart_m > 0.0 else "all at one place, as no more fit"
     )
-    if not one.even:
-        yield f"  The rest is shorter than {even}: near the last spot it is hotter than the table says."
+    yield (
+        f"  The welds lie {apart}. Heat of all earlier spots, in space, with properties at room temperature;"
+        " on top of the first weld's own peak, which is conservative. The rim of the wall, from a tenth of a"
+        " second on, is taken to lose nothing to the parts that hold it."
+    )
 
 
 def _service(one: Service) -> Iterator[str]:

@@ -1,17 +1,12 @@
 """Several welds on one cell: what the heat of the earlier ones does to the next.
 
-Two lumps: the *base* (can wall under the weld and the strip on it) and the *cell* (roll and can
-side). A weld puts its heat into the base at once; between welds heat flows from the base through
-the interior layers and the can side into the cell, and from both to the air:
+Each spot leaves its heat in the wall; the whole cell answers by `nugget.whole_cell`, in space and
+time, and the answers of all earlier spots add up at the place of the next one. Counted is the heat
+that a weld leaves behind: all but what the air, the holders and the tips took, which lift off with it.
 
-    C_b dT_b/dt = -G (T_b - T_c) - g_b (T_b - T_air)
-    C_c dT_c/dt =  G (T_b - T_c) - g_c (T_c - T_air)
-
-Counted is the heat that a weld leaves behind: all but what the air, the holders and the tips took,
-which lift off with it. The next weld is marched with everything at the base's temperature, roll
-and tips included: cautious. So is that the base holds no more than wall and strip, and that the
-roll resists with a third of its height from the first instant: followed for three seconds on the
-grid, the wall of the default weld's cell is on average 0.55 to 0.75 times as warm as the lumps say.
+What the next weld starts from is laid on top of what the first one did. That counts the earlier heat at
+its highest from then on, though part of it is gone when the weld's own peak comes: conservative. The
+warmest weld is also run from there, which tells what warmer metal does to the weld itself.
 """
 
 from __future__ import annotations
@@ -24,56 +19,19 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
-from nugget.outcome.registry.interior_figures import strictest_K
+from nugget.followup.cell_parts import watched_part, whole_cell
+from nugget.followup.places import places, spots_each
 from nugget.setup import Setup
-from nugget.setup.description import Layer
+from nugget.whole_cell import respond
 
 MOST_WELDS = 200
 LONGEST_REST_S = 3600.0
+SHORTEST_REST_S = 0.1
+"""Below it the heat is still where the weld model left it, in a patch that is not followed here."""
 MOST_RISE_K = 120.0
-BELOW_LIMIT = 0.9
-SLOWEST_MODE = 3.8317
-"""First zero of the Bessel function J1: the slowest way in which a disc with an insulated rim
-evens out has the time constant ``R^2 / (3.8317^2 alpha)`` (Carslaw and Jaeger, from memory)."""
-
-
-@dataclass(frozen=True)
-class Lumps:
-    """The two lumps of one cell end.
-
-    Attributes
-    ----------
-    base_J_K, cell_J_K : float
-        Heat capacities.
-    between_W_K : float
-        Conductance from base to cell.
-    base_air_W_K, cell_air_W_K : float
-        Conductances to the air.
-    evens_out_s : float
-        Time in which the base itself becomes even; the lumps say nothing of shorter times.
-    """
-
-    base_J_K: float
-    cell_J_K: float
-    between_W_K: float
-    base_air_W_K: float
-    cell_air_W_K: float
-    evens_out_s: float
-
-    def cooled(self, rise_K: FloatArray, time_s: float) -> FloatArray:
-        """Rises of base and cell over the air [K] after `time_s` without a weld: exact."""
-        from scipy.linalg import expm
-
-        G = self.between_W_K
-        rates = np.array(
-            [
-                [-(G + self.base_air_W_K) / self.base_J_K, G / self.base_J_K],
-                [G / self.cell_J_K, -(G + self.cell_air_W_K) / self.cell_J_K],
-            ]
-        )
-        return np.asarray(expm(rates * time_s) @ rise_K, dtype=np.float64)
+AFTER = np.array([0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 6.4, 12.8])
+"""Times after a rest at which the earlier heat is looked for at its highest [s]."""
 
 
 @dataclass(frozen=True)
@@ -87,121 +45,115 @@ class Repeated:
         From the end of one weld to the next.
     heat_J : float
         Left behind by each weld.
-    lumps : Lumps
-    base_K, cell_K : tuple of float
-        Before each weld, and after the rest that follows the last one.
-    peak_K : tuple of float or None
-        Peak of the roll's top in each weld; None where the setup has no roll.
+    apart_m : float
+        From one weld to the next on the cell's end; 0: they do not fit, all are taken at one place.
+    wall_K, interior_K : tuple of float
+        At the place of each weld before it, and at the last one's after the rest that follows it: wall, and
+        the hottest that the earlier heat makes the interior from then on.
+    rim_K : tuple of float
+        Rim of the welded wall, hottest after each weld: where the gasket of a positive end sits.
+    peak_K : tuple of float
+        Of the interior in each weld.
     limit_K : float or None
         Of that peak.
     shortest_rest_s : float or None
-        Shortest rest that keeps every peak below the limit, and long enough for the base to be
-        one lump; None: no rest is enough, or there is no limit.
+        Shortest rest that keeps every peak below the limit; None: no rest is enough, or no limit.
     """
 
     welds: int
     rest_s: float
     heat_J: float
-    lumps: Lumps
-    base_K: tuple[float, ...]
-    cell_K: tuple[float, ...]
-    peak_K: tuple[float, ...] | None
+    apart_m: float
+    wall_K: tuple[float, ...]
+    interior_K: tuple[float, ...]
+    rim_K: tuple[float, ...]
+    peak_K: tuple[float, ...]
     limit_K: float | None
     shortest_rest_s: float | None
 
+
+class Row:
+    """Answers of the whole cell to a row of welds, for any rest between them."""
+
+    def __init__(self, setup: Setup, welds: int) -> None:
+        cell = whole_cell(setup)
+        self.inside = watched_part(setup, cell)
+        self.rim_m = cell.wall.outer_m * (1.0 - 1e-6)
+        patch = 0.5 * setup.electrode.face_diameter_m
+        apart = 0.5 * setup.spacing_m
+        found = places(setup, welds, apart, patch)
+        self.apart_m = apart if found is not None else 0.0
+        if found is None:
+            found = np.repeat(places_at_one(setup), welds, axis=0)
+        self.spots = found
+        self.answers = {
+            r: respond(cell, r, patch, (self.inside,)) for r in {_from_axis(at) for at in self._all}
+        }
+        self._courses: dict[tuple[str, bytes], list[FloatArray]] = {}
+
     @property
-    def even(self) -> bool:
-        """Whether the rest is long enough for the base to be taken as one lump."""
-        return self.rest_s >= self.lumps.evens_out_s
+    def _all(self) -> FloatArray:
+        return np.asarray(self.spots.reshape(-1, 2))
+
+    def rises(self, heat_J: float, rest_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Rises [K] of wall and interior before each weld and after the last rest, and of the rim.
+
+        The interior's is the highest from then on without further welds, the rim's the highest from
+        a tenth of a second after each weld; shapes (welds + 1,), (welds + 1,), (welds,).
+        """
+        welds, each = self.spots.shape[:2]
+        share = heat_J / each
+        wall, inside, rim = np.zeros(welds + 1), np.zeros(welds + 1), np.zeros(welds)
+        for n in range(1, welds + 1):
+            after = rest_s + AFTER
+            for place in self.spots[min(n, welds - 1)]:
+                wall[n] = max(wall[n], self._sum("wall", place, n, rest_s, after[:1])[0])
+                inside[n] = max(inside[n], self._sum(self.inside, place, n, rest_s, after).max())
+            for spot in self.spots[n - 1]:
+                edge = self.rim_m * spot / max(float(np.hypot(*spot)), 1e-12)
+                rim[n - 1] = max(
+                    rim[n - 1], self._sum("wall", edge, n, rest_s, SHORTEST_REST_S + AFTER).max()
+                )
+        return share * wall, share * inside, share * rim
+
+    def _sum(self, face: str, at: FloatArray, welds: int, rest_s: float, after_s: FloatArray) -> FloatArray:
+        """Rise at a place from the first `welds` welds at times after the last of them [K/J]."""
+        courses = self._courses_at(face, at)
+        total = np.zeros(len(after_s))
+        each = self.spots.shape[1]
+        for k in range(welds):
+            past = (welds - 1 - k) * rest_s + after_s
+            for index in range(k * each, (k + 1) * each):
+                total += self.answers[_from_axis(self._all[index])].read(courses[index], past)
+        return total
+
+    def _courses_at(self, face: str, at: FloatArray) -> list[FloatArray]:
+        """Course at a place after each spot, worked out once."""
+        key = face, at.tobytes()
+        if key not in self._courses:
+            r, angle = float(np.hypot(*at)), math.atan2(at[1], at[0])
+            self._courses[key] = [
+                self.answers[_from_axis(spot)].course(face, r, angle - math.atan2(spot[1], spot[0]))
+                for spot in self._all
+            ]
+        return self._courses[key]
 
 
-def lumps_of(setup: Setup) -> Lumps:
-    """Return the lumps of the cell that `setup` is about.
-
-    Raises
-    ------
-    InputError
-        When it is about a coupon or an empty can, which have no interior to keep cool.
-    """
-    cell = setup.file.cell
-    roll = setup.base[-1]
-    if cell.kind != "cell" or roll.role != "roll":
-        raise InputError("spots", f"cell.kind {cell.kind}", "a cell, whose interior warms up")
-    height_m = int(str(cell.size)[2:]) * 1e-4  # IEC 61960: the last three digits, 0.1 mm
-    wall = [layer for layer in setup.base if layer.role == "can"]
-    radius_m = wall[0].radius_m
-    base = sum(_capacity(layer, math.pi * radius_m**2) for layer in wall)
-    covered_m2 = min(setup.strip_width_m, 2.0 * radius_m) * 2.0 * radius_m
-    base += sum(_capacity(layer, covered_m2) for layer in setup.strip)
-    side_m = max(radius_m - roll.radius_m, 1e-4)
-    side_m2 = 2.0 * math.pi * radius_m * side_m
-    steel = wall[0].material
-    core = steel.density_kg_m3 * float(steel.heat_capacity(REFERENCE_K)) * side_m2 * height_m
-    material = roll.material
-    core += (
-        material.density_kg_m3
-        * float(material.heat_capacity(REFERENCE_K))
-        * math.pi
-        * roll.radius_m**2
-        * height_m
-    )
-    film = setup.film_W_m2K
-    return Lumps(
-        base_J_K=base,
-        cell_J_K=core,
-        between_W_K=_between(setup, wall, height_m, side_m2),
-        base_air_W_K=film * math.pi * radius_m**2,
-        cell_air_W_K=film * (2.0 * math.pi * radius_m * height_m + math.pi * radius_m**2),
-        evens_out_s=_evens_out(wall),
-    )
+def _from_axis(spot: FloatArray) -> float:
+    return float(np.round(np.hypot(*spot), 7))
 
 
-def _capacity(layer: Layer, area_m2: float) -> float:
-    m = layer.material
-    return m.density_kg_m3 * float(m.heat_capacity(REFERENCE_K)) * area_m2 * layer.thickness_m
-
-
-def _between(setup: Setup, wall: list[Layer], height_m: float, side_m2: float) -> float:
-    """Through the layers on the roll and a third of its height, and down the can side.
-
-    A slab that warms up evenly while heat enters one end is warmer there than on average by what
-    a third of it resists.
-    """
-    inner = [layer for layer in setup.base if layer.role != "can"]
-    resistance = 0.0
-    for layer in inner:
-        length_m = height_m / 3.0 if layer.role == "roll" else layer.thickness_m
-        conductivity = float(layer.material.conductivity_z(REFERENCE_K))
-        resistance += length_m / (conductivity * math.pi * layer.radius_m**2)
-    steel = wall[0].material
-    k = float(steel.conductivity_r(REFERENCE_K))
-    sheet = sum(float(w.material.conductivity_r(REFERENCE_K)) * w.thickness_m for w in wall)
-    # An evenly heated disc is warmer than its rim by 1 / (8 pi k t) per watt, on average.
-    down = 1.0 / (8.0 * math.pi * sheet) + height_m / 3.0 / (k * side_m2)
-    return 1.0 / resistance + 1.0 / down
-
-
-def _evens_out(wall: list[Layer]) -> float:
-    storage = sum(
-        w.material.density_kg_m3 * float(w.material.heat_capacity(REFERENCE_K)) * w.thickness_m for w in wall
-    )
-    sheet = sum(float(w.material.conductivity_r(REFERENCE_K)) * w.thickness_m for w in wall)
-    return (wall[0].radius_m / SLOWEST_MODE) ** 2 * storage / sheet
+def places_at_one(setup: Setup) -> FloatArray:
+    """The spots of one weld in the middle of the end, whether they fit or not, shape (1, spots, 2)."""
+    half = 0.5 * setup.spacing_m
+    each = [(0.0, -half), (0.0, half)] if spots_each(setup) == 2 else [(0.0, 0.0)]
+    return np.array([each])
 
 
 def heat_left_J(figures: Mapping[str, Any]) -> float:
     """Heat [J] that one weld leaves in the cell: all but what holders, tips and air took."""
     gone = figures["holder_heat_J"] + figures["tip_heat_J"] + figures["air_heat_J"]
     return max(float(figures["weld_energy_J"]) - float(gone), 0.0)
-
-
-def rises(lumps: Lumps, heat_J: float, welds: int, rest_s: float) -> FloatArray:
-    """Rises of base and cell [K] before each weld and after the last rest, shape (welds + 1, 2)."""
-    state, found = np.zeros(2), [np.zeros(2)]
-    for _ in range(welds):
-        state = lumps.cooled(state + np.array([heat_J / lumps.base_J_K, 0.0]), rest_s)
-        found.append(state)
-    return np.array(found)
 
 
 def warmed(setup: Setup, start_K: float) -> Setup:
@@ -215,18 +167,13 @@ def warmed(setup: Setup, start_K: float) -> Setup:
     return setup.with_({"ambient.temperature": start_K})
 
 
-def checked(setup: Setup, welds: int, rest_s: float) -> Lumps:
-    """Return the lumps when so many welds can be worked out; nothing is marched.
-
-    Raises
-    ------
-    InputError
-    """
+def checked(setup: Setup, welds: int, rest_s: float) -> None:
+    """Raise InputError when so many welds cannot be worked out; nothing is run."""
     if not 2 <= welds <= MOST_WELDS:
         raise InputError("spots", welds, f"2 to {MOST_WELDS} welds")
-    if not 0.0 < rest_s <= LONGEST_REST_S:
-        raise InputError("rest", f"{rest_s:g} s", f"more than zero and at most {LONGEST_REST_S:g} s")
-    return lumps_of(setup)
+    if not SHORTEST_REST_S <= rest_s <= LONGEST_REST_S:
+        raise InputError("rest", f"{rest_s:g} s", f"{SHORTEST_REST_S:g} s to {LONGEST_REST_S:g} s")
+    whole_cell(setup)
 
 
 def repeat(
@@ -242,51 +189,65 @@ def repeat(
     ----------
     setup : Setup
     figures : mapping
-        Of the first weld, as marched.
+        Of the first weld.
     welds : int
     rest_s : float
     march : callable
         Returns the figures of a setup; asked once, for the warmest weld that a setup can describe.
-        The peak is taken linear in the base's temperature, which it is but for the properties'
-        own change.
     """
-    lumps, heat_J = checked(setup, welds, rest_s), heat_left_J(figures)
-    rise = rises(lumps, heat_J, welds, rest_s)
-    limit = strictest_K(setup, "interior_peak_K")
-    first_K = figures["interior_peak_K"]
-    # A setup cannot start above its own limit: from there on the line is simply carried on.
-    most_K = MOST_RISE_K if limit is None else min(MOST_RISE_K, BELOW_LIMIT * (limit - setup.ambient_K))
-    probed_K = min(float(rise[:welds, 0].max()), most_K)
-    last_K = float(march(warmed(setup, setup.ambient_K + probed_K))["interior_peak_K"])
-    slope = (last_K - first_K) / probed_K
+    checked(setup, welds, rest_s)
+    row, heat_J = Row(setup, welds), heat_left_J(figures)
+    limit = next((one.value for one in setup.limits if one.figure == "interior_peak_K"), None)
+    first_K = float(figures["interior_peak_K"])
+    wall, inside, rim = row.rises(heat_J, rest_s)
+    extra = _extra_per_kelvin(setup, first_K, float(wall[:welds].max()), limit, march)
 
-    def peaks(levels: FloatArray) -> FloatArray:
-        return np.asarray(first_K + slope * levels[:welds, 0], dtype=np.float64)
+    def peaks(wall_rise: FloatArray, inside_rise: FloatArray) -> FloatArray:
+        return first_K + inside_rise[:welds] + extra * wall_rise[:welds]
 
     shortest = None
     if limit is not None:
-        shortest = _shortest(
-            lambda s: float(peaks(rises(lumps, heat_J, welds, s)).max()), limit, lumps.evens_out_s
-        )
+        shortest = _shortest(lambda s: float(peaks(*row.rises(heat_J, s)[:2]).max()), limit)
+    ambient = setup.ambient_K
     return Repeated(
         welds,
         rest_s,
         heat_J,
-        lumps,
-        tuple(float(v) for v in setup.ambient_K + rise[:, 0]),
-        tuple(float(v) for v in setup.ambient_K + rise[:, 1]),
-        tuple(float(v) for v in peaks(rise)),
+        row.apart_m,
+        tuple(float(v) for v in ambient + wall),
+        tuple(float(v) for v in ambient + inside),
+        tuple(float(v) for v in ambient + rim),
+        tuple(float(v) for v in peaks(wall, inside)),
         limit,
         shortest,
     )
 
 
-def _shortest(hottest: Callable[[float], float], limit: float, least_s: float) -> float | None:
-    """Shortest rest [s], from `least_s` on, that keeps the limit; None when none is enough."""
+def _extra_per_kelvin(
+    setup: Setup,
+    first_K: float,
+    rise_K: float,
+    limit_K: float | None,
+    march: Callable[[Setup], Mapping[str, Any]],
+) -> float:
+    """By how much more than its warmer start the weld's own peak rises, per kelvin; never below zero."""
+    # A setup cannot start above its own limit.
+    most = MOST_RISE_K if limit_K is None else min(MOST_RISE_K, 0.9 * (limit_K - setup.ambient_K))
+    probed = min(rise_K, most)
+    if probed <= 0.0:
+        return 0.0
+    last_K = float(march(warmed(setup, setup.ambient_K + probed))["interior_peak_K"])
+    return max(0.0, (last_K - first_K) / probed - 1.0)
+
+
+def _shortest(hottest: Callable[[float], float], limit: float) -> float | None:
+    """Shortest rest [s] that keeps the limit; None when none is enough."""
     from scipy.optimize import brentq
 
     if hottest(LONGEST_REST_S) > limit:
         return None
-    if hottest(least_s) <= limit:
-        return least_s
-    return float(brentq(lambda s: hottest(s) - limit, least_s, LONGEST_REST_S, xtol=1e-3))
+    if hottest(SHORTEST_REST_S) <= limit:
+        return SHORTEST_REST_S
+    # The search is in the logarithm, as rests of a tenth of a second and of an hour are alike to it.
+    low, high = math.log(SHORTEST_REST_S), math.log(LONGEST_REST_S)
+    return math.exp(float(brentq(lambda x: hottest(math.exp(x)) - limit, low, high, xtol=1e-3)))

@@ -26,6 +26,7 @@ from nugget.contact.laws import FLOOR_OHM_M2, MetallicContact
 from nugget.contact.spot import coverage
 from nugget.errors import InputError, NuggetError
 from nugget.field.electric import ElectricalContact, ElectricField
+from nugget.followup.places import places
 from nugget.grading import graded_faces
 from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Ground, Interface
@@ -37,6 +38,9 @@ FEED_M = 1e-5
 CONDUCTS_S_M = 1e14
 """Of the ring that feeds the strip: everything on it is at one potential."""
 MOST_WELDS = 12
+FIELD_EVENS_OUT, LEAST_ROOM = 3.0, 0.5
+"""The field around a spot is planar this many thicknesses beyond it; and the least, where an edge is
+nearer: what is left out then is a few per cent of the spot's own resistance."""
 USUAL_HEAT_W = 0.1
 """Heat of a joint that a pack bears: assumption, a tenth of what makes a strip end warm."""
 
@@ -131,7 +135,7 @@ def serve(
     if outer_m <= 0.0:
         raise NoJoint("nothing fused, so there is no joint to carry a current")
     bonded = 0.5 * float(figures["nugget_inner_diameter_m"]), outer_m
-    local, ring_m = local_resistance(setup, bonded)
+    local, ring_m = local_resistance(setup, bonded, reach_m=_room(setup))
     joints = []
     for welds in range(1, MOST_WELDS + 1):
         places = _places(setup, welds, ring_m)
@@ -139,13 +143,17 @@ def serve(
             break
         joints.append(_joint(setup, places, welds, local, ring_m))
     if not joints:
-        raise NoJoint(f"a ring of {ring_m * 1e3:.2f} mm around a spot does not fit on the cell's end")
+        room, least = 1e3 * _room(setup), 1e3 * outer_m
+        raise NoJoint(
+            f"around a spot of {2.0 * least:.2f} mm there are only {room:.2f} mm to the edge of the cell's"
+            " end, of the strip or to the other tip: other tip spacing, or a smaller spot"
+        )
     needed = next((joint for joint in joints if joint.heat_W(current_A) <= allowed_W), None)
     return Service(joints[0], current_A, allowed_W, needed, len(joints))
 
 
 def local_resistance(
-    setup: Setup, bonded_m: tuple[float, float], refinement: float = 1.0
+    setup: Setup, bonded_m: tuple[float, float], refinement: float = 1.0, reach_m: float = math.inf
 ) -> tuple[float, float]:
     """Resistance [ohm] of one spot between rings in strip and can, and the rings' radius [m].
 
@@ -156,10 +164,12 @@ def local_resistance(
         Inner and outer radius of the bonded ring; inner 0 for a full spot.
     refinement : float
         Divides the grid spacing.
+    reach_m : float
+        Largest radius of the rings; at least a tenth of a wall beyond the spot is kept.
     """
     wall = [layer for layer in setup.base if layer.role == "can"]
     thick_m = max(sum(w.thickness_m for w in wall), sum(s.thickness_m for s in setup.strip))
-    ring_m = bonded_m[1] + 3.0 * thick_m
+    ring_m = max(min(bonded_m[1] + FIELD_EVENS_OUT * thick_m, reach_m), bonded_m[1] + LEAST_ROOM * thick_m)
     grid = _grid(setup, wall, bonded_m, ring_m, refinement)
     sigma = np.array([_conductivity(m, setup.ambient_K) for m in grid.materials])[
         np.maximum(grid.material, 0)
@@ -173,6 +183,14 @@ def local_resistance(
         covered = covered - coverage(bonded_m[0], grid.r_faces)
     electrical_contact = ElectricalContact(np.clip(covered, 0.0, 1.0), np.full(grid.shape[1], FLOOR_OHM_M2))
     return ElectricField(grid).solve(sigma, [electrical_contact]).resistance_ohm, ring_m
+
+
+def _room(setup: Setup) -> float:
+    """Radius [m] around the spots of one weld that is free of edges and of the other tip's half."""
+    half = 0.5 * setup.spacing_m if setup.arrangement.startswith("series") else 0.0
+    across = half if setup.arrangement == "series across" else 0.0
+    room = min(setup.base[0].radius_m - half, 2.0 * (0.5 * setup.strip_width_m - across))
+    return min(room, half) if half > 0.0 else room
 
 
 def _conductivity(material: Any, temperature_K: float) -> float:
@@ -236,20 +254,8 @@ def _beyond(r_faces: FloatArray, ring_m: float) -> int:
 
 def _places(setup: Setup, welds: int, ring_m: float) -> FloatArray | None:
     """Places of all spots (x along the strip, y across from its middle), or None when they do not fit."""
-    s, width = setup.spacing_m, setup.strip_width_m
-    apart = max(0.5 * s, 2.0 * ring_m)
-    rows = (np.arange(welds) - 0.5 * (welds - 1)) * apart
-    if setup.arrangement == "series across":
-        found = [(x, y) for x in rows for y in (-0.5 * s, 0.5 * s)]
-    elif setup.arrangement == "series along":
-        found = [(x, y) for y in rows for x in (-0.5 * s, 0.5 * s)]
-    else:
-        found = [(x, 0.0) for x in rows]
-    places = np.array(found)
-    can_m = setup.base[0].radius_m
-    inside = np.hypot(*places.T).max() + ring_m <= can_m
-    on_strip = np.abs(places[:, 1]).max() + 0.5 * ring_m <= 0.5 * width
-    return places if inside and on_strip else None
+    found = places(setup, welds, max(0.5 * setup.spacing_m, 2.0 * ring_m), ring_m)
+    return None if found is None else found.reshape(-1, 2)
 
 
 def _joint(setup: Setup, places: FloatArray, welds: int, local_ohm: float, ring_m: float) -> Joint:

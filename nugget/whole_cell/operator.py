@@ -21,11 +21,11 @@ from nugget.grading import graded_faces
 from nugget.imports import quiet_fipy
 from nugget.whole_cell.parts import WholeCell
 
-SHORTEST_M, LONGEST_M = 0.04e-3, 3.0e-3
+SHORTEST_M, LONGEST_M = 0.05e-3, 3.0e-3
 """Heights of cells at a border of two parts, whose temperatures are read, and what they grow to."""
-WIDTHS = 40
+WIDTHS = 32
 """Columns across the welded wall."""
-GROWTH = 0.2
+GROWTH = 0.3
 
 
 @dataclass(frozen=True)
@@ -158,12 +158,14 @@ def _faces(cell: WholeCell, grid: CellGrid, k_r: FloatArray, k_z: FloatArray) ->
 
 
 def _to_air(cell: WholeCell, grid: CellGrid) -> FloatArray:
-    """Heat lost to the air per volume and kelvin [W/(m3 K)] at every free face, shape (nz, nr)."""
-    active = np.pad(grid.active, 1)
-    rings = np.pi * np.diff(grid.r_faces**2)[None, :]
-    rims = 2.0 * np.pi * grid.r_faces[None, :] * np.diff(grid.z_faces)[:, None]
+    """Heat lost to the air per volume and kelvin [W/(m3 K)] at the outside, shape (nz, nr).
+
+    Top, bottom and side of the whole; a hollow inside, and a shoulder below the top, lose nothing.
+    """
+    rings = np.pi * np.diff(grid.r_faces**2)
+    rims = 2.0 * np.pi * grid.r_faces[-1] * np.diff(grid.z_faces)
     area = np.zeros(grid.part.shape)
-    area += np.where(~active[2:, 1:-1], rings, 0.0) + np.where(~active[:-2, 1:-1], rings, 0.0)
-    area += np.where(~active[1:-1, 2:], rims[:, 1:], 0.0)
-    area += np.where(~active[1:-1, :-2], rims[:, :-1], 0.0)
+    area[0] += rings
+    area[-1] += rings
+    area[:, -1] += rims
     return np.where(grid.active, cell.film_W_m2K * area / grid.volume, 0.0)
