@@ -14,7 +14,7 @@ from small import coarse
 from nugget.errors import InputError
 from nugget.merit.limit import Limit
 from nugget.outcome import verdict
-from nugget.outcome.verdict import Judged, judge, state_of, variants, verdict_of
+from nugget.outcome.verdict import Judged, judge, of_both_spots, state_of, variants, verdict_of
 from nugget.setup import Setup
 
 SETUP = coarse(name="default")
@@ -201,6 +201,15 @@ def test_a_limit_is_recorded_with_its_source_and_the_band() -> None:
     assert (nothing.margin, nothing.broken) == (None, (False, False, False))
 
 
+def test_the_worse_spot_of_a_pair_decides() -> None:
+    same = {"positive tip": GOOD, "negative tip": GOOD}
+    assert of_both_spots(SETUP, ("in window", "why"), same) == ("in window", "why")
+    verdict, reason = of_both_spots(SETUP, ("in window", "why"), same | {"negative tip": HOT})
+    assert verdict == "uncertain"
+    assert "too hot at the negative tip" in reason
+    assert of_both_spots(SETUP, ("uncertain", "why"), same) == ("uncertain", "why")
+
+
 def test_variants_change_one_thing_each() -> None:
     found = variants(SETUP)
     assert next(iter(found)) == "nominal"
@@ -208,6 +217,8 @@ def test_variants_change_one_thing_each() -> None:
     assert found["radius x 0.8"].contact.radius_factor == 0.8
     assert found["radius x 1.25"].contact.radius_factor == 1.25
     assert found["force x 1.25"].force_N == 1.25 * SETUP.force_N
+    assert (found["positive tip"].polarity, found["negative tip"].polarity) == (1, -1)
+    assert "positive tip" not in variants(SETUP.with_({"arrangement.polarity": "positive"}))
     extra = found["source resistance x 1.25"].circuit.series_ohm - SETUP.circuit.series_ohm
     assert extra == pytest.approx(0.25 * SETUP.circuit.source.resistance_ohm)
     for variant in found.values():

@@ -452,3 +452,12 @@ def test_reading_setups_loads_no_heavy_library() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_thick_melt_is_stirred_unless_the_setup_says_otherwise() -> None:
+    assert default_setup().stirring == 1.0
+    thick = default_setup(["strip.thickness=1 mm", "cell.wall=1 mm"])
+    assert thick.stirring == pytest.approx(5.0)
+    between = default_setup(["strip.thickness=0.4 mm", "cell.wall=1 mm"])
+    assert between.stirring == pytest.approx(1.0 + 4.0 * (0.64 - 0.3) / 1.2)
+    assert default_setup(["strip.thickness=1 mm", "numerics.stirring_factor=2.0"]).stirring == 2.0

@@ -279,3 +279,36 @@ def test_a_law_is_told_how_fast_the_contact_grows() -> None:
     assert told[-1].rate_1_s == pytest.approx(0.2 / 2e-5)
     assert told[-1].pressure_Pa == pytest.approx(SETUP.force_N / (math.pi * (1.25 * first.radius_m) ** 2))
     assert (told[-1].time_s, told[-1].tau_s) == (1e-3, 2e-5)
+
+
+def at_temperature(model: WeldModel, T: float) -> ContactState:
+    return contact(model, T, before=contact(model, T))
+
+
+def test_the_current_carries_heat_across_unlike_metals() -> None:
+    """(S_above - S_below) T, of the sign of the tip; nickel on iron about 45 mV at 1500 K."""
+    plus, minus, mean = (
+        at_temperature(WeldModel(coarse(f"arrangement.polarity={sign}", name="default")), 1500.0).peltier_V
+        for sign in ("positive", "negative", "mean")
+    )
+    assert np.asarray(plus)[0] == pytest.approx(-np.asarray(minus)[0])
+    assert 0.02 < abs(np.asarray(plus)[0]) < 0.08
+    assert mean == 0.0
+
+
+def test_carried_heat_changes_sign_with_the_current_and_is_booked() -> None:
+    setup = coarse("arrangement.polarity=positive", name="default")
+    march = March(setup)
+    states = list(islice(march, 30))
+    last, model = states[-1], march.model
+    assert last.electric is not None
+    there = model.thermoelectric_W(last.electric, 1000.0, last.contacts)
+    assert model.thermoelectric_W(last.electric, -1000.0, last.contacts) == pytest.approx(-there)
+    area, by_hand = model.grid.area_z, 0.0
+    for q, c in zip(last.electric.interface_heat, last.contacts, strict=True):
+        amperes = np.sqrt(q / c.electrical) * area * c.contact_fraction  # of one through the electrode
+        assert 0.5 < float(amperes.sum()) <= 1.001, "the rest goes along the strip"
+        by_hand += 1000.0 * float((amperes * c.peltier_V).sum())
+    assert there == pytest.approx(by_hand)
+    assert abs(last.energy.thermoelectric_J) > 1e-3
+    assert last.energy.worst_J < 1e-6 * last.energy.load_J

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +18,8 @@ BAND = (0.8, 1.0, 1.25)
 NUDGE = 1.25
 """Force and source resistance are multiplied by this for their sensitivity."""
 NOMINAL = "nominal"
+SIGNS = ("positive", "negative")
+"""The two spots of a series pair: the current carries heat to one and from the other."""
 
 MEANING = {
     "in window": "the joint reaches its target and every limit is kept",
@@ -130,6 +132,27 @@ def verdict_of(setup: Setup, runs: Iterable[dict[str, Any]]) -> tuple[str, str]:
     return "uncertain", "hangs on the contact radius: " + ", ".join(parts) + _beyond(setup, figures)
 
 
+def of_both_spots(
+    setup: Setup, found: tuple[str, str], spots: Mapping[str, dict[str, Any]]
+) -> tuple[str, str]:
+    """Verdict and reason once the two spots of a pair are looked at: the worse one decides.
+
+    Parameters
+    ----------
+    setup : Setup
+    found : (str, str)
+        Verdict and reason of the mean of both.
+    spots : mapping of str to dict
+        Figures of each spot by its name.
+    """
+    verdict, _ = found
+    states = {name: state_of(setup, figures) for name, figures in spots.items()}
+    if verdict == "uncertain" or all(state == verdict for state in states.values()):
+        return found
+    said = ", ".join(f"{state} at the {name}" for name, state in states.items())
+    return "uncertain", f"the two spots of the pair differ: {said}; {verdict} in the mean"
+
+
 def _beyond(setup: Setup, figures: list[dict[str, Any]]) -> str:
     """What is beyond its limit at which contact radius; empty where nothing is."""
     said = ""
@@ -170,6 +193,8 @@ def variants(setup: Setup) -> dict[str, Setup]:
     """Setups of the band and of the sensitivity runs, by name; the nominal one first."""
     found = {NOMINAL: setup}
     found |= {radius_variant(factor): setup.with_radius(factor) for factor in BAND if factor != 1.0}
+    if setup.arrangement.startswith("series") and setup.polarity == 0:
+        found |= {f"{sign} tip": setup.with_({"arrangement.polarity": sign}) for sign in SIGNS}
     found[f"force x {NUDGE:g}"] = setup.with_({"electrode.force": setup.force_N * NUDGE})
     source = setup.circuit.source
     if source.drive == "voltage" and source.resistance_ohm > 0.0:
@@ -236,6 +261,8 @@ def judge(
         Judged(one, tuple(one.value_in(figures) for figures in band), called[one.id]) for one in setup.limits
     )
     verdict, reason = verdict_of(setup, band)
+    spots = {name: welds[name].figures for name in (f"{sign} tip" for sign in SIGNS) if name in welds}
+    verdict, reason = of_both_spots(setup, (verdict, reason), spots)
     sensitivity = {
         name: {figure: weld.figures[figure] for figure in followed(setup)} for name, weld in welds.items()
     }

@@ -292,6 +292,8 @@ class Description:
         Tip centre to tip centre [m]; unused when opposed.
     force_N : float
         Per tip.
+    polarity : {1, -1, 0}
+        Sign of the modelled tip; 0: the mean of both.
     return_ohm : float
         Resistance of the return tip and its contact, indirect only [ohm].
     contact : Contact
@@ -330,6 +332,7 @@ class Description:
     kinetics: Kinetics | None
     joint: Joint
     numerics: Numerics = field(default_factory=Numerics)
+    polarity: int = 0
 
     def __post_init__(self) -> None:
         within(self, strip_width_m=WIDTH, force_N=FORCE, hold_s=SPAN_OR_ZERO)

@@ -120,6 +120,7 @@ class Arrangement(Section):
     kind: Literal["series along", "series across", "indirect", "opposed"]
     spacing: Width
     return_resistance: Resistance
+    polarity: Literal["mean", "positive", "negative"] = "mean"
 
 
 class TableRow(Section):
@@ -196,7 +197,7 @@ class NumericsSection(Section):
     refinement: Annotated[float, Field(ge=0.25, le=8, strict=True)]
     tolerance: Difference
     longest: LongSpan
-    stirring_factor: Factor
+    stirring_factor: Factor | None = None
 
 
 class SetupFile(Section):

@@ -22,6 +22,8 @@ class Powers:
         Current squared, and current.
     returned_W : float
         Power in the whole load that the source sees.
+    thermoelectric_W : float
+        Heat that the current carries to the modelled interfaces, or away from them.
     """
 
     load_W: float = 0.0
@@ -32,6 +34,7 @@ class Powers:
     action_A2: float = 0.0
     charge_A: float = 0.0
     returned_W: float = 0.0
+    thermoelectric_W: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,7 @@ class EnergyBalance:
 
     Attributes
     ----------
-    load_J, holder_J, air_J, outside_J, drawn_J, returned_J : float
+    load_J, holder_J, air_J, outside_J, drawn_J, returned_J, thermoelectric_J : float
     action_A2s, charge_C : float
     clamp_J : float
         Inductive energy that went to the clamp at turn-off.
@@ -56,6 +59,7 @@ class EnergyBalance:
     action_A2s: float = 0.0
     charge_C: float = 0.0
     returned_J: float = 0.0
+    thermoelectric_J: float = 0.0
     clamp_J: float = 0.0
     worst_J: float = 0.0
 
@@ -75,8 +79,10 @@ class EnergyBalance:
             action_A2s=self.action_A2s + gain("action_A2"),
             charge_C=self.charge_C + gain("charge_A"),
             returned_J=self.returned_J + gain("returned_W"),
+            thermoelectric_J=self.thermoelectric_J + gain("thermoelectric_W"),
         )
-        missing = after.load_J - stored_J - after.holder_J - after.air_J - after.outside_J
+        put_in = after.load_J + after.thermoelectric_J
+        missing = put_in - stored_J - after.holder_J - after.air_J - after.outside_J
         return replace(after, worst_J=max(self.worst_J, abs(missing)))
 
     def clamp(self, energy_J: float) -> EnergyBalance:

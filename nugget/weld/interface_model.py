@@ -60,6 +60,8 @@ class ContactState:
         Interface temperatures of the two sides inside the contact.
     heat_partition : ndarray
         Share of the interface heat that reaches the upper side.
+    peltier_V : ndarray or float
+        Heat per charge that passes from above to below [J/C].
     memory : ndarray or None
         State of a contact law that remembers.
     """
@@ -74,6 +76,7 @@ class ContactState:
     above_K: FloatArray
     below_K: FloatArray
     heat_partition: FloatArray
+    peltier_V: FloatArray | float = 0.0
     memory: FloatArray | None = None
 
 
@@ -168,7 +171,7 @@ class ContactModel:
             flat = setup.electrode.worn_flat_m
             radius_law = CreepingSpot(flat) if interface.law.grows else CreepingAsperities()
         self.radius_law = radius_law
-        self.force_N = setup.force_N
+        self.force_N, self.polarity = setup.force_N, setup.polarity
         self.hardness_factor = setup.contact.hardness
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
@@ -244,6 +247,7 @@ class ContactModel:
             above_K=sides.above_K,
             below_K=sides.below_K,
             heat_partition=spot.heat_partition(sides.halves, thermal),
+            peltier_V=self._peltier_V(sides),
             memory=memory,
         )
 
@@ -291,6 +295,19 @@ class ContactModel:
         melt = np.clip((surfaces_K - self.solidus_K) / self.melting_K, 0.0, 1.0)
         softer = (strength - melt * (strength - strength[0])).min(axis=1)
         return np.asarray(np.where(self.exists, softer, 0.0) * self.hardness_factor)
+
+    def _peltier_V(self, sides: _Sides) -> FloatArray | float:
+        """Heat per charge [J/C] that is set free where current passes from above to below.
+
+        ``(S_above - S_below) T``, the Peltier heat of the junction (Kelvin's relation), by the way
+        that the current takes; 0 for the mean of the two spots of a pair, which differ in sign. The
+        Thomson heat inside each metal is left out.
+        """
+        if self.polarity == 0 or self.interface.mirrored:
+            return 0.0
+        above, below = self.sides.seebeck(np.array((sides.above_K, sides.below_K)))
+        found = self.polarity * (above - below) * 0.5 * (sides.above_K + sides.below_K)
+        return np.asarray(found, dtype=np.float64)
 
     def _bearing(self, sides: _Sides, start: ContactStart | None, latest: ContactState | None) -> Bearing:
         """How large the contact is that carries the force; it never shrinks while it is loaded."""

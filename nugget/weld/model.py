@@ -102,11 +102,32 @@ class WeldModel:
         """Enthalpy of the whole model [J]."""
         return float(np.vdot(self.heat.volume, enthalpy))
 
-    def interface_heat(self, electric: ElectricSolution | None, current_A: float) -> list[FloatArray]:
-        """Heat of each interface per contact area [W/m2]."""
+    def interface_heat(
+        self, electric: ElectricSolution | None, current_A: float, contacts: Sequence[ContactState]
+    ) -> list[FloatArray]:
+        """Heat of each interface per contact area [W/m2]: of its resistance, and what the current carries."""
         if electric is None:
             return [np.zeros(self.grid.shape[1]) for _ in self.contact_models]
-        return [current_A**2 * q for q in electric.interface_heat]
+        square, carried = current_A**2, self._carried_heat(electric, current_A, contacts)
+        return [square * q + p for q, p in zip(electric.interface_heat, carried, strict=True)]
+
+    def thermoelectric_W(
+        self, electric: ElectricSolution, current_A: float, contacts: Sequence[ContactState]
+    ) -> float:
+        """Heat that the current carries to all modelled interfaces [W]."""
+        carried = self._carried_heat(electric, current_A, contacts)
+        area = self.grid.area_z
+        return sum(
+            float((q * area * c.contact_fraction).sum()) for q, c in zip(carried, contacts, strict=True)
+        )
+
+    @staticmethod
+    def _carried_heat(
+        electric: ElectricSolution, current_A: float, contacts: Sequence[ContactState]
+    ) -> list[FloatArray]:
+        """Peltier heat of each interface per contact area [W/m2]; its sign is that of the current."""
+        density = (np.sqrt(q / c.electrical) for q, c in zip(electric.interface_heat, contacts, strict=True))
+        return [current_A * j * c.peltier_V for j, c in zip(density, contacts, strict=True)]
 
     def first_touch(self, temperature: FloatArray) -> tuple[ContactState, ...]:
         """All contacts at rest."""
@@ -141,13 +162,11 @@ class WeldModel:
         self, solution: ElectricSolution, current_A: float, contacts: Sequence[ContactState]
     ) -> FloatArray:
         """Heat put into each cell [W], interface heat included."""
-        square = current_A**2
-        heat = square * solution.heat
+        heat = current_A**2 * solution.heat
         area = self.grid.area_z
-        for interface, contact, per_area in zip(
-            self.grid.interfaces, contacts, solution.interface_heat, strict=True
-        ):
-            power = square * per_area * area * contact.contact_fraction
+        per_areas = self.interface_heat(solution, current_A, contacts)
+        for interface, contact, per_area in zip(self.grid.interfaces, contacts, per_areas, strict=True):
+            power = per_area * area * contact.contact_fraction
             if interface.mirrored:
                 heat[interface.above] += 0.5 * power
             else:

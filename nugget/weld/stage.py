@@ -284,6 +284,7 @@ class _Iteration:
                 action_A2=square,
                 charge_A=self.current_A,
                 returned_W=square * self.load_ohm,
+                thermoelectric_W=self.thermoelectric_W,
             )
         return StageResult(
             enthalpy=self.now.enthalpy,
@@ -309,10 +310,11 @@ class _Iteration:
         charge = problem.circuit.charge_C + problem.tau_s * self.current_A
         self.emf_V = source.voltage(problem.time_s, self.current_A, charge, self.load_ohm)
         self.heat_W = model.heat_W(self.electric, self.current_A, self.contacts)
+        self.thermoelectric_W = model.thermoelectric_W(self.electric, self.current_A, self.contacts)
 
     def _evaluate_contacts(self, first: bool = False) -> None:
         around = Surroundings(self.now.temperature, self.now.k_z)
-        heats = self.model.interface_heat(self.electric, self.current_A)
+        heats = self.model.interface_heat(self.electric, self.current_A, self.contacts)
         latest = [None] * len(heats) if first else self.contacts
         radii = (solver.radius_m for solver in self.radius_solvers)
         given = zip(self.model.contact_models, heats, self.problem.contacts, radii, latest, strict=True)
