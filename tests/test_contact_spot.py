@@ -36,54 +36,6 @@ def test_coverage_grows_with_the_radius_and_never_jumps(radius: float, growth: f
     assert grown <= math.pi * ((radius + growth) ** 2 - radius**2) * (1.0 + 1e-9) + 1e-18
 
 
-@given(hardness=hardnesses, force=st.floats(0.1, 200.0))
-def test_the_contact_carries_the_force_or_says_how_much_of_it(hardness: np.ndarray, force: float) -> None:
-    cap = 1e-3
-    radius, load_share = spot.supporting_radius(force, hardness, FACES, cap)
-    carried = float((hardness * spot.coverage(radius, FACES) * AREA).sum())
-    assert carried == pytest.approx(load_share * force, rel=1e-9, abs=1e-12)
-    assert radius <= cap
-    assert load_share == pytest.approx(1.0) if radius < cap else 0.0 <= load_share <= 1.0
-
-
-@given(hardness=hardnesses, force=st.floats(0.1, 100.0), more=st.floats(1.0, 3.0))
-def test_more_force_or_softer_metal_widens_the_contact(
-    hardness: np.ndarray, force: float, more: float
-) -> None:
-    radius, _ = spot.supporting_radius(force, hardness, FACES, 1e-3)
-    assert spot.supporting_radius(more * force, hardness, FACES, 1e-3)[0] >= radius * (1.0 - 1e-9)
-    assert spot.supporting_radius(force, hardness / more, FACES, 1e-3)[0] >= radius * (1.0 - 1e-9)
-
-
-def test_even_hardness_gives_the_textbook_radius() -> None:
-    radius, load_share = spot.supporting_radius(30.0, np.full(COLUMNS, 1e9), FACES, 1e-3)
-    assert radius == pytest.approx(math.sqrt(30.0 / (math.pi * 1e9)))
-    assert load_share == 1.0
-
-
-def test_a_molten_core_carries_nothing() -> None:
-    hardness = np.where(FACES[1:] <= 0.2e-3 * (1 + 1e-9), 0.0, 1e9)
-    radius, _ = spot.supporting_radius(30.0, hardness, FACES, 1e-3)
-    assert radius**2 == pytest.approx(0.2e-3**2 + 30.0 / (math.pi * 1e9))
-
-
-def test_a_molten_contact_supports_nothing_at_its_cap() -> None:
-    assert spot.supporting_radius(30.0, np.zeros(COLUMNS), FACES, 0.75e-3) == (0.75e-3, 0.0)
-
-
-def test_asperities_carry_pressure_over_hardness() -> None:
-    hardness = np.array([2e9, 1e9, 1e7, 0.0])
-    share = spot.real_fraction(1000.0, 2e-3, hardness, np.zeros(4))
-    pressure = 1000.0 / (math.pi * 4e-6)
-    assert share == pytest.approx([pressure / 2e9, pressure / 1e9, 1.0, 1.0])
-
-
-@given(before=st.floats(0.0, 1.0), hardness=st.floats(0.0, 3e9), force=st.floats(1.0, 5000.0))
-def test_real_contact_never_shrinks(before: float, hardness: float, force: float) -> None:
-    share = spot.real_fraction(force, 2e-3, np.array([hardness]), np.array([before]))[0]
-    assert before <= share <= 1.0
-
-
 def test_heat_crosses_by_electrons_and_by_gas() -> None:
     """Wiedemann-Franz: 1e-12 ohm m2 at 1000 K conducts L T / r_c = 2.44e7 W/(m2 K)."""
     film, none = np.array([1e-12]), np.array([1e30])

@@ -1,8 +1,6 @@
-"""Size and state of one contact: coverage, force balance, interface temperatures."""
+"""State of one contact: coverage, thermal resistance, interface temperatures."""
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 
@@ -18,42 +16,6 @@ def coverage(radius_m: float, r_faces_m: FloatArray) -> FloatArray:
     square = r_faces_m**2
     share = (radius_m**2 - square[:-1]) / (square[1:] - square[:-1])
     return np.asarray(np.minimum(np.maximum(share, 0.0), 1.0), dtype=np.float64)
-
-
-def supporting_radius(
-    force_N: float, hardness_Pa: FloatArray, r_faces_m: FloatArray, cap_m: float
-) -> tuple[float, float]:
-    """Solve ``F = 2 pi * integral of H(r) r dr`` over 0..a for `a`.
-
-    Parameters
-    ----------
-    force_N : float
-    hardness_Pa : ndarray, shape (nr,)
-        Softer side of the interface in each column; 0 where it is liquid.
-    r_faces_m : ndarray, shape (nr + 1,)
-    cap_m : float
-        Largest radius.
-
-    Returns
-    -------
-    radius_m : float
-        At most `cap_m`.
-    supported : float
-        Share of the force that the contact carries at that radius: 1 below the cap.
-    """
-    square = r_faces_m**2
-    carried = np.concatenate([[0.0], np.cumsum(math.pi * hardness_Pa * (square[1:] - square[:-1]))])
-    at_cap = float(np.interp(cap_m**2, square, carried))
-    if at_cap <= force_N:
-        return cap_m, at_cap / force_N
-    return math.sqrt(float(np.interp(force_N, carried, square))), 1.0
-
-
-def real_fraction(force_N: float, radius_m: float, hardness_Pa: FloatArray, before: FloatArray) -> FloatArray:
-    """Real over apparent area under flat faces, ``min(1, p / H)``; it never decreases."""
-    pressure = force_N / (math.pi * radius_m**2)
-    share = np.minimum(1.0, pressure / np.maximum(hardness_Pa, 1e-3 * pressure))
-    return np.asarray(np.maximum(before, share), dtype=np.float64)
 
 
 def thermal_resistance(

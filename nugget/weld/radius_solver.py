@@ -22,8 +22,7 @@ class ContactRadiusSolver:
     """Bracketed secant search for the contact radius that the force balance returns unchanged.
 
     Plain repetition oscillates: a wider spot is cooler and harder, and asks for a smaller one.
-    Where the answer jumps (a ring of melt carries nothing, so the balance skips it) the bracket
-    closes on the jump.
+    Where the answer jumps the bracket closes on the jump.
 
     Parameters
     ----------
