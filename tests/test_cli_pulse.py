@@ -18,6 +18,7 @@ from nugget.cli import workers
 from nugget.cli.main import main
 from nugget.errors import MarchError
 from nugget.outcome import verdict
+from nugget.outcome.judged_sheet import NEXT, limit_rows
 from nugget.outcome.record import CAUTIONS
 from nugget.outcome.verdict import Judgement
 from nugget.outcome.writing import write_text
@@ -75,7 +76,7 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
         patch.setattr(workers, "cores", lambda: 1)
         patch.setattr(verdict, "judge", keep)
         overrides = [word for one in QUICK for word in ("--set", one)]
-        assert main(["pulse", *overrides, "--out", str(folder)]) == 0
+        assert main(["pulse", *overrides, "--in-full", "--out", str(folder)]) == 0
     return Run(kept[0], shown.getvalue(), folder)
 
 
@@ -128,6 +129,7 @@ def test_the_resolved_setup_gives_the_same_setup_again(run: Run) -> None:
 def test_the_sheet_reads_from_strip_to_cautions(run: Run) -> None:
     headings = [
         "River-level logger pack",
+        "VERDICT: ",
         "What was welded",
         "What the source delivered",
         "Joint",
@@ -135,7 +137,6 @@ def test_the_sheet_reads_from_strip_to_cautions(run: Run) -> None:
         "Hardware",
         "Target and limits",
         "Sensitivity",
-        "VERDICT: ",
         "Behind the numbers",
         "Cautions",
         "Written: ",
@@ -168,6 +169,20 @@ def test_the_sheet_says_what_the_figures_say(run: Run) -> None:
         assert limit.limit.source in told
     for name in figures["held_past_table"]:
         assert name in told
+
+
+def test_the_short_page_answers_first_and_fits_fifty_lines(
+    run: Run, here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
+    assert main(["pulse", "--no-plots"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) <= 50
+    assert lines[1].startswith(f"VERDICT: {run.judgement.verdict.upper()}")
+    told = " ".join(" ".join(lines).split())
+    assert told.index(run.judgement.reason) < told.index(NEXT[run.judgement.verdict]) < told.index("Setting")
+    for row in limit_rows(run.judgement):
+        assert not row.bad or row.state in told
 
 
 def test_json_is_one_object_and_writes_nothing(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

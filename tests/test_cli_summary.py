@@ -7,10 +7,9 @@ from typing import Any
 import pytest
 
 import nugget
-from nugget.cli import lab_sheet as sheet
-from nugget.cli import summary
 from nugget.merit import amounts
 from nugget.merit.limit import Limit
+from nugget.outcome import judged_sheet, lab_sheet
 from nugget.outcome.registry import SECTIONS
 from nugget.outcome.verdict import Judged
 from nugget.outcome.weld import march_weld
@@ -62,7 +61,7 @@ def test_each_limit_in_its_unit(
 ) -> None:
     limit = Limit("mine", key, sense, bound, "source")
     judged = Judged(limit, (value, value, value), limit.what.title)
-    assert summary._limit_words(judged) == words
+    assert judged_sheet.limit_words(judged) == words
 
 
 @pytest.mark.parametrize(
@@ -76,13 +75,13 @@ def test_each_limit_in_its_unit(
     ],
 )
 def test_a_state_names_the_contact_radii_that_differ(bad: list[bool], words: str) -> None:
-    assert summary._state(bad, "kept", "BROKEN") == words
+    assert judged_sheet.state_words(bad, "kept", "BROKEN") == words
 
 
 def rows(*overrides: str, preset: str = "default") -> dict[str, str]:
     setup = nugget.preset(preset, [*QUICK, *overrides])
     figures = march_weld(setup).figures
-    parts = [summary._rows(section, setup, figures) for section in SECTIONS]
+    parts = [lab_sheet.section_rows(section, setup, figures) for section in SECTIONS]
     return {label: text for part in parts for label, text in part}
 
 
@@ -113,7 +112,7 @@ def test_trains_and_levels_are_spelled_out() -> None:
     setup = nugget.default_setup(
         ["pulse.0.duration=2 ms", "pulse.0.gap=10 ms", "pulse.1.duration=5 ms", "strip.shunt_fraction=1"]
     )
-    found = dict(sheet.welded_rows(setup))
+    found = dict(lab_sheet.welded_rows(setup))
     assert found["Pulse"] == "2 ms, gap 10 ms, 5 ms"
     assert "slot" not in found["Strip"]
     assert found["Welded to"].startswith("negative end of an 18650 cell: ")

@@ -15,7 +15,7 @@ from nugget.cli.followup_text import (
     service_of,
     wanted,
 )
-from nugget.cli.options import add_setup_options, check_folder, chosen_setup, place
+from nugget.cli.options import add_setup_options, check_folder, check_least, chosen_setup, place
 
 if TYPE_CHECKING:
     from nugget.cli.outputs import Outputs
@@ -29,8 +29,8 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "pulse",
         help="predict one weld: joint, heat inside the cell, verdict",
-        description="Predict one weld and judge it at three contact radii. Prints a summary and draws two"
-        " figures into the current folder.",
+        description="Predict one weld and judge it at three contact radii. Prints verdict, reason and next"
+        " step on one page, and draws two figures into the current folder.",
         epilog="example: nugget pulse mine.toml --set 'pulse.0.duration=12 ms' --out results",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
@@ -40,6 +40,12 @@ def add_parser(subparsers: Subparsers) -> None:
         "--out", type=Path, metavar="DIR", help="write summary.json, weld.npz and the figures into DIR"
     )
     parser.add_argument("--no-plots", action="store_true", help="draw no figures")
+    parser.add_argument(
+        "--in-full",
+        action="store_true",
+        help="print the whole lab sheet: every figure, the sources of the limits, all cautions",
+    )
+    parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one for each core)")
     parser.add_argument(
         "--cross-check",
         action="store_true",
@@ -57,13 +63,14 @@ def run(args: argparse.Namespace) -> int:
     from nugget.outcome.verdict import judge, variants
 
     setup = chosen_setup(args)
+    check_least("--workers", args.workers, 1)
     rest_s, current_A, heat_W = wanted(args, setup)
     plots = not args.no_plots and (args.out is not None or not args.json)
     if args.out is not None or plots:
         check_folder(args.out or Path())
     total = len(variants(setup))
     with progress("Marching", total) as done:
-        judgement = with_workers(lambda executor: judge(setup, executor, done), total)
+        judgement = with_workers(lambda executor: judge(setup, executor, done), total, args.workers)
     repeated = repeated_of(args, judgement.weld, rest_s)
     service = service_of(judgement.weld, current_A, heat_W)
     more = afterwards_record(repeated, service)
@@ -78,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         from nugget.cli.summary import print_summary
 
-        print_summary(judgement)
+        print_summary(judgement, args.in_full)
         print_afterwards(judgement.weld, repeated, service)
     outputs = _write(args, judgement, text, plots)
     if not args.json:

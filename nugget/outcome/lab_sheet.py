@@ -1,4 +1,7 @@
-"""Rows of the lab sheet: label and words, from a setup and its figures of merit."""
+"""Rows of the lab sheet: label and words, from a setup and its figures of merit.
+
+Terminal, record and comparison show these rows; none of them words a figure itself.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ from nugget.grid.stack import is_symmetric
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES, Figure
 from nugget.outcome.interior import face_of, layer_of
+from nugget.outcome.registry import SECTIONS
 from nugget.setup import Setup
 from nugget.setup.description import Layer, Pulse
 
@@ -29,6 +33,39 @@ _PLACES = {
     "indirect": "one on the strip, the return tip straight on the can, {s} apart",
     "opposed": "one above and one below",
 }
+
+
+def sections(setup: Setup, figures: Figures) -> Iterator[tuple[str, str, list[Row]]]:
+    """Name, heading and rows of every section that has any, but for how the numbers came about."""
+    for section in dict.fromkeys([*SECTIONS, *(one.section for one in FIGURES.values())]):
+        rows = [] if section == "march" else list(section_rows(section, setup, figures))
+        if rows:
+            yield section, section_title(section, figures), rows
+
+
+def section_title(section: str, figures: Figures) -> str:
+    """The heading of a section."""
+    if section == "interior" and figures["interior_peak_K"] is None:
+        return "Back of the wall"
+    return SECTIONS.get(section, section.capitalize())
+
+
+def section_rows(section: str, setup: Setup, figures: Figures) -> Iterator[Row]:
+    """What a section says of the setup, then the figures that stand in it."""
+    if section == "weld":
+        yield from welded_rows(setup)
+    if section == "source":
+        yield from circuit_rows(setup)
+    if section == "interior":
+        yield from face_rows(figures)
+    yield from figure_rows(section, setup, figures)
+
+
+def setting_rows(setup: Setup) -> list[Row]:
+    """What is set at the bench for one weld, the knob first."""
+    rows = dict(welded_rows(setup))
+    first = ("Pulse", "Tips", "Tip lifts", "Strip", "Welded to", "Arrangement")
+    return [(label, rows[label]) for label in first] + list(circuit_rows(setup))
 
 
 def welded_rows(setup: Setup) -> Iterator[Row]:
@@ -89,17 +126,22 @@ def _said(group: list[Figure], setup: Setup, figures: Figures) -> str:
     shown = [one for one in group if _is_said(one, figures[one.key])]
     if not shown:
         return first.absent
-    counted = [_per(one, setup) if one.unit == "J" else "" for one in shown]
-    together = len(shown) > 1 and counted[0] and set(counted) == {counted[0]}
+    counts = [_per(one, setup) if one.unit == "J" else "" for one in shown]
+    together = len(shown) > 1 and counts[0] and set(counts) == {counts[0]}
     parts = []
-    for one, per in zip(shown, counted, strict=True):
+    for one, per in zip(shown, counts, strict=True):
         words = one.words if one.unit == "yes/no" else one.words.format(amounts.figure(one, figures[one.key]))
         parts.append(words if together or not per else f"{words} {per}")
-    return ", ".join(parts) + (f" ({counted[0]})" if together else "")
+    return ", ".join(parts) + (f" ({counts[0]})" if together else "")
 
 
 def _is_said(one: Figure, value: object) -> bool:
     return value is not None and bool(value or not (one.optional or one.unit == "yes/no"))
+
+
+def counted(one: Figure, setup: Setup) -> str:
+    """What an energy counts, with a space before it; empty for what is no energy."""
+    return f" {_per(one, setup)}" if one.unit == "J" else ""
 
 
 def _per(one: Figure, setup: Setup) -> str:
