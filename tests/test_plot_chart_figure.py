@@ -17,8 +17,8 @@ from nugget.setup import Setup, default_setup
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.duration_chart import Plan, draw_up, plan_chart
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.charting.variation import lobe_axis, read_axis
 from nugget.study.durations.edges import Growth
+from nugget.study.inputs.variation import lobe_axis, read_axis
 from nugget.study.trial_words import RESULTS
 
 SETUP = default_setup()

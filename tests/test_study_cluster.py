@@ -17,7 +17,7 @@ import pytest
 from nugget.cli.cluster import with_cluster
 from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import Chart, draw_up, kept, plan_chart
-from nugget.study.charting.variation import read_axis
+from nugget.study.inputs.variation import read_axis
 
 START_S = 60.0
 

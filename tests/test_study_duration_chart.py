@@ -19,9 +19,9 @@ from nugget.study.charting import duration_chart as module
 from nugget.study.charting.chart_record import chart_csv, chart_record
 from nugget.study.charting.duration_chart import draw_up, kept, plan_chart, usual_longest
 from nugget.study.charting.hardware_changes import changes
-from nugget.study.charting.variation import lobe_axis, read_axis
 from nugget.study.durations.branches import with_duration
 from nugget.study.durations.edges import Growth
+from nugget.study.inputs.variation import lobe_axis, read_axis
 
 SETUP = default_setup()
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from nugget.errors import InputError
 from nugget.setup import default_setup
 from nugget.study.charting.plotted_trials import RESULTS, read_trials
-from nugget.study.charting.variation import read_axis, usual_axis
+from nugget.study.inputs.variation import read_axis, usual_axis
 
 AXIS = usual_axis(default_setup())
 GOOD = "duration,thickness,result,strip\n5 ms,0.15 mm,held,\n8 ms, 0.10 mm ,Button,nickel-200\n,,,\n"

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from nugget.errors import InputError
 from nugget.setup import default_setup, preset
-from nugget.study.charting.variation import lobe_axis, read_axis, thickness_path, usual_axis
+from nugget.study.inputs.variation import lobe_axis, read_axis, thickness_path, usual_axis
 
 SETUP = default_setup()
 

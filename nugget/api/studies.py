@@ -70,7 +70,7 @@ def chart(
     [20.0, 40.0]
     """
     from nugget.study.charting.duration_chart import draw_up, plan_chart
-    from nugget.study.charting.variation import read_axis
+    from nugget.study.inputs.variation import read_axis
 
     axis = None if vary is None else read_axis(setup, vary)
     plan = plan_chart(setup, axis, strips, longest_s, band)

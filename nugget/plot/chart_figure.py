@@ -13,8 +13,8 @@ from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
 from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
 from nugget.study.charting.duration_chart import Chart, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.charting.variation import Axis, strength_path
 from nugget.study.durations.window import Window
+from nugget.study.inputs.variation import Axis, strength_path
 from nugget.units import article
 
 if TYPE_CHECKING:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
@@ -200,6 +201,42 @@ class NumericsSection(Section):
     stirring_factor: Factor | None = None
 
 
+Certainty = Annotated[float, Field(ge=0.5, lt=1, strict=True)]
+
+
+def _flat(given: object) -> object:
+    """Return spreads by field path, whether the paths came as one key or as tables in each other."""
+    if not isinstance(given, Mapping):
+        return given
+    found: dict[str, object] = {}
+    for key, item in given.items():
+        if isinstance(item, Mapping):
+            below = _flat(item)
+            found |= {f"{key}.{name}": one for name, one in dict(below).items()}  # type: ignore[call-overload]
+        else:
+            found[str(key)] = item
+    return found
+
+
+class FittedSection(Section):
+    """What a fit to trials left open: standard deviations of logarithms, and their correlations."""
+
+    fields: tuple[Name, ...]
+    deviations: tuple[Annotated[float, Field(gt=0, le=5, strict=True)], ...]
+    correlations: tuple[tuple[Annotated[float, Field(ge=-1, le=1)], ...], ...]
+
+
+class UncertaintySection(Section):
+    """How sure a verdict has to be, and how well inputs are known."""
+
+    joint: Certainty
+    harm: Certainty
+    damage: Certainty
+    hardware: Certainty
+    spread: Annotated[dict[Name, Name], BeforeValidator(_flat), AfterValidator(Fixed)]
+    fitted: FittedSection | None = None
+
+
 class SetupFile(Section):
     """A whole setup file, every default filled in."""
 
@@ -219,5 +256,6 @@ class SetupFile(Section):
     limits: Annotated[dict[Name, LimitSection], BeforeValidator(judged), AfterValidator(Fixed)]
     kinetics: KineticsSection
     joint: JointSection
+    uncertainty: UncertaintySection
     ambient: Ambient
     numerics: NumericsSection

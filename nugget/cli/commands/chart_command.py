@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from nugget.setup import Setup
     from nugget.study.charting.duration_chart import Chart, Plan
     from nugget.study.charting.plotted_trials import PlottedTrial
-    from nugget.study.charting.variation import Axis
     from nugget.study.durations.edges import Growth
+    from nugget.study.inputs.variation import Axis
     from nugget.study.tasks import Finished
 
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -136,7 +136,7 @@ def _strips(args: argparse.Namespace) -> list[str]:
 
 
 def _axis(args: argparse.Namespace, setup: Setup) -> Axis | None:
-    from nugget.study.charting.variation import lobe_axis, read_axis
+    from nugget.study.inputs.variation import lobe_axis, read_axis
 
     if args.vary is not None:
         return read_axis(setup, args.vary)

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, find_field
 from nugget.setup.sources import SOURCE_RESISTANCE
-from nugget.study.charting.variation import Axis, strength_path
+from nugget.study.inputs.variation import Axis, strength_path
 
 _ROOM = {
     "leads.resistance": 3.0,

@@ -19,9 +19,9 @@ from nugget.outcome.verdict import BAND
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
-from nugget.study.charting.variation import Axis, usual_axis
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
 from nugget.study.durations.window import Window, agreed, crossing, window_of
+from nugget.study.inputs.variation import Axis, usual_axis
 from nugget.study.tasks import Finished, key_of, run_all
 
 ROOM = 3.0

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from nugget.errors import InputError
 from nugget.setup import Setup
-from nugget.study.charting.variation import Axis, strength_path, thickness_path
 from nugget.study.durations.edges import Growth
 from nugget.study.durations.window import Window, window_of
+from nugget.study.inputs.variation import Axis, strength_path, thickness_path
 
 SLOT, FACE, SOURCE = "a slot between the tips", "a smaller tip face", "a stronger source and a shorter pulse"
 SHUNT = "strip.shunt_fraction"

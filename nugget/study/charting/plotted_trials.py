@@ -18,7 +18,7 @@ from pathlib import Path
 
 from nugget.csv_table import read_csv
 from nugget.errors import InputError
-from nugget.study.charting.variation import Axis
+from nugget.study.inputs.variation import Axis
 from nugget.study.trial_words import CELLS, RESULTS
 from nugget.units import to_si
 

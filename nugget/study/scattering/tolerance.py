@@ -12,7 +12,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, find_field
-from nugget.study.charting.variation import Axis, strength_path, thickness_path
+from nugget.study.inputs.variation import Axis, strength_path, thickness_path
 from nugget.units import DIMENSIONS, to_si
 
 FARTHEST = 3.0

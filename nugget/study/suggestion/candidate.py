@@ -11,9 +11,9 @@ import numpy as np
 from nugget.errors import InputError
 from nugget.setup import Setup, find_field
 from nugget.study.charting.hardware_changes import Tried
-from nugget.study.charting.variation import Axis
 from nugget.study.durations.edges import Growth, count_s
 from nugget.study.durations.window import Window, window_of
+from nugget.study.inputs.variation import Axis
 from nugget.study.scattering.statistics import Chance
 from nugget.study.suggestion.trains import Train
 
