@@ -17,7 +17,18 @@ from typing import NoReturn
 from nugget import __version__
 from nugget.errors import InputError, NuggetError
 
-COMMANDS = ("pulse", "chart", "calibrate", "scatter", "suggest", "setup", "handout", "material", "figures")
+COMMANDS = (
+    "pulse",
+    "chart",
+    "calibrate",
+    "scatter",
+    "suggest",
+    "setup",
+    "inputs",
+    "handout",
+    "material",
+    "figures",
+)
 """Each a module ``NAME_command`` of `nugget.cli.commands` with ``add_parser(subparsers)`` and
 ``run(args) -> int``.
 

@@ -41,6 +41,18 @@ def add_setup_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_tolerance_option(parser: argparse.ArgumentParser) -> None:
+    """Add the option that says how well inputs are known, for every command that makes a statement."""
+    parser.add_argument(
+        "--tolerance",
+        action="append",
+        default=[],
+        metavar="FIELD=WIDTH",
+        help="95 %% of welds lie within WIDTH: '20 %%', '0.5 mm', 'x1.25', '1e-12 to 1e-11 ohm m2' or 'none';"
+        " over what `nugget inputs` lists; may be repeated",
+    )
+
+
 def chosen_setup(args: argparse.Namespace) -> Setup:
     """Return the setup that the options of `add_setup_options` and the argument ``setup`` name."""
     from nugget.errors import InputError

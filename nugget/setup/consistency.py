@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import chain, pairwise
 
+import numpy as np
+
 from nugget import plugins
 from nugget.errors import InputError
 from nugget.setup.fill import Where
@@ -40,6 +42,7 @@ def check(file: SetupFile, where: Where) -> None:
         _cells(file),
         _series_resistance(file),
         _relay(file),
+        _fitted(file),
     )
     for path, given, expected in findings:
         raise InputError(where(path), given, expected)
@@ -285,6 +288,27 @@ def _series_resistance(file: SetupFile) -> Findings:
             "0 ohm in source, leads and switch together",
             "some resistance, or the current has no bounds",
         )
+
+
+def _fitted(file: SetupFile) -> Findings:
+    fitted = file.uncertainty.fitted
+    if fitted is None:
+        return
+    count = len(fitted.fields)
+    if len(fitted.deviations) != count:
+        yield "uncertainty.fitted.deviations", len(fitted.deviations), f"{count} numbers, one for each field"
+    rows = np.array(fitted.correlations if _square(fitted.correlations, count) else np.zeros((1, 1)))
+    sound = np.allclose(np.diag(rows), 1.0) and np.allclose(rows, rows.T)
+    if not sound or np.linalg.eigvalsh(rows).min() <= 0.0:
+        yield (
+            "uncertainty.fitted.correlations",
+            "these rows",
+            f"a correlation matrix of {count} fields: symmetric, ones on its diagonal, positive definite",
+        )
+
+
+def _square(rows: tuple[tuple[float, ...], ...], count: int) -> bool:
+    return len(rows) == count and all(len(row) == count for row in rows)
 
 
 def _at_most(path: str, given: Quantity, bound: Quantity, what: str) -> Findings:

@@ -84,8 +84,18 @@ class Inputs:
     items: tuple[Uncertain, ...]
     correlation: tuple[tuple[float, ...], ...]
 
+    @property
+    def either_spot(self) -> bool:
+        """Whether a weld may be either of the two spots of a pair, which differ by polarity."""
+        return self.setup.arrangement.startswith("series") and self.setup.polarity == 0
+
     def __len__(self) -> int:
-        return len(self.items)
+        return len(self.items) + self.either_spot
+
+    @property
+    def titles(self) -> tuple[str, ...]:
+        """What each column of the deviations stands for."""
+        return (*(one.axis.title for one in self.items), *(("polarity",) if self.either_spot else ()))
 
     @functools.cached_property
     def root(self) -> FloatArray:
@@ -104,7 +114,7 @@ class Inputs:
 
     def values(self, deviations: FloatArray) -> list[float]:
         """Value [SI] of every input at one row of independent deviations."""
-        joint = np.clip(self.root @ deviations, -FARTHEST, FARTHEST)
+        joint = np.clip(self.root @ deviations[: len(self.items)], -FARTHEST, FARTHEST)
         return [one.value(float(z)) for one, z in zip(self.items, joint, strict=True)]
 
     def setup_at(self, deviations: FloatArray) -> Setup:
@@ -115,10 +125,14 @@ class Inputs:
         InputError
             When a spread reaches what no setup can have.
         """
-        values = {
+        values: dict[str, Any] = {
             one.path: one.field.exact(value)
             for one, value in zip(self.items, self.values(deviations), strict=True)
         }
+        if self.either_spot:
+            values["arrangement.polarity"] = "positive" if deviations[-1] > 0.0 else "negative"
+        if self.setup.circuit.switch.kind == "relay":  # how long it really was closed, not what it was told
+            values |= {"switch.closing_bounce": 0.0, "switch.opening_delay": 0.0}
         try:
             return self.setup.with_(values)
         except InputError as error:
@@ -126,9 +140,26 @@ class Inputs:
                 f"spread of {error.where}", error.given, f"{error.expected}: narrow a spread"
             ) from error
 
+    def record(self) -> list[dict[str, Any]]:
+        """JSON-ready form."""
+        return [
+            {
+                "field": one.path,
+                "own": one.own,
+                "kind": one.spread.kind,
+                "width": one.spread.width,
+                "low": one.spread.low,
+                "source": one.source,
+                "measure": one.measure,
+            }
+            for one in self.items
+        ]
+
     def around(self, setup: Setup) -> Inputs:
         """The same spreads around another setup's values, for what it still has."""
-        kept = [(k, setup.get(one.path)) for k, one in enumerate(self.items) if one.path in setup.fields]
+        kept = [
+            (k, own_value(setup, one.path)) for k, one in enumerate(self.items) if one.path in setup.fields
+        ]
         found = [(k, own) for k, own in kept if own is not None]
         some = [k for k, _ in found]
         items = tuple(replace(self.items[k], own=own) for k, own in found)
@@ -203,9 +234,11 @@ def _uncertain(
 
 
 def own_value(setup: Setup, path: str) -> float | None:
-    """The value [SI] of a field, also of a dome that follows from the face."""
+    """The value [SI] of a field, also of a dome that follows from the face, and of stirring."""
     if path == "electrode.dome_radius" and setup.electrode.form == "rounded":
         return setup.electrode.dome_radius_m
+    if path == "numerics.stirring_factor":
+        return setup.stirring
     return setup.get(path)
 
 
