@@ -24,10 +24,10 @@ from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup, default_setup
 from nugget.study.charting.duration_chart import draw_up, plan_chart
-from nugget.study.inputs.variation import read_axis
 from nugget.study.durations.branches import Trunk, with_duration
 from nugget.study.durations.criteria import Criterion, criteria_of, margins
 from nugget.study.durations.edges import Edge, grow
+from nugget.study.inputs.variation import read_axis
 from nugget.weld.march import March
 
 LONGEST_S = 20e-3
