@@ -21,7 +21,7 @@ from nugget.study.durations.edges import Growth
 from nugget.study.inputs.variation import lobe_axis, read_axis
 from nugget.study.trial_words import RESULTS
 
-SETUP = default_setup()
+SETUP = default_setup(["pulse.0.duration=6 ms"])
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
 Grow = Callable[[tuple[Setup, float]], Growth]
 

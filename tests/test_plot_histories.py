@@ -77,7 +77,7 @@ def test_the_growth_curve_and_its_target(weld: Weld, figure: Figure) -> None:
     assert drawn == pytest.approx(weld.history["nugget_diameter_m"].max() * 1e3)
     told = [text.get_text() for text in axes.texts]
     assert "target 0.60 mm" in told
-    assert f"fused, both sides: {drawn:.2f} mm" in told
+    assert f"nugget: {drawn:.2f} mm" in told
 
 
 def test_curves_differ_in_more_than_colour(figure: Figure) -> None:
