@@ -59,7 +59,7 @@ def test_the_switch_follows_the_source_unless_it_is_told() -> None:
         {"source": {"kind": "constant voltage", "voltage": "6 V"}, "pulse": [{"duration": 6e-3}]}
     )
     assert back.circuit.switch == default_setup().circuit.switch
-    told = default_setup([*TRANSFORMER, "switch.kind=transistors", "switch.devices=4"])
+    told = default_setup([*TRANSFORMER, "switch.devices=4"])
     assert told.circuit.switch == Switch("transistors", 1.5e-3, 4)
 
 

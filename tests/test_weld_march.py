@@ -150,9 +150,11 @@ def test_an_indirect_weld_adds_its_return_tip() -> None:
     assert spent_outside == pytest.approx(0.4e-3 * last.energy.action_A2s)
 
 
-def test_a_march_goes_on_from_a_moment(melting: Marched) -> None:
+def test_a_march_goes_on_from_a_moment() -> None:
     """As if it had never stopped, but for the size of its next steps."""
-    march, states = melting
+    march, states = marched(
+        coarse("pulse.0.duration=2.5 ms", "numerics.tolerance=5 K", until_ms=4, name="default")
+    )
     begin = at(states, 1.5e-3)
     again = list(March(march.setup, march.model, begin))
     assert again[0] is begin

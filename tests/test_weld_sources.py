@@ -9,6 +9,8 @@ import pytest
 from small import BANK, TRANSFORMER, Marched, at, coarse, marched
 
 from nugget.supply.kinds import Trace
+from nugget.weld.march import March
+from nugget.weld.state import WeldState
 
 
 def test_nothing_flows_between_pulses(bank: Marched) -> None:
@@ -120,3 +122,64 @@ def test_what_a_current_source_gave_is_found_again() -> None:
     energy = states[-1].energy
     spent = energy.action_A2s * march.setup.circuit.series_ohm + energy.returned_J + energy.clamp_J
     assert spent == pytest.approx(energy.drawn_J, rel=1e-3)
+
+
+def residual(march: March, states: list[WeldState]) -> float:
+    """Energy drawn less what circuit and load took, over the energy drawn."""
+    energy = states[-1].energy
+    spent = energy.action_A2s * march.setup.circuit.series_ohm + energy.returned_J + energy.clamp_J
+    return abs(energy.drawn_J - spent) / abs(energy.drawn_J)
+
+
+def test_a_transformer_fired_at_zero_volts_on_an_upslope_starts() -> None:
+    """Its current starts as the cube of time: there is nothing yet to take a share of."""
+    march, states = marched(
+        coarse(
+            *TRANSFORMER,
+            "source.firing_angle=0 deg",
+            "pulse=[{half_cycles=2, upslope='0.5 ms'}]",
+            until_ms=1.2,
+        )
+    )
+    assert states[-1].peak_A > 500.0
+    assert residual(march, states) < 1e-4
+
+
+def test_a_downslope_without_inductance_ends_with_its_pulse() -> None:
+    """The current is at zero when the pulse ends: no thyristor is left conducting."""
+    _, states = marched(
+        coarse(
+            *TRANSFORMER,
+            "source.leakage_inductance=0 uH",
+            "source.firing_angle=79 deg",
+            "pulse=[{half_cycles=2, downslope='0.5 ms'}]",
+            until_ms=1.5,
+        )
+    )
+    assert states[-1].time_s == pytest.approx(1.5e-3)
+    assert all(state.circuit.direction == 0 for state in states if state.time_s > 1.0001e-3)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        [
+            "source.voltage=9 V",
+            "leads.inductance=5 uH",
+            "pulse.0.duration=0.1 ms",
+            "source.kind=constant voltage",
+        ],
+        [*BANK, "source.capacitance=0.01 F", "source.start_voltage=30 V", "pulse.0.duration=2 ms"],
+        [*BANK, "leads.inductance=8 uH", "pulse=[{duration='0.3 ms', gap='1 ms'}, {duration='1 ms'}]"],
+        [
+            *TRANSFORMER,
+            "source.leakage_inductance=5 uH",
+            "pulse=[{half_cycles=3}]",
+            "source.firing_angle=90 deg",
+        ],
+    ],
+)
+def test_short_pulses_and_large_inductances_lose_no_energy(changes: list[str]) -> None:
+    """Even with steps that temperatures would let be long."""
+    march, states = marched(coarse(*changes, until_ms=5))
+    assert residual(march, states) < 1e-4

@@ -81,7 +81,7 @@ def _switch(switch: object, source: object) -> object:
     if switch is not None and not isinstance(switch, dict):
         return switch
     of_source = source.get("kind") if isinstance(source, dict) else None
-    told = {"kind": "none" if of_source in MAINS_FED else "transistors", **(switch or {})}
+    told = {"kind": "transistors" if switch or of_source not in MAINS_FED else "none", **(switch or {})}
     return {**values(switch_facts(told["kind"])), **told}
 
 

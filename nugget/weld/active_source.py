@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
 
 from nugget.setup.description import Circuit, Pulse
+
+SAMPLES = 65
+"""Instants at which a pulse is looked at for its largest voltage: within a twentieth for half a sine."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +35,24 @@ class ActiveSource:
         """Voltage [V] or current [A] asked of the source at `time_s`, slopes included."""
         local = time_s - self.start_s
         return self.pulse.envelope(min(local, self.pulse.duration_s)) * self.circuit.source.value(local)
+
+    @cached_property
+    def largest(self) -> float:
+        """Largest voltage [V] or current [A] that this pulse asks of the source, as samples tell."""
+        parts = np.linspace(0.0, self.pulse.duration_s, SAMPLES)
+        return max(abs(self.emf(self.start_s + float(t))) for t in parts)
+
+    def prospective_A(self, load_ohm: float) -> float:
+        """Current [A] of the order that the pulse can drive through a load."""
+        if self.circuit.source.drive == "current":
+            return self.largest
+        holds_back = self.circuit.series_H / self.pulse.duration_s
+        return self.largest / (self.circuit.series_ohm + load_ohm + holds_back)
+
+    def stored_J(self, volts: float) -> float:
+        """Energy [J] that is left in a capacitor bank at its voltage; of other sources, without end."""
+        elastance = self.circuit.source.elastance_per_F
+        return 0.5 * volts**2 / elastance if elastance > 0.0 else math.inf
 
     def voltage(self, time_s: float, current_A: float, charge_C: float, load_ohm: float) -> float:
         """Voltage [V] of the ideal source behind its own resistance and inductance."""

@@ -16,7 +16,7 @@ from nugget.weld.model import WeldModel
 from nugget.weld.phases import Phase, phases
 from nugget.weld.stage import StageSolver
 from nugget.weld.state import WeldState, at_rest
-from nugget.weld.stepper import SMALLEST_S, Carry, Stepper
+from nugget.weld.stepper import SMALLEST_S, ZERO_SHARE, Carry, Stepper
 
 log = logging.getLogger("nugget.weld")
 
@@ -65,22 +65,24 @@ class March:
         return min(i.first_m for i in self.model.grid.interfaces) ** 2 / (FIRST_STEPS * alpha)
 
     def __iter__(self) -> Iterator[WeldState]:
-        state, carry = self.begin, None
+        state, before = self.begin, None
         yield state
         for phase in phases(self.setup):
             if phase.end_s > state.time_s + SMALLEST_S:
-                state, carry = yield from self._through(phase, state, carry)
+                state, before = yield from self._through(phase, state, before)
 
     def _through(
-        self, phase: Phase, state: WeldState, before: Carry | None
-    ) -> Generator[WeldState, None, tuple[WeldState, Carry]]:
+        self, phase: Phase, state: WeldState, before: tuple[Carry, float] | None
+    ) -> Generator[WeldState, None, tuple[WeldState, tuple[Carry, float]]]:
         """March through one phase, and on to current zero where the source demands it."""
         stepper = Stepper(self.stages, phase)
         state = stepper.enter(state)
-        carry = stepper.start(state, before)
+        carry = stepper.start(state, None if before is None else before[0])
         powered = stepper.source is not None
         log.debug("at %.6g ms: source %s", state.time_s * 1e3, "on" if powered else "off")
         dt = self.first_step_s() * (1.0 if powered else COOLING_START)
+        if before is not None and phase.follows_on and powered:
+            dt = max(dt, before[1])
         end = min(phase.end_s, self.setup.numerics.longest_s)
         while state.time_s < end - SMALLEST_S or self._lingers(stepper, state):
             left = end - state.time_s
@@ -95,12 +97,13 @@ class March:
             yield state
         if phase.end_s <= self.setup.numerics.longest_s:
             state = stepper.leave(state)
-        return state, carry
+        return state, (carry, dt)
 
     def _lingers(self, stepper: Stepper, state: WeldState) -> bool:
         """Whether a thyristor still conducts after its pulse: it ends at current zero only."""
-        thyristor = self.setup.circuit.source.turns_off_at_zero
-        return thyristor and state.circuit.direction != 0 and stepper.is_over(state.time_s)
+        if not (self.setup.circuit.source.turns_off_at_zero and stepper.is_over(state.time_s)):
+            return False
+        return state.circuit.current_A * state.circuit.direction > ZERO_SHARE * state.peak_A
 
     def _cooling_limit(self, state: WeldState) -> float:
         """Longest step [s] of a cool-down."""

@@ -26,6 +26,8 @@ class Phase:
         When that pulse began.
     tip_closed : bool
         Whether the tip still sits on the strip.
+    follows_on : bool
+        Whether the same pulse is on in the phase before.
     """
 
     start_s: float
@@ -33,6 +35,7 @@ class Phase:
     pulse: Pulse | None
     pulse_start_s: float
     tip_closed: bool
+    follows_on: bool = False
 
 
 def phases(setup: Description) -> list[Phase]:
@@ -45,7 +48,7 @@ def phases(setup: Description) -> list[Phase]:
         marks = sorted({k for k in kinks if INSTANT_S < k <= pulse.duration_s})
         marks = [k for k, later in pairwise([*marks, math.inf]) if later - k > INSTANT_S]
         for low, high in zip([0.0, *marks[:-1]], marks, strict=True):
-            found.append(Phase(time + low, time + high, pulse, time, True))
+            found.append(Phase(time + low, time + high, pulse, time, True, low > 0.0))
         off = time + pulse.duration_s
         last = index == len(setup.train) - 1
         gap = setup.hold_s if last else pulse.gap_s
