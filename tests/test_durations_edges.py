@@ -111,7 +111,8 @@ def test_the_joint_is_left_when_it_grows_no_more(
         whole = long.run(1e-3 * ms, deep=True)
         for name in ("nugget_diameter_m", "bonded_diameter_m", "can_penetration", "strip_penetration"):
             assert left.figures[name] == pytest.approx(whole.figures[name], rel=1e-3, abs=1e-9)
-        assert 2 * short < long.model.stage_count - before
+        # A pool that stays molten for milliseconds is watched as long.
+        assert 1.4 * short < long.model.stage_count - before
 
 
 def test_a_whole_column_costs_little_more_than_its_longest_pulse() -> None:

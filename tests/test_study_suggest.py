@@ -50,7 +50,7 @@ def grown(task: tuple[trains.Kind, Setup, float]) -> Growth:
 
 @pytest.fixture(scope="module")
 def setup() -> Setup:
-    return default_setup()
+    return default_setup(["pulse.0.duration=6 ms"])
 
 
 @pytest.fixture(autouse=True)
