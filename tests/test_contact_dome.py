@@ -24,6 +24,10 @@ def test_the_larger_of_elastic_plastic_and_worn_flat_is_the_first_contact() -> N
     assert dome.first_radius(30.0, hard, 3e-3, worn_flat_m=0.5e-3) == 0.25e-3
 
 
+def test_flat_faces_that_are_given_one_spot_touch_in_one_place() -> None:
+    assert dome.first_radius(30.0, 1e9, math.inf) == pytest.approx(math.sqrt(30.0 / (math.pi * 1e9)))
+
+
 def test_a_dome_sinks_by_its_own_height() -> None:
     """Within the sphere's exact height: R - sqrt(R^2 - a^2)."""
     R, a = 3e-3, 0.35e-3

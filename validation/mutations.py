@@ -10,12 +10,15 @@ from typing import Any
 
 import numpy as np
 
+from nugget.arrays import FloatArray
 from nugget.contact import edge
 from nugget.field.electric import ElectricField, ElectricSolution
 from nugget.grid import stack
 from nugget.materials.material import Material
+from nugget.materials.strength import Strength
 from nugget.materials.tables import PropertyTables
 from nugget.merit.limit import Limit
+from nugget.outcome.joint import FayingPair
 from nugget.weld import model
 from nugget.weld.active_source import ActiveSource, CircuitState
 from nugget.weld.interface_model import ContactModel
@@ -53,6 +56,40 @@ def same_hardness(material: Material) -> Material:
     return replace(
         material, hardness=replace(hardness, value=np.full_like(hardness.value, hardness.value[0]))
     )
+
+
+def same_at_every_rate(material: Material) -> Material:
+    """A metal that is as strong in a pulse as under slow load."""
+    return replace(material, strength=Strength())
+
+
+def melt_that_carries_nothing() -> AbstractContextManager[None]:
+    """Melt in a contact gives way."""
+    own = ContactModel._hardness
+
+    def without(self: ContactModel, surfaces_K: FloatArray) -> FloatArray:
+        solid = (surfaces_K < self.solidus_K).all(axis=0)
+        return own(self, surfaces_K) * solid
+
+    return swapped(ContactModel, "_hardness", without)
+
+
+def both_sides_must_melt() -> AbstractContextManager[None]:
+    """Whatever the metals, only melt on both sides counts as a joint."""
+    return swapped(FayingPair, "level", lambda self, colder_K, both, either: both)
+
+
+def no_carried_heat() -> AbstractContextManager[None]:
+    """The current carries no heat across the interfaces."""
+    return swapped(ContactModel, "_peltier_V", lambda self, sides: 0.0)
+
+
+@contextmanager
+def still_melt() -> Iterator[None]:
+    """Melt conducts as if it stood still."""
+    build = PropertyTables.build
+    with swapped(PropertyTables, "build", staticmethod(lambda materials, *rest: build(materials))):
+        yield
 
 
 @contextmanager
@@ -172,5 +209,10 @@ MUTATIONS: dict[str, Mutation] = {
     ),
     "boiling": Mutation(partial(other_materials, lambda m: replace(m, boiling_K=None)), "4-cross-check"),
     "the edge of the contact": Mutation(plain_edge, "2-constriction"),
+    "the rate of strain": Mutation(partial(other_materials, same_at_every_rate), "2-creep"),
+    "melt that carries": Mutation(melt_that_carries_nothing, "2-enclosed-melt"),
+    "the rule of the pair": Mutation(both_sides_must_melt, "2-pair"),
+    "heat that the current carries": Mutation(no_carried_heat, "2-peltier"),
+    "stirring": Mutation(still_melt, "2-stirring"),
     "limits": Mutation(no_limits, "3-limits"),
 }

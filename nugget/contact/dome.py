@@ -34,6 +34,9 @@ def plastic_radius(force_N: float, hardness_Pa: float) -> float:
 def first_radius(force_N: float, hardness_Pa: float, dome_radius_m: float, worn_flat_m: float = 0.0) -> float:
     """Contact radius before the current flows [m]: the largest of elastic, plastic and worn flat.
 
+    Flat faces (an infinite dome radius) are never quite parallel: given one spot, they touch in one
+    place first and have no elastic radius of their own.
+
     Parameters
     ----------
     force_N : float
@@ -43,8 +46,8 @@ def first_radius(force_N: float, hardness_Pa: float, dome_radius_m: float, worn_
     worn_flat_m : float
         Diameter of the flat that wear has ground on the dome.
     """
-    touching = max(hertz_radius(force_N, dome_radius_m), plastic_radius(force_N, hardness_Pa))
-    return max(touching, 0.5 * worn_flat_m)
+    elastic = hertz_radius(force_N, dome_radius_m) if math.isfinite(dome_radius_m) else 0.0
+    return max(elastic, plastic_radius(force_N, hardness_Pa), 0.5 * worn_flat_m)
 
 
 def sinking(contact_radius_m: float, dome_radius_m: float, worn_flat_m: float = 0.0) -> float:

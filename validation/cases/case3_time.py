@@ -71,7 +71,7 @@ def order(errors: list[float]) -> float:
 
 
 def run_time() -> Outcome:
-    given = _cool_weld(4.0)
+    given = _cool_weld(3.5)
     errors, hottest = _errors(given, START_S, SPAN_S)
     solidus = min(m.solidus_K or 9e9 for m in WeldModel(given).grid.materials)
     checks: list[Check] = [at_most("guard: hottest point over the lowest solidus", hottest / solidus, 1.0)]

@@ -9,7 +9,18 @@ from validation.evidence.running import run
 
 REPORT = Report(
     package="validation.evidence",
-    modules=("cost", "residuals", "spacing", "planes", "whole_cell", "holm", "smooth", "reacts", "practice"),
+    modules=(
+        "cost",
+        "residuals",
+        "spacing",
+        "planes",
+        "whole_cell",
+        "holm",
+        "smooth",
+        "reacts",
+        "practice",
+        "plated",
+    ),
     name="evidence",
     title="Evidence: speed, accuracy and plausibility",
     opening="The limits were set before the model was written. A prediction is never a permission to weld: "

@@ -3,23 +3,47 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy.optimize import brentq
 
 from nugget.arrays import FloatArray
 from nugget.contact.laws import ContactConditions
 from nugget.grid.stack import Interface
+from nugget.materials.material import Material
 from nugget.setup import Setup
+from nugget.setup.description import Layer
+from validation.peers.hardness import SLOWEST_1_S, hardness
+from validation.peers.stepping import Backward
 
 LORENZ = 2.44e-8
+THIN_M = 20e-6
+"""A layer below this carries nothing: what lies behind it does."""
+HALVINGS = 40
+
+
+def carriers(setup: Setup, interface: Interface) -> tuple[Material, Material]:
+    """The two metals that carry the force at an interface."""
+    strip, base = list(setup.strip), list(setup.base)
+    if interface.name == "tip":
+        return setup.electrode.material, _first_thick(strip)
+    upper = _first_thick(strip[::-1])
+    return upper, upper if interface.mirrored else _first_thick(base)
+
+
+def _first_thick(layers: Sequence[Layer]) -> Material:
+    return next((layer for layer in layers if layer.thickness_m >= THIN_M), layers[-1]).material
 
 
 @dataclass
 class Spot:
     """One interface: contact radius, share of real contact, resistances.
 
-    `r` and `weights` (areas) describe the points along the radius at which it is evaluated.
+    `r` and `weights` (areas) describe the points along the radius at which it is evaluated. `step` and
+    the two pasts, latest first, say how fast a radius or a share of real contact changes; without a
+    step nothing does.
     """
 
     setup: Setup
@@ -41,6 +65,10 @@ class Spot:
         self.least_fraction = np.zeros_like(self.r)
         self.fraction = np.ones_like(self.r) if i.law.grows else self.least_fraction
         self.thermal = np.zeros_like(self.r)
+        self.metals = carriers(self.setup, i)
+        self.step: Backward | None = None
+        self.radii = (self.radius_m, self.radius_m)
+        self.fractions = (self.fraction, self.fraction)
 
     def sides(
         self, T: tuple[FloatArray, FloatArray], halves: tuple[FloatArray, FloatArray], heat: FloatArray
@@ -57,41 +85,70 @@ class Spot:
         u = (p * b + q / R) / (a * b - 1.0 / R**2)
         return u, (q + u / R) / b
 
-    def update(self, hardness: FloatArray, sides: tuple[FloatArray, FloatArray], rho: FloatArray) -> None:
-        """Take new hardness [Pa], surface temperatures and resistivity sum at the present radius."""
-        i, contact, force = self.interface, self.setup.contact, self.setup.force_N
-        H = hardness * contact.hardness_factor
-        mean = 0.5 * (sides[0] + sides[1])
+    def update(self, sides: tuple[FloatArray, FloatArray], rho: FloatArray) -> None:
+        """Take new surface temperatures [K] and resistivity sum [ohm m] at the present radius."""
+        i = self.interface
         if i.law.grows:
             if i.moves:
-                wanted = contact.radius_factor * self._carrying(H, force, i.cap_m / contact.radius_factor)
-                self.equilibrium_radius_m = max(wanted, self.least_m)
+                self.equilibrium_radius_m = self._grown(sides)
         else:
-            pressure = force / (math.pi * self.radius_m**2)
-            share = np.minimum(1.0, pressure / np.maximum(H, 1e-3 * pressure))
+            share = self._real_contact(sides)
             # Halfway to the last one: more contact is cooler, so harder, and asks for less.
             before = np.where(self.fraction > 0.0, self.fraction, share)
             self.fraction = np.maximum(self.least_fraction, 0.5 * (share + before))
         self.electrical = i.law.resistance(ContactConditions(*sides, self.fraction, rho))
+        mean = 0.5 * (sides[0] + sides[1])
         self.thermal = 1.0 / (LORENZ * mean / self.electrical + self.gap_W_m2K)
 
-    def _carrying(self, H: FloatArray, force: float, cap: float) -> float:
-        """Radius inside which the hardness adds up to the force."""
+    def _softer(self, sides: tuple[FloatArray, FloatArray], rate_1_s: FloatArray) -> FloatArray:
+        """Hardness [Pa] of the softer side at each point."""
+        one, other = (hardness(m, T, rate_1_s) for m, T in zip(self.metals, sides, strict=True))
+        return np.asarray(np.minimum(one, other) * self.setup.contact.hardness)
+
+    def _grown(self, sides: tuple[FloatArray, FloatArray]) -> float:
+        """Root of F = 2 pi int H(T(r), (da/dt) / a) r dr between the last radius and the cap."""
+        if self.step is None:
+            return self.least_m
+        step, past, cap = self.step, self.radii, self.interface.cap_m
+
+        def missing(a: float) -> float:
+            rate = step.slope(a, past) / a
+            return self._carried(self._softer(sides, np.full_like(self.r, rate)), a) - self.setup.force_N
+
+        if missing(self.least_m) >= 0.0:
+            return self.least_m
+        return cap if missing(cap) <= 0.0 else float(brentq(missing, self.least_m, cap, xtol=1e-11))
+
+    def _carried(self, H: FloatArray, radius_m: float) -> float:
+        """Force that is carried inside a radius."""
         edges = np.concatenate([[0.0], np.sqrt(np.cumsum(self.weights) / math.pi)])
-        left = force
-        for n, h in enumerate(H):
-            inner, outer = edges[n], min(edges[n + 1], cap)
-            ring = math.pi * (outer**2 - inner**2) * h
-            if ring >= left:
-                return math.sqrt(inner**2 + left / (math.pi * h))
-            left -= ring
-            if edges[n + 1] >= cap:
-                return cap
-        return cap
+        inside = math.pi * np.diff(np.minimum(edges, radius_m) ** 2)
+        return float(inside @ H)
+
+    def _real_contact(self, sides: tuple[FloatArray, FloatArray]) -> FloatArray:
+        """Root of f = p / H(T, (df/dt) / (2 f)) at each point, at most 1: radii of spots go with sqrt f."""
+        pressure = self.setup.force_N / (math.pi * self.radius_m**2)
+        low, high = np.maximum(self.least_fraction, 1e-9), np.ones_like(self.r)
+        for _ in range(HALVINGS):
+            f = 0.5 * (low + high)
+            still = np.full_like(f, SLOWEST_1_S)
+            rate = still if self.step is None else self.step.slope(f, self.fractions) / (2.0 * f)
+            enough = f * self._softer(sides, rate) >= pressure
+            low, high = np.where(enough, low, f), np.where(enough, f, high)
+        return 0.5 * (low + high)
+
+    def begin(self, step: Backward, start: tuple[float, FloatArray] | None = None) -> None:
+        """Begin a step from what was kept, or a stage from a given radius and share of real contact."""
+        self.step = step
+        if start is not None:
+            radius, fraction = start
+            self.radii, self.fractions = (radius, radius), (fraction, fraction)
 
     def keep(self) -> None:
         """End of a step: radius and real contact never fall below what they are now."""
         self.least_m, self.least_fraction = self.radius_m, self.fraction
+        self.radii = self.radius_m, self.radii[0]
+        self.fractions = self.fraction, self.fractions[0]
 
 
 class Balance:

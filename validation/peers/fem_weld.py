@@ -20,7 +20,6 @@ from nugget.setup import Setup
 from validation.peers import fem_mesh
 from validation.peers.contact import Balance, Spot
 from validation.peers.fipy_weld import Past, State
-from validation.peers.hardness import hardness
 from validation.peers.stepping import Backward, current_A, load_ohm
 
 IntArray = npt.NDArray[np.intp]
@@ -274,8 +273,7 @@ class FemWeld:
             pair = [
                 0.5 * (T[side][1:] + T[side][:-1]) for side in (above, below if below is not None else above)
             ]
-            hard = np.minimum(hardness(sides[0], pair[0]), hardness(sides[1], pair[1]))
-            spot.update(hard, (pair[0], pair[1]), sides[0].rho(pair[0]) + sides[1].rho(pair[1]))
+            spot.update((pair[0], pair[1]), sides[0].rho(pair[0]) + sides[1].rho(pair[1]))
 
     def _conduction(self, T: FloatArray) -> Any:
         local = self._local(T)
@@ -307,6 +305,8 @@ class FemWeld:
                 if last is not None:
                     for spot, a, b in zip(self.spots, now, before, strict=True):
                         spot.radius_m = min(a + (a - b) * float(dt) / last, spot.interface.cap_m)
+                for spot in self.spots:
+                    spot.begin(step)
                 before, guess = now, h
                 for _ in range(30):
                     guess, T, amps, load = self._relax(step, past, guess, T, on)

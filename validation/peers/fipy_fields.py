@@ -15,7 +15,6 @@ from nugget.grid.stack import build_grid
 from nugget.setup import Setup
 from validation.peers.contact import Spot
 from validation.peers.edge import reach
-from validation.peers.hardness import hardness
 from validation.peers.tube import covered
 
 
@@ -57,10 +56,9 @@ class SpotFields(FipyFields):
             pair = T[i.above, n], T[i.below, n]
             halves = 0.5 * grid.dz[i.above] / k[i.above, n], 0.5 * grid.dz[i.below] / k[i.below, n]
             sides = spot.sides(pair, halves, heat[n])
-            hard, rho = np.zeros(i.columns) + np.inf, np.zeros(i.columns)
+            rho = np.zeros(i.columns)
             for row, side in zip((i.above, i.below), sides, strict=True):
                 whole = T.copy()
                 whole[row, n] = side
-                hard = np.minimum(hard, hardness(self.properties, whole)[row, n])
                 rho = rho + self.properties.rho(whole)[row, n]
-            spot.update(hard, sides, rho)
+            spot.update(sides, rho)

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
+from nugget.arrays import FloatArray
 from nugget.setup import Setup
+
+Value = TypeVar("Value", float, FloatArray)
 
 
 @dataclass(frozen=True)
@@ -22,6 +26,10 @@ class Backward:
             return cls(dt)
         w = dt / before
         return cls(dt, (1.0 + 2.0 * w) / (1.0 + w), -(1.0 + w), w**2 / (1.0 + w))
+
+    def slope(self, new: Value, past: tuple[Value, Value]) -> Value:
+        """The derivative at the end of the step; `past` holds the two earlier values."""
+        return (self.a * new + self.b * past[0] + self.c * past[1]) / self.dt
 
 
 def load_ohm(setup: Setup, model_ohm: float, mirrored: bool) -> float:
