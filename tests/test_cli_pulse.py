@@ -104,7 +104,7 @@ def strict(text: str) -> dict[str, Any]:
 
 
 def test_out_holds_summary_fields_and_figures_and_nothing_else(run: Run) -> None:
-    assert names(run.folder) == ["histories.png", "section.png", "summary.json", "weld.npz"]
+    assert names(run.folder) == ["histories.png", "record.html", "section.png", "summary.json", "weld.npz"]
     assert (run.folder / "section.png").read_bytes().startswith(PNG)
     assert (run.folder / "histories.png").read_bytes().startswith(PNG)
     assert nugget.load_weld(run.folder / "weld.npz").figures == run.judgement.weld.figures

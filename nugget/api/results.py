@@ -134,6 +134,25 @@ class Judgement(outcome_verdict.Judgement):
         held: dict[str, Any] = {f.name: getattr(judgement, f.name) for f in fields(outcome_verdict.Judgement)}
         return cls(**held | {"weld": Weld.of(judgement.weld)})
 
+    def to_html(self, path: str | Path) -> Path:
+        """Write the weld record: one page of HTML that needs nothing beside itself.
+
+        Parameters
+        ----------
+        path : str or Path
+            A file of this name is replaced. With ``nugget.judge(setup, frames=16)`` the record
+            shows the section in time.
+
+        Raises
+        ------
+        InputError
+            If the file cannot be written.
+        """
+        from nugget.outcome.writing import write_text
+        from nugget.pages.weld_record import record_page
+
+        return write_text(Path(path), record_page(self))
+
     def _repr_html_(self) -> str:
         from nugget.api.html import judgement_html
 

@@ -59,6 +59,7 @@ def judge(
     *,
     executor: Executor | None = None,
     on_done: Callable[[str], None] | None = None,
+    frames: int | None = None,
 ) -> Judgement:
     """Simulate `setup` and judge the weld, at other contact radii, force and source resistance too.
 
@@ -70,6 +71,9 @@ def judge(
         the other by default.
     on_done : callable, optional
         Called with each variant's name when its run is in.
+    frames : int, optional
+        Keep the fields of the nominal weld at so many instants, and fewer than twice as many, for
+        `Judgement.to_html`.
 
     Returns
     -------
@@ -88,7 +92,7 @@ def judge(
     >>> nugget.judge(setup).verdict
     'too cold'
     """
-    return Judgement.of(verdict.judge(setup, executor, on_done))
+    return Judgement.of(verdict.judge(setup, executor, on_done, frames))
 
 
 def load_weld(path: str | Path) -> Weld:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from nugget.cli.machine import add_machine_option, machine_layer
 
 if TYPE_CHECKING:
+    from nugget.pages.render import Origin
     from nugget.setup import Setup
     from nugget.study.tasks import Finished
 
@@ -67,6 +68,15 @@ def chosen_setup(args: argparse.Namespace) -> Setup:
         places = [str(Path(path).absolute()) for path in args.materials]
         layers.append(Over({"materials": places}, lambda key: f"override {key}"))
     return resolve(base, layers)
+
+
+def origin_of(args: argparse.Namespace) -> Origin:
+    """What the setup was read from, for a page that shows it."""
+    from nugget.pages.render import Origin
+
+    text = "" if args.setup is None else Path(args.setup).read_text(encoding="utf-8", errors="replace")
+    machines = tuple(f"--machine {path}" for path in args.machine)
+    return Origin(args.setup or args.preset or "the built-in setup", text, (*machines, *args.overrides))
 
 
 def add_folder_options(parser: argparse.ArgumentParser, what: str) -> None:

@@ -57,7 +57,11 @@ class Keeper(Protocol):
 
 
 def keeper(
-    model: WeldModel, instants_s: Sequence[float | str] | None, every: int | None, longest_s: float
+    model: WeldModel,
+    instants_s: Sequence[float | str] | None,
+    every: int | None,
+    longest_s: float,
+    frames: int | None = None,
 ) -> Keeper | None:
     """Return what keeps the fields that were asked for; None when none were.
 
@@ -70,11 +74,15 @@ def keeper(
         Every so many steps, the first and the last state included.
     longest_s : float
         Where the run ends in any case [s].
+    frames : int, optional
+        So many states at most, evenly spread over the steps, however many those are.
 
     Raises
     ------
     InputError
     """
+    if frames is not None:
+        return _FewFrames(model, frames)
     if instants_s is None and every is None:
         return None
     if instants_s is not None and every is not None:
@@ -119,6 +127,19 @@ class _EveryFew:
         if self._last is not None and self._last.time_s > self._kept[-1][0]:
             self._kept.append((self._last.time_s, self.reader.read(self._last)))
         return _stacked(self._kept)
+
+
+class _FewFrames(_EveryFew):
+    """Keeps every `n`-th state, and doubles `n` whenever twice as many as wanted are kept."""
+
+    def __init__(self, model: WeldModel, frames: int) -> None:
+        super().__init__(model, 1)
+        self.frames = frames
+
+    def add(self, state: WeldState) -> None:
+        super().add(state)
+        if len(self._kept) >= 2 * self.frames:
+            self._kept, self.n = self._kept[::2], 2 * self.n
 
 
 class _AtInstants:

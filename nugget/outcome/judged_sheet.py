@@ -168,6 +168,15 @@ def _changed(one: Figure, value: float | None, nominal: float | None) -> str:
     return words if value == nominal or not change else f"{words} ({change})"
 
 
+def open_questions(judgement: Judgement) -> list[Row]:
+    """What the answer hangs on, and what would settle it."""
+    return [
+        ("Answer", f"{judgement.verdict}: {judgement.reason}"),
+        ("What would settle it", next_step(judgement)),
+        *evidence_rows(judgement),
+    ]
+
+
 def evidence_rows(judgement: Judgement) -> Iterator[Row]:
     """What the numbers rest on."""
     figures, setup = judgement.weld.figures, judgement.weld.setup

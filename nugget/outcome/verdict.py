@@ -238,6 +238,7 @@ def judge(
     setup: Setup,
     executor: Executor | None = None,
     on_done: Callable[[str], None] | None = None,
+    frames: int | None = None,
 ) -> Judgement:
     """Run the nominal weld, the contact-radius band and the sensitivity runs, and judge them.
 
@@ -248,12 +249,20 @@ def judge(
         Runs the variants in parallel; one after the other by default.
     on_done : callable, optional
         Called with each variant's name when its run is in.
+    frames : int, optional
+        Keep the fields of the nominal weld so often, for pictures in time.
     """
     wanted = variants(setup)
     welds: dict[str, Weld] = {}
-    pending = None if executor is None else {n: executor.submit(march_weld, s) for n, s in wanted.items()}
+    pending = (
+        None
+        if executor is None
+        else {n: executor.submit(march_weld, s, **_kept(n, frames)) for n, s in wanted.items()}
+    )
     for name, variant in wanted.items():
-        welds[name] = march_weld(variant) if pending is None else pending[name].result()
+        welds[name] = (
+            march_weld(variant, **_kept(name, frames)) if pending is None else pending[name].result()
+        )
         if on_done is not None:
             on_done(name)
     band, called = [welds[name].figures for name in BAND_VARIANTS], titles(setup.limits)
@@ -267,3 +276,8 @@ def judge(
         name: {figure: weld.figures[figure] for figure in followed(setup)} for name, weld in welds.items()
     }
     return Judgement(welds[NOMINAL], limits, sensitivity, verdict, reason)
+
+
+def _kept(name: str, frames: int | None) -> dict[str, Any]:
+    """What a run keeps: fields in time only of the nominal one."""
+    return {"frames": frames} if frames is not None and name == NOMINAL else {}

@@ -230,6 +230,7 @@ def march_weld(
     on_step: Callable[[WeldState], None] | None = None,
     keep: Sequence[float | str] | None = None,
     every: int | None = None,
+    frames: int | None = None,
 ) -> Weld:
     """Run one march and return the weld, without sensitivity runs.
 
@@ -242,11 +243,13 @@ def march_weld(
         Instants at which fields are kept [s].
     every : int, optional
         Keep the fields of every so many steps instead.
+    frames : int, optional
+        Keep fewer than twice so many instead, evenly spread over the steps.
     """
     started = time.perf_counter()
     march = March(setup)
     recorder = Recorder(march)
-    fields = keeper(march.model, keep, every, setup.numerics.longest_s)
+    fields = keeper(march.model, keep, every, setup.numerics.longest_s, frames)
     reached = False
     for state in march:
         recorder.add(state)

@@ -60,7 +60,7 @@ class Field:
 def section_figure(weld: Weld) -> Figure:
     """Return the temperature field at the hottest moment and, where there is one, at the interior peak."""
     hottest, inner = weld.snapshots["hottest"], weld.snapshots.get("interior peak")
-    views = [(hottest, _view_of_joint(weld), _hottest_title(weld, hottest))]
+    views = [(hottest, view_of_joint(weld), _hottest_title(weld, hottest))]
     if inner is not None:
         views.append((inner, _view_of_interior(weld, inner), _inner_title(weld, inner)))
     shapes = [(view.high_m - view.low_m) / (2.0 * view.half_width_m) for _, view, _ in views]
@@ -78,7 +78,7 @@ def section_figure(weld: Weld) -> Figure:
 def draw_section(ax: Axes, weld: Weld) -> Axes:
     """Draw the temperature field at the hottest moment on axes of the caller's own, and return them."""
     hottest = weld.snapshots["hottest"]
-    _draw(ax, weld, hottest, _view_of_joint(weld))
+    _draw(ax, weld, hottest, view_of_joint(weld))
     ax.set_title(_hottest_title(weld, hottest))
     return ax
 
@@ -112,7 +112,7 @@ def layers(weld: Weld, snapshot: Snapshot) -> list[LayerInfo]:
     return [*below, *there]
 
 
-def _view_of_joint(weld: Weld) -> View:
+def view_of_joint(weld: Weld) -> View:
     width = min(2.0 * weld.setup.face_radius_m, weld.r_faces_m[-1])
     strip = sum(layer.thickness_m for layer in weld.setup.strip)
     wall = sum(layer.thickness_m for layer in weld.setup.base if layer.role == "can")
@@ -120,7 +120,7 @@ def _view_of_joint(weld: Weld) -> View:
 
 
 def _view_of_interior(weld: Weld, snapshot: Snapshot) -> View:
-    near = _view_of_joint(weld)
+    near = view_of_joint(weld)
     base = [b for b in weld.layers if kind_of(b.role).part in ("wall", "interior")]
     height = 0.5 * (weld.z_faces_m[1:] + weld.z_faces_m[:-1])
     below = (height < 0.0) & (height > min(b.bottom_m for b in base))

@@ -51,7 +51,12 @@ def solver_code() -> str:
     hasher = hashlib.sha256()
     for path in sorted(root.rglob("*")):
         place = path.relative_to(root)
-        if path.suffix in (".py", ".toml", ".csv") and place.parts[0] not in ("cli", "plot", "examples"):
+        if path.suffix in (".py", ".toml", ".csv") and place.parts[0] not in (
+            "cli",
+            "pages",
+            "plot",
+            "examples",
+        ):
             hasher.update(f"{place.as_posix()} {path.stat().st_size};".encode())
             hasher.update(path.read_bytes())
     return hasher.hexdigest()

@@ -15,13 +15,17 @@ from nugget.cli.followup_text import (
     service_of,
     wanted,
 )
-from nugget.cli.options import add_setup_options, check_folder, check_least, chosen_setup, place
+from nugget.cli.options import add_setup_options, check_folder, check_least, chosen_setup, origin_of, place
 
 if TYPE_CHECKING:
     from nugget.cli.outputs import Outputs
     from nugget.outcome.verdict import Judgement
 
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+FRAMES = 16
+"""At least so many instants of a weld are kept for its record, and fewer than twice as many."""
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -37,9 +41,12 @@ def add_parser(subparsers: Subparsers) -> None:
     add_setup_options(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument(
-        "--out", type=Path, metavar="DIR", help="write summary.json, weld.npz and the figures into DIR"
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="write the weld record (record.html), summary.json, weld.npz and the figures into DIR",
     )
-    parser.add_argument("--no-plots", action="store_true", help="draw no figures")
+    parser.add_argument("--no-plots", action="store_true", help="draw no figures and write no record")
     parser.add_argument(
         "--in-full",
         action="store_true",
@@ -69,8 +76,9 @@ def run(args: argparse.Namespace) -> int:
     if args.out is not None or plots:
         check_folder(args.out or Path())
     total = len(variants(setup))
+    frames = FRAMES if plots and args.out is not None else None
     with progress("Marching", total) as done:
-        judgement = with_workers(lambda executor: judge(setup, executor, done), total, args.workers)
+        judgement = with_workers(lambda executor: judge(setup, executor, done, frames), total, args.workers)
     repeated = repeated_of(args, judgement.weld, rest_s)
     service = service_of(judgement.weld, current_A, heat_W)
     more = afterwards_record(repeated, service)
@@ -113,4 +121,8 @@ def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: boo
 
         for kind, draw in (("section", section_figure), ("histories", histories_figure)):
             outputs.figure(f"{kind}.png", draw(judgement.weld))
+    if plots and args.out is not None:
+        from nugget.pages.weld_record import record_page
+
+        outputs.text("record.html", record_page(judgement, origin_of(args)))
     return outputs

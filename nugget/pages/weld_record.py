@@ -1,0 +1,86 @@
+"""The record of one judged weld: everything that is known about it, in one file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nugget.merit import amounts
+from nugget.merit.figure import FIGURES
+from nugget.outcome import judged_sheet, lab_sheet
+from nugget.outcome.record import data_sources
+from nugget.outcome.verdict import MEANING, Judgement
+from nugget.outcome.weld import Weld
+from nugget.pages.frames import section_of
+from nugget.pages.history_plots import history_plots
+from nugget.pages.line_plot import number
+from nugget.pages.render import Origin, input_hash, render
+
+KIND = "Weld record"
+DRAWN = "source_energy_J"
+
+
+@dataclass(frozen=True)
+class Energy:
+    """One part of what was drawn from the source."""
+
+    title: str
+    value: str
+    percent: float
+
+
+def tone_of(verdict: str) -> str:
+    """How a page sets a verdict off: what holds, what is open, what fails."""
+    return {"in window": "holds", "uncertain": "open"}.get(verdict, "fails")
+
+
+def record_page(judgement: Judgement, origin: Origin | None = None) -> str:
+    """Return the weld record as one page of HTML.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        With fields in time, when `nugget.outcome.verdict.judge` was asked for frames; else the
+        section is shown at the moments that every weld keeps.
+    origin : Origin, optional
+        What the setup was read from.
+    """
+    weld = judgement.weld
+    setup = weld.setup
+    return render(
+        "weld_record.html",
+        kind=KIND,
+        title=setup.title,
+        verdict=judgement.verdict,
+        tone=tone_of(judgement.verdict),
+        meaning=MEANING[judgement.verdict],
+        reason=judgement.reason,
+        next=judged_sheet.next_step(judgement),
+        setting=lab_sheet.setting_rows(setup),
+        section=section_of(weld),
+        limits=judged_sheet.limit_rows(judgement),
+        radii=judged_sheet.other_radii(),
+        uncertain=judged_sheet.open_questions(judgement),
+        sensitivity=judged_sheet.sensitivity_table(judgement),
+        sensitivity_note=judged_sheet.sensitivity_note(judgement),
+        plots=history_plots(weld),
+        sections=[one for one in lab_sheet.sections(setup, weld.figures) if one[0] != "weld"],
+        energies=energies(weld),
+        data=data_sources(setup),
+        resolved=setup.to_toml(),
+        origin=origin or Origin(),
+        hash=input_hash(setup),
+        number=number,
+    )
+
+
+def energies(weld: Weld) -> list[Energy]:
+    """Every energy that the source delivered, by its figure, as a share of what was drawn."""
+    drawn = weld.figures[DRAWN] or 0.0
+    found = []
+    for key, one in FIGURES.items():
+        value = weld.figures.get(key)
+        if one.unit == "J" and one.section == "source" and value is not None:
+            words = f"{amounts.figure(one, value)}{lab_sheet.counted(one, weld.setup)}"
+            share = 100.0 * abs(value) / drawn if drawn > 0.0 else 0.0
+            found.append(Energy(one.title, words, round(min(share, 100.0), 1)))
+    return found
