@@ -20,6 +20,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.errors import InputError
+from nugget.files import decoded, read_bytes
 
 MOST_BYTES = 100_000_000
 _DECIMAL_COMMA = re.compile(r"([+-]?\d+),(\d+(?:e[+-]?\d+)?(?:\s.*|[^\d,.].*)?)", re.IGNORECASE | re.DOTALL)
@@ -113,21 +114,8 @@ def read_csv(path: Path, what: str, columns: str) -> CsvTable:
         When there is no such file or it holds no table.
     """
     expected = f"a readable CSV file of {what}"
-    try:
-        if path.exists() and not path.is_file():  # a pipe or a device never ends
-            raise InputError(path.name, "a folder" if path.is_dir() else "no plain file", expected)
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError(path.name, f"{path.stat().st_size} bytes", f"at most {MOST_BYTES}")
-        data = path.read_bytes()
-    except (OSError, ValueError) as failure:  # a name with a zero byte is a ValueError
-        reason = getattr(failure, "strerror", None) or str(failure)
-        raise InputError(path.name, reason.lower(), expected) from failure
-    try:
-        utf16 = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-        text = data.decode("utf-16" if utf16 else "utf-8-sig")
-        return _table(path.name, text, columns)
-    except UnicodeDecodeError as failure:
-        raise InputError(path.name, "a file that is not UTF-8 text", f"a CSV file of {what}") from failure
+    text = decoded(read_bytes(path, path.name, expected, MOST_BYTES), path.name, f"a CSV file of {what}")
+    return _table(path.name, text, columns)
 
 
 def _table(name: str, text: str, columns: str) -> CsvTable:

@@ -2,6 +2,31 @@
 
 from __future__ import annotations
 
+import unicodedata
+
+LONGEST = 290
+"""Characters of a message: more would hide what is wrong on a terminal."""
+_STEERING = frozenset(("Cc", "Cf", "Cs", "Zl", "Zp"))
+"""Categories of Unicode that move a cursor, turn the direction of writing or begin a line."""
+
+
+def steers(character: str) -> bool:
+    """Whether a character could steer a terminal or forge a line."""
+    return unicodedata.category(character) in _STEERING
+
+
+def plain(text: str) -> str:
+    """Return `text` on one line; what could steer a terminal, as in a name from a file, as a code."""
+    return "".join(c.encode("unicode_escape").decode() if steers(c) else c for c in " ".join(text.split()))
+
+
+def short(text: str, most: int) -> str:
+    """Return `text` with its middle left out when it is longer than `most`: both ends tell more."""
+    if len(text) <= most:
+        return text
+    head = (most - 5) // 2
+    return f"{text[:head]} ... {text[-(most - 5 - head) :]}"
+
 
 class NuggetError(Exception):
     """Base class of every error that nugget raises on purpose."""
@@ -22,12 +47,23 @@ class InputError(NuggetError):
 
     def __init__(self, where: str, given: object, expected: str) -> None:
         self.where, self.given, self.expected = where, given, expected
-        super().__init__(f"{where}: got {given!r}, expected {expected}")
+        super().__init__(_message(where, given, expected))
 
     def __reduce__(self) -> tuple[type, tuple[str, object, str]]:
         # The default would hand only the message to __init__, so an error raised in a
         # worker process could not travel home.
         return type(self), (self.where, self.given, self.expected)
+
+
+def _message(where: str, given: object, expected: str) -> str:
+    """One line of at most `LONGEST` characters, without what could steer a terminal."""
+    # Shortened first: what is given may hold megabytes.
+    given = short(given, 4 * LONGEST) if isinstance(given, str) else given
+    where, shown, expected = (plain(short(text, 4 * LONGEST)) for text in (where, repr(given), expected))
+    if len(where) + len(shown) + len(expected) > LONGEST - 20:
+        where, shown = short(where, 110), short(shown, 70)
+        expected = short(expected, LONGEST - 20 - len(where) - len(shown))
+    return f"{where}: got {shown}, expected {expected}"
 
 
 class MarchError(NuggetError):

@@ -15,10 +15,11 @@ from __future__ import annotations
 
 import importlib.util
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import Distribution, EntryPoint, distributions
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -130,11 +131,58 @@ def installed(group: str) -> tuple[Plugin, ...]:
 
     Read once in a process: packages that are installed later are not seen.
     """
-    found = set()
-    for entry in entry_points(group=group):
-        distribution = f"{entry.dist.name} {entry.dist.version}" if entry.dist else "an unnamed package"
-        found.add(Plugin(entry.name, distribution, entry.value, group))
+    found = {
+        Plugin(entry.name, distribution, entry.value, group)
+        for distribution, entry in _entries()[0]
+        if entry.group == group
+    }
     return tuple(sorted(found, key=lambda plugin: (plugin.name, plugin.distribution)))
+
+
+def broken_packages() -> tuple[InputError, ...]:
+    """Return what is wrong with installed packages whose entry points cannot be read.
+
+    They are passed over everywhere else: what they bring is not ours in most cases.
+    """
+    return _entries()[1]
+
+
+@lru_cache(maxsize=1)
+def _entries() -> tuple[tuple[tuple[str, EntryPoint], ...], tuple[InputError, ...]]:
+    """Entry points of all installed packages, each with name and version of its package."""
+    found: list[tuple[str, EntryPoint]] = []
+    broken: list[InputError] = []
+    seen: set[str] = set()
+    for distribution in distributions():
+        try:
+            text = distribution.read_text("entry_points.txt") or ""
+        except Exception as error:  # a stranger's metadata may be anything
+            text, words = "", _distribution_words(distribution)
+            broken.append(InputError(f"package {words}", _words(error), "readable entry points"))
+        if "nugget." not in text:  # most packages; what else is in their metadata takes long to read
+            continue
+        words = _distribution_words(distribution)
+        if words.rpartition(" ")[0] in seen:  # an earlier place on the path goes first
+            continue
+        seen.add(words.rpartition(" ")[0])
+        try:
+            found += [(words, entry) for entry in distribution.entry_points]
+        except Exception as error:
+            broken.append(InputError(f"package {words}", _words(error), "entry points that can be read"))
+    return tuple(found), tuple(broken)
+
+
+def look_again() -> None:
+    """Forget which packages are installed: they are looked for afresh when next asked for."""
+    _entries.cache_clear()
+    installed.cache_clear()
+
+
+def _distribution_words(distribution: Distribution) -> str:
+    try:
+        return f"{distribution.metadata['Name']} {distribution.version}"
+    except Exception:
+        return f"{getattr(distribution, '_path', 'an unnamed package')} of unknown version"
 
 
 def names(group: str) -> list[str]:
@@ -173,13 +221,27 @@ def make(group: str, name: str, kind: type[T], options: Mapping[str, Any] | None
     """
     plugin = _only(group, name)
     factory = _load(plugin)
-    try:
+    with at_work(plugin.where, f"options that {plugin.target} accepts"):
         made = factory(**(options or {}))
-    except Exception as error:
-        raise InputError(plugin.where, _words(error), f"options that {plugin.target} accepts") from error
     if not isinstance(made, kind):
         raise InputError(plugin.where, type(made).__name__, f"an object that works as {kind.__name__}")
     return made
+
+
+@contextmanager
+def at_work(where: str, expected: str) -> Iterator[None]:
+    """Turn whatever a plugin raises in the body into an `InputError` that names it.
+
+    Asking the program to exit is an error too: it would look as if all were well.
+    """
+    try:
+        yield
+    except KeyboardInterrupt:  # the user's, as far as anyone can tell
+        raise
+    except InputError as error:
+        raise InputError(f"{where}: {error.where}", error.given, error.expected) from error
+    except BaseException as error:
+        raise InputError(where, _words(error), expected) from error
 
 
 def folder(plugin: Plugin) -> Path:
@@ -195,9 +257,13 @@ def folder(plugin: Plugin) -> Path:
         raise InputError(
             plugin.where, plugin.target, "the name of a package with material files, without ':'"
         )
-    spec = importlib.util.find_spec(top)
-    places = spec.submodule_search_locations if spec else None
-    for place in places or ():
+    try:
+        spec = importlib.util.find_spec(top)
+        places = list(spec.submodule_search_locations or ()) if spec else []
+    except Exception as error:  # what is loaded already may have no such record, or a broken one
+        expected = "the name of an installed package with material files"
+        raise InputError(plugin.where, _words(error), expected) from error
+    for place in places:
         if (path := Path(place, *inner)).is_dir():
             return path
     raise InputError(plugin.where, plugin.target, "the name of an installed package with material files")
@@ -223,12 +289,8 @@ def _load(plugin: Plugin) -> Any:
     """Import what `plugin` points at and check that it can be called."""
     if plugin.factory is not None:
         return plugin.factory
-    try:
+    with at_work(plugin.where, f"{plugin.target} to import without an error"):
         loaded = EntryPoint(plugin.name, plugin.target, plugin.group).load()
-    except (Exception, SystemExit) as error:  # a stranger's module may raise anything while it is imported
-        raise InputError(
-            plugin.where, _words(error), f"{plugin.target} to import without an error"
-        ) from error
     if not callable(loaded):
         raise InputError(plugin.where, type(loaded).__name__, "something that can be called, such as a class")
     return loaded
@@ -236,4 +298,7 @@ def _load(plugin: Plugin) -> Any:
 
 def _words(error: BaseException) -> str:
     """One line that says which error it was."""
-    return f"{type(error).__name__}: {error}".splitlines()[0].rstrip(": ")
+    try:
+        return f"{type(error).__name__}: {error}".splitlines()[0].rstrip(": ")
+    except Exception:  # not even the error of a stranger has to be fit to be shown
+        return type(error).__name__

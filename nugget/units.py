@@ -49,6 +49,8 @@ def _of(example: str, factors: dict[str, float], **others: Unit) -> Dimension:
 
 
 _CELSIUS, _FAHRENHEIT = Unit(1.0, ZERO_CELSIUS_K), Unit(5.0 / 9.0, ZERO_CELSIUS_K - 160.0 / 9.0)
+_MASSES = {"kg": 9.80665, "g": 9.80665e-3, "lb": 4.4482216152605}
+"""What the unit of a mass weighs [N], at standard gravity (ISO 80000-3:2019)."""
 _KGF_MM2 = 9.80665e6
 _CAL = 4.184
 
@@ -150,6 +152,9 @@ def to_si(text: str, dimension: str) -> float:
         raise ValueError(f"{wanted}, with a decimal point instead of a comma")
     if not unit:
         raise ValueError(wanted.replace(" such as", " with its unit, such as"))
+    if dimension == "force" and unit in _MASSES:
+        newton = float(found[1]) * _MASSES[unit]
+        raise ValueError(f"{wanted}: {unit} is a mass, which presses with '{newton:.4g} N'")
     try:
         value = float(unit_of(unit, dimension).to_si(float(found[1])))
     except ZeroDivisionError:

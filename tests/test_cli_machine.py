@@ -86,5 +86,5 @@ def test_a_missing_file_is_one_line(tmp_path: Path) -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("setup", nargs="?")
     add_setup_options(parser)
-    with pytest.raises(InputError, match=r"none\.toml: got 'No such file"):
+    with pytest.raises(InputError, match=r"none\.toml: got 'no such file"):
         chosen_setup(parser.parse_args(["--machine", str(tmp_path / "none.toml")]))

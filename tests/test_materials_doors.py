@@ -21,9 +21,9 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     folder = tmp_path / "own"
     folder.mkdir()
     monkeypatch.setenv("NUGGET_MATERIALS", str(folder))
-    plugins.installed.cache_clear()
+    plugins.look_again()
     yield folder
-    plugins.installed.cache_clear()
+    plugins.look_again()
 
 
 def put(folder: Path, name: str, like: str = "nickel-200") -> Path:
@@ -100,7 +100,7 @@ def test_a_plugins_materials_are_found_and_its_mistakes_named_by_plugin_field_an
     put(tmp_path / "demo_alloys", "good-strip")
     bad = put(tmp_path / "demo_alloys", "bad-strip")
     bad.write_text(bad.read_text("utf-8").replace("[20, 9.6]", "[20, -9.6]"), "utf-8")
-    plugins.installed.cache_clear()
+    plugins.look_again()
 
     assert library.get("good-strip").origin == "plugin alloys of demo-alloys 2.1"
     with pytest.raises(InputError) as caught:

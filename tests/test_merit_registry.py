@@ -85,9 +85,9 @@ def brought(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     )
     (tmp_path / "press_room.py").write_text(CODE)
     monkeypatch.syspath_prepend(tmp_path)
-    plugins.installed.cache_clear()
+    plugins.look_again()
     yield
-    plugins.installed.cache_clear()
+    plugins.look_again()
 
 
 def test_every_figure_says_what_it_is() -> None:

@@ -14,7 +14,8 @@ from small import coarse
 
 from nugget.api import Weld
 from nugget.errors import InputError
-from nugget.outcome.weld import load_weld, march_weld, watch
+from nugget.outcome.loading import load_weld
+from nugget.outcome.weld import march_weld, watch
 
 
 @pytest.fixture(scope="module")
@@ -90,7 +91,7 @@ def test_a_file_of_another_kind_is_refused(tmp_path: Path, content: bytes) -> No
 
 
 def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=r"none\.npz: got .*No such file"):
+    with pytest.raises(InputError, match=r"none\.npz: got .*no such file"):
         load_weld(tmp_path / "none.npz")
 
 

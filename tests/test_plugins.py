@@ -27,9 +27,9 @@ class Thing:
 def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A folder on the import path, into which tests put distributions as an installer would."""
     monkeypatch.syspath_prepend(tmp_path)
-    plugins.installed.cache_clear()
+    plugins.look_again()
     yield tmp_path
-    plugins.installed.cache_clear()
+    plugins.look_again()
     for name in [name for name in sys.modules if name.startswith("demo_")]:
         del sys.modules[name]
 

@@ -40,9 +40,9 @@ def brought(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     )
     (tmp_path / "demo_setup.py").write_text(CODE)
     monkeypatch.syspath_prepend(tmp_path)
-    plugins.installed.cache_clear()
+    plugins.look_again()
     yield
-    plugins.installed.cache_clear()
+    plugins.look_again()
 
 
 def test_a_contact_law_of_a_plugin_is_made_with_its_options() -> None:
@@ -88,7 +88,7 @@ def test_without_an_interior_its_limits_fall_away() -> None:
         ),
         (
             "damage_limits=[{ plugin = 'demo-odd' }]",
-            "damage_limits.0: plugin demo-odd: got 'int', expected a Limit or",
+            "damage_limits.0: plugin demo-odd of demo-setup 1.0: got 'int', expected a Limit or",
         ),
         ("damage_limits=[{ plugin = 'absent' }]", "got 'absent', expected one of"),
         ("materials=['absent.toml']", "override materials: got "),

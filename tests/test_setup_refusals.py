@@ -46,7 +46,7 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_not_a_setup_file(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="is a directory"):
+    with pytest.raises(InputError, match="a folder"):
         load_setup(tmp_path)
 
 

@@ -23,9 +23,10 @@ from nugget.materials.byvalue import decode, digest, encode
 from nugget.materials.layered import Layered
 from nugget.materials.material import Material
 from nugget.merit.limit import Limit
+from nugget.outcome.loading import load_weld
 from nugget.outcome.record import record
 from nugget.outcome.verdict import judge
-from nugget.outcome.weld import load_weld, march_weld
+from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, default_setup, load_setup
 
 QUICK = {
@@ -151,7 +152,7 @@ def test_what_plugins_made_is_saved_with_the_setup() -> None:
         plugins.register(plugins.CONTACT_LAWS, "saved-law", lambda: MetallicContact(9e-12))
         with pytest.raises(InputError, match=r"contact.faying: got 'MetallicContact of another state"):
             Setup.from_document(tree)
-        assert again.with_({"electrode.force": 40.0}).contact.faying == MetallicContact(3e-12)
+        assert again.with_({"electrode.force": 40.0}).contact.faying.law == MetallicContact(3e-12)  # type: ignore[attr-defined]
     finally:
         for group, name in ((plugins.DAMAGE_LIMITS, "saved-limit"), (plugins.CONTACT_LAWS, "saved-law")):
             plugins.unregister(group, name)

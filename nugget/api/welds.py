@@ -7,7 +7,7 @@ from concurrent.futures import Executor
 from pathlib import Path
 
 from nugget.api.results import Judgement, Weld
-from nugget.outcome import verdict
+from nugget.outcome import loading, verdict
 from nugget.outcome import weld as outcome
 from nugget.setup import Setup
 from nugget.weld.state import WeldState
@@ -103,4 +103,4 @@ def load_weld(path: str | Path) -> Weld:
     InputError
         If the file is not one of ours.
     """
-    return Weld.of(outcome.load_weld(path))
+    return Weld.of(loading.load_weld(path))

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from nugget.errors import InputError
+from nugget.files import read_toml
 
 if TYPE_CHECKING:
     from nugget.setup.read import Over
@@ -32,18 +31,10 @@ def machine_layer(path: Path) -> Over:
     Raises
     ------
     InputError
-        When it is not TOML.
+        When it is no plain file, or no TOML.
     """
     from nugget.setup.read import Over
 
-    return Over(_tree(path), lambda key: f"{path.name}: {key}")
-
-
-def _tree(path: Path) -> dict[str, Any]:
     expected = "a TOML file as `nugget calibrate` writes it"
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as failure:
-        raise InputError(str(path), failure.strerror or str(failure), expected) from failure
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as failure:
-        raise InputError(path.name, str(failure), expected) from failure
+    tree = read_toml(path, path.name or str(path), expected, expected)
+    return Over(tree, lambda key: f"{path.name}: {key}")

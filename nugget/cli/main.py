@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import argparse
 import importlib
-import os
 import signal
 import sys
 import threading
@@ -15,7 +14,8 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from nugget import __version__
-from nugget.errors import InputError, NuggetError
+from nugget.cli.terminal import drop_stdout, shown, tell
+from nugget.errors import LONGEST, InputError, NuggetError, plain, short
 
 COMMANDS = (
     "pulse",
@@ -35,9 +35,6 @@ COMMANDS = (
 They are imported for every call, ``nugget --help`` included: whatever is heavy is imported in ``run``.
 """
 
-LONGEST = 600
-"""Characters of an error that are shown."""
-
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
 
@@ -45,7 +42,8 @@ class _Parser(argparse.ArgumentParser):
     """Says what is wrong on one line, without the usage text."""
 
     def error(self, message: str) -> NoReturn:
-        self.exit(BAD_INPUT, f"{self.prog}: {message}; `{self.prog} --help` shows what it takes\n")
+        hint = f"; `{self.prog} --help` shows what it takes"
+        self.exit(BAD_INPUT, short(plain(f"{self.prog}: {message}"), LONGEST - len(hint)) + hint + "\n")
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -71,21 +69,28 @@ def build_parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (default: that of the process) and return the exit code."""
-    args = argparse.Namespace()
+    with shown():
+        return _main(argv)
+
+
+def _main(argv: Sequence[str] | None) -> int:
     try:
         _end_as_by_keyboard()
         args = build_parser().parse_args(argv)
-        code = int(args.run(args))
-        sys.stdout.flush()
-        return code
     except SystemExit as ended:  # --help, --version, or a command line that makes no sense
         return ended.code if isinstance(ended.code, int) else BAD_INPUT
     except KeyboardInterrupt:
         return _say("interrupted", INTERRUPTED)
+    try:
+        code = int(args.run(args))
+        sys.stdout.flush()
+        return code
+    except KeyboardInterrupt:
+        return _say("interrupted", INTERRUPTED)
     except BrokenPipeError:  # the reader, such as `head`, has gone: nobody to tell
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        drop_stdout()
         return FAILED
-    except Exception as error:
+    except BaseException as error:  # a plugin may raise anything, and may ask to exit as if all were well
         if "traceback" in args:
             import traceback
 
@@ -94,6 +99,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             return _say(str(error), BAD_INPUT)
         if isinstance(error, NuggetError):
             return _say(str(error), FAILED)
+        if isinstance(error, OSError) and error.strerror:  # as when the disk behind stdout is full
+            drop_stdout()
+            return _say(f"{error.filename or 'the output'}: {error.strerror.lower()}", FAILED)
         return _say(f"unexpected {type(error).__name__}: {error} (--traceback shows where)", FAILED)
 
 
@@ -111,11 +119,7 @@ def _interrupt(number: int, frame: object) -> NoReturn:
 
 
 def _say(text: str, code: int) -> int:
-    """Say it on one line; what could steer a terminal, as in a name from a file, is shown as a code."""
-    line = "".join(
-        c if c.isprintable() else c.encode("unicode_escape").decode() for c in " ".join(text.split())
-    )
-    print(f"nugget: {line if len(line) <= LONGEST else line[:LONGEST] + ' ...'}", file=sys.stderr)
+    tell(text)
     return code
 
 

@@ -7,13 +7,26 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from nugget.errors import steers
 
 API = 1
 """Version of the file format that this nugget reads."""
 
 Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9._-]*$")]
-Text = Annotated[str, Field(min_length=1)]
+
+
+def _legible(text: str) -> str:
+    """Refuse what could steer a terminal wherever a material is shown; lines of a note may end."""
+    if any(steers(c) for c in text if c not in "\n\t"):
+        raise ValueError("text without control characters")
+    return text
+
+
+Text = Annotated[str, Field(min_length=1, max_length=2000), AfterValidator(_legible)]
+Line = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^\n\t]*$"), AfterValidator(_legible)]
+
 Mark = Literal["library", "found", "memory", "estimated", "unknown"]
 Row = Annotated[list[float], Field(min_length=2, max_length=2)]
 
@@ -29,7 +42,7 @@ class Sourced(Part):
 
     source: Text
     confidence: Mark
-    note: str = ""
+    note: Annotated[str, Field(max_length=5000), AfterValidator(_legible)] = ""
 
 
 class Table(Sourced):
@@ -111,9 +124,9 @@ class MaterialFile(Part):
     api: Literal[1]
     kind: Literal["material"] = "material"
     name: Name
-    title: Text
+    title: Line
     family: Literal["metal", "polymer", "gas", "composite", "liquid"]
-    note: str = ""
+    note: Annotated[str, Field(max_length=5000), AfterValidator(_legible)] = ""
     density: Annotated[list[Table], Field(min_length=1)]
     heat_capacity: Annotated[list[Table], Field(min_length=1)]
     conductivity: list[Table] = []
@@ -150,5 +163,5 @@ class LayeredFile(Sourced):
     api: Literal[1]
     kind: Literal["layered"]
     name: Name
-    title: Text
+    title: Line
     layer: Annotated[list[LayerFile], Field(min_length=1)]

@@ -69,10 +69,16 @@ class Shelf:
         return found[0]
 
 
-def user_folder() -> Path:
-    """Return the folder for the user's own materials: ``$NUGGET_MATERIALS``, or one under ``~/.config``."""
+def user_folder() -> Path | None:
+    """Return the folder for the user's own materials: ``$NUGGET_MATERIALS``, or one under ``~/.config``.
+
+    None for a user without a home.
+    """
     given = os.environ.get("NUGGET_MATERIALS")
-    return Path(given) if given else Path.home() / ".config" / "nugget" / "materials"
+    try:
+        return Path(given) if given else Path.home() / ".config" / "nugget" / "materials"
+    except RuntimeError:
+        return None
 
 
 def shelf(paths: Sequence[str | Path] = ()) -> Shelf:
@@ -90,21 +96,32 @@ def shelf(paths: Sequence[str | Path] = ()) -> Shelf:
     """
     found = list(_files((files("nugget.materials") / "data").iterdir(), BUILT_IN))
     own = user_folder()
-    if own.is_dir():
-        found += _files(own.iterdir())
+    problems = list(plugins.broken_packages())
+    try:
+        if own is not None and own.is_dir():
+            found += _files(own.iterdir())
+    except OSError as failure:  # nobody has to have one
+        problems.append(InputError(str(own), failure.strerror or str(failure), "a folder that can be read"))
     for path in map(Path, paths):
-        if path.is_dir():
-            found += _files(path.iterdir())
-        elif path.is_file() and path.suffix == SUFFIX:
-            found += _files([path])
-        else:
-            raise InputError("materials", str(path), "a folder or a .toml file that exists")
-    problems = []
+        try:
+            if path.is_dir():
+                found += _files(path.iterdir())
+            elif path.is_file() and path.suffix == SUFFIX:
+                found += _files([path])
+            else:
+                raise InputError("materials", str(path), "a folder or a .toml file that exists")
+        except (OSError, ValueError) as failure:
+            reason = getattr(failure, "strerror", None) or str(failure)
+            given = f"{path}, {reason.lower()}"
+            raise InputError("materials", given, "a folder or a .toml file that can be read") from failure
     for plugin in plugins.installed(plugins.MATERIALS):
         try:
             found += _files(plugins.folder(plugin).iterdir(), plugin.where)
         except InputError as problem:
             problems.append(problem)
+        except OSError as failure:
+            reason = failure.strerror or str(failure)
+            problems.append(InputError(plugin.where, reason, "a folder that can be read"))
     unique = {(entry.name, str(entry.file)): entry for entry in found}
     return Shelf(
         tuple(sorted(unique.values(), key=lambda entry: (entry.name, entry.origin))), tuple(problems)

@@ -37,7 +37,7 @@ def _problem(detail: ErrorDetails, shape: type[BaseModel], where: str) -> InputE
     if detail["type"] == "missing":
         return InputError(f"{where}: {path}", "nothing", "this key")
     given, context = detail["input"], detail.get("ctx", {})
-    expected = detail["msg"].removeprefix("Input should be ")
+    expected = detail["msg"].removeprefix("Input should be ").removeprefix("Value error, ")
     if detail["type"] == "too_long":
         expected = f"at most {context['max_length']} values"
     elif detail["type"] == "too_short":

@@ -7,7 +7,6 @@ an `InputError` that names file, key, what was given and what is allowed.
 from __future__ import annotations
 
 import math
-import tomllib
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from pydantic import ValidationError
 
 from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
+from nugget.files import parse_toml, read_toml
 from nugget.materials.document import API, LayeredFile, MaterialFile, Sourced
 from nugget.materials.layered import Layered, LayerRule
 from nugget.materials.material import Citation, Curve, Material
@@ -51,18 +51,20 @@ def read_all(
     """Read one file and return what it holds, or None and everything that is wrong with it."""
     where = str(path) if origin in (None, str(path)) else f"{origin}, {path.name}"
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        return None, [InputError(where, error.strerror or str(error), "a readable file")]
-    except UnicodeDecodeError as error:
-        return None, [InputError(where, f"bytes at {error.start} that are not UTF-8", "a UTF-8 text file")]
-    except tomllib.TOMLDecodeError as error:
-        return None, [InputError(where, str(error), "valid TOML")]
+        data = _tree(path, where)
+    except InputError as problem:
+        return None, [problem]
     found, problems = build(data, where, origin or where)
     if found is not None and path.name != f"{found.name}.toml":
         called = path.name.removesuffix(".toml")
         problems = [InputError(f"{where}: name", found.name, f"{called}, as the file is called {path.name}")]
     return (None if problems else found), problems
+
+
+def _tree(path: Path | Traversable, where: str) -> dict[str, Any]:
+    if isinstance(path, Path):
+        return read_toml(path, where, "a readable file", "valid TOML")
+    return parse_toml(path.read_text(encoding="utf-8"), where, "valid TOML")  # inside an archive
 
 
 def build(

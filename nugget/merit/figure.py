@@ -146,7 +146,9 @@ class Figure:
                 if not abs(found) < float("inf"):
                     raise ValueError(f"it is {found}")
             return bool(found) if self.unit == "yes/no" and found is not None else found
-        except Exception as error:
+        except KeyboardInterrupt:
+            raise
+        except BaseException as error:  # a plugin may even ask to exit
             if not self.origin:
                 raise
             what = f"{type(error).__name__}: {error}".splitlines()[0]
@@ -208,7 +210,9 @@ class Registry(Mapping[str, Figure]):
         """Register what a plugin brings; a fault of it is kept as a problem."""
         try:
             made = plugins.make(plugins.FIGURES, plugin.name, object)
-            for figure in made if isinstance(made, Iterable) else (made,):
+            with plugins.at_work(plugin.where, "a Figure, or several"):
+                figures = tuple(made) if isinstance(made, Iterable) else (made,)
+            for figure in figures:
                 if not isinstance(figure, Figure):
                     raise InputError(plugin.where, type(figure).__name__, "a Figure, or several")
                 if figure.key in self._declared or figure.key in self._brought:

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import json
 import time
-import zlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
-from zipfile import BadZipFile
 
 import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
-from nugget.errors import InputError
 from nugget.outcome.fields import Fields, keeper
 from nugget.outcome.figures import figures_of
 from nugget.outcome.probing import at_points
@@ -28,11 +25,6 @@ from nugget.weld.state import WeldState
 
 IntArray = npt.NDArray[np.intp]
 FORMAT = 1
-UNREADABLE = (
-    *(OSError, EOFError, ValueError, KeyError, TypeError, AttributeError, NotImplementedError),
-    *(BadZipFile, zlib.error),
-)
-"""What reading a damaged or foreign file may raise."""
 
 
 @dataclass(frozen=True)
@@ -171,44 +163,6 @@ class Weld:
             np.savez_compressed(handle, header=np.array(text), **arrays)
 
         return write_whole(Path(path), write)
-
-
-def load_weld(path: str | Path) -> Weld:
-    """Read a file that `Weld.save` wrote.
-
-    Raises
-    ------
-    InputError
-        If the file is not one of ours.
-    """
-    from nugget.setup import setup_from_dict
-
-    try:
-        with Path(path).open("rb") as stream, np.load(stream, allow_pickle=False) as archive:
-            data = {name: archive[name] for name in archive.files}
-        header = json.loads(str(data["header"]))
-        if header["format"] != FORMAT:
-            raise InputError(f"{path}: format", header["format"], str(FORMAT))
-        return Weld(
-            setup=setup_from_dict(header["setup"], str(path)),
-            figures=header["figures"],
-            history={k.removeprefix("history "): v for k, v in data.items() if k.startswith("history ")},
-            snapshots={k: Snapshot(t, data[f"snapshot {k}"]) for k, t in header["snapshots"].items()},
-            r_faces_m=data["r_faces_m"],
-            z_faces_m=data["z_faces_m"],
-            active=data["active"],
-            melting_K=data["melting_K"],
-            layers=tuple(LayerInfo(**b) for b in header["layers"]),
-            fields=_fields_in(data),
-        )
-    except UNREADABLE as failure:
-        what = f"{type(failure).__name__}: {failure}"
-        raise InputError(str(path), what, "a file written by Weld.save") from failure
-
-
-def _fields_in(data: dict[str, Any]) -> Fields | None:
-    found = {k.removeprefix("field "): v for k, v in data.items() if k.startswith("field ")}
-    return Fields(**found) if found else None
 
 
 def watch(setup: Setup) -> Iterator[WeldState]:

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from nugget import plugins
+from nugget.contact.brought import brought as brought_law
 from nugget.contact.dome import FACES_PER_DOME_RADIUS
 from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact, understood
 from nugget.errors import InputError
@@ -29,13 +30,14 @@ from nugget.setup.description import (
     Pulse,
 )
 from nugget.setup.fill import Where
-from nugget.setup.held import Held, Lookup, check_told
+from nugget.setup.held import Held, Lookup, check_told, plugin_words
 from nugget.setup.layer_kinds import kind_of
 from nugget.setup.limits import applies, limits_of, told_apart
 from nugget.setup.overlay import Tree
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
 from nugget.setup.sources import PluginSection, SourceSection
 from nugget.setup.strip_outline import shunt_fraction
+from nugget.supply.brought import brought as brought_source
 from nugget.supply.kinds import Source
 
 T = TypeVar("T")
@@ -165,10 +167,15 @@ class _Workshop:
     def limit(self, limit: DamageLimit, path: str) -> Limit | Kinetics:
         """Return the limit or kinetics of a plugin."""
         made = self.make(path, plugins.DAMAGE_LIMITS, limit.plugin, object, limit.options)
-        if isinstance(made, Limit | Kinetics):
-            return made
-        where = f"{self.where(path)}: plugin {limit.plugin}"
-        raise InputError(where, type(made).__name__, "a Limit or a Kinetics")
+        where = f"{self.where(path)}: plugin {plugin_words(plugins.DAMAGE_LIMITS, limit.plugin)}"
+        if isinstance(made, Kinetics):
+            for name in ("frequency_1_s", "activation_J_mol"):
+                number = getattr(made, name)
+                if not isinstance(number, int | float) or not 0.0 < number < math.inf:
+                    raise InputError(f"{where}: {name}", number, "a finite number above zero")
+        elif not isinstance(made, Limit):
+            raise InputError(where, type(made).__name__, "a Limit or a Kinetics")
+        return made
 
     def law(self, interface: Interface, rounded: bool, path: str) -> ContactLaw:
         """Return the contact law of an interface."""
@@ -182,14 +189,18 @@ class _Workshop:
             # mypy takes a protocol for abstract; make() only checks that the result works as one.
             options = interface.options or ()
             law = self.make(path, plugins.CONTACT_LAWS, interface.law, ContactLaw, options)  # type: ignore[type-abstract]
-            return understood(law)
+            where = f"plugin {plugin_words(plugins.CONTACT_LAWS, interface.law)}"
+            with plugins.at_work(where, "a resistance() that takes one argument"):
+                law = understood(law)
+            return brought_law(law, where)
         film = interface.film.si if interface.film is not None else 0.0
         return MetallicContact(film) if interface.spots is None else AsperityContact(interface.spots.si, film)
 
     def source(self, source: SourceSection) -> Source:
         """Return the power source."""
         if isinstance(source, PluginSection):
-            return self.make("source", plugins.SOURCES, source.plugin, Source, source.options)  # type: ignore[type-abstract]
+            made = self.make("source", plugins.SOURCES, source.plugin, Source, source.options)  # type: ignore[type-abstract]
+            return brought_source(made, f"plugin {plugin_words(plugins.SOURCES, source.plugin)}")
         return source.build()
 
 

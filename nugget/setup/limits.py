@@ -10,13 +10,13 @@ from dataclasses import replace
 from importlib.resources import files
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from nugget.errors import InputError
 from nugget.merit.figure import FIGURES
 from nugget.merit.limit import Limit
 from nugget.setup.quantity import Current, Force, LongSpan, Quantity, Thickness, Voltage, Warmth
-from nugget.setup.sources import Section
+from nugget.setup.sources import Section, legible
 from nugget.units import DIMENSIONS, from_pint, to_text
 
 Tree = dict[str, Any]
@@ -30,7 +30,7 @@ IDENTITY = ("figure", "sense", "severity")
 QUANTITIES = {"K": Warmth, "A": Current, "m": Thickness, "N": Force, "s": LongSpan, "V": Voltage}
 """How values are written, by the unit of the figure; all others are plain SI numbers."""
 
-Name = Annotated[str, Field(min_length=1, strict=True)]
+Name = Annotated[str, Field(min_length=1, max_length=2000, strict=True), AfterValidator(legible)]
 
 
 def _number_or_text(given: object) -> object:
@@ -93,18 +93,39 @@ def complete(id: str, given: object, where: Where) -> object:
     InputError
         When the id is not known and the limit does not say which figure it bounds.
     """
-    if given is None or (isinstance(given, str) and given == NONE):
+    if _off(given):
         return NONE
     known = {key: value for key, value in declared().get(id, {}).items() if key in IDENTITY}
     if not known and not (isinstance(given, dict) and "figure" in given):
-        close = difflib.get_close_matches(id, declared(), n=1, cutoff=0.5)
-        choice = f"the nearest is limits.{close[0]}" if close else f"they are {', '.join(declared())}"
-        shown = "a table" if isinstance(given, dict) else given
-        raise InputError(
-            where(f"limits.{id}"), shown, f"a known key, or a table with figure and sense; {choice}"
-        )
+        raise _unknown(id, given, where)
     key = "allowed" if known.get("sense") == "never" else "value"
     return {**known, "source": STATED, **(given if isinstance(given, dict) else {key: given})}
+
+
+def check_off(upper: Mapping[str, Any], lower: Mapping[str, Any], where: Where) -> None:
+    """Refuse to switch off a limit that there is not: a misspelt one would stay on in silence.
+
+    Parameters
+    ----------
+    upper, lower : mapping
+        A setup, and what it is laid over.
+    """
+    limits, known = upper.get("limits"), lower.get("limits")
+    for id, given in limits.items() if isinstance(limits, Mapping) else ():
+        if _off(given) and id not in declared() and not (isinstance(known, Mapping) and id in known):
+            raise _unknown(id, given, where)
+
+
+def _off(given: object) -> bool:
+    return given is None or (isinstance(given, str) and given == NONE)
+
+
+def _unknown(id: str, given: object, where: Where) -> InputError:
+    close = difflib.get_close_matches(id, declared(), n=1, cutoff=0.5)
+    choice = f"the nearest is limits.{close[0]}" if close else f"they are {', '.join(declared())}"
+    shown = "a table" if isinstance(given, dict) else given
+    expected = f"a known key, or a table with figure and sense; {choice}"
+    return InputError(where(f"limits.{id}"), shown, expected)
 
 
 def spelt(id: str, table: object) -> object:

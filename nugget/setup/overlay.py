@@ -13,6 +13,7 @@ from fnmatch import fnmatchcase
 from typing import Any
 
 from nugget.errors import InputError
+from nugget.files import parse_toml
 
 Tree = dict[str, Any]
 
@@ -41,6 +42,8 @@ _EITHER: tuple[tuple[str, frozenset[str], frozenset[str]], ...] = (
     ("pulse.*", frozenset({"duration"}), frozenset({"half_cycles"})),
 )
 
+MOST_KEYS = 10
+"""Of a path; the longest one of a setup has five."""
 MAINS_FED = ("transformer", "sine current")
 """Kinds of source that are switched on the primary side: nothing stands in series with the weld."""
 
@@ -74,7 +77,7 @@ def read_overrides(overrides: Sequence[str]) -> Tree:
     for text in overrides:
         path, equals, value = text.partition("=")
         keys = path.strip().split(".")
-        if not equals or not all(keys):
+        if not equals or not all(keys) or len(keys) > MOST_KEYS:
             raise InputError("override", text, "FIELD=VALUE, such as 'pulse.0.duration=12 ms'")
         plant(tree, keys, _value(value.strip()))
     return tree
@@ -92,9 +95,11 @@ def plant(tree: Tree, keys: Sequence[str], value: object) -> None:
 
 def _value(text: str) -> object:
     try:
-        found = tomllib.loads(f"value = {text}")
-    except tomllib.TOMLDecodeError:
-        return text
+        found = parse_toml(f"value = {text}", "override", "a value")
+    except InputError as failure:
+        if isinstance(failure.__cause__, tomllib.TOMLDecodeError):
+            return text
+        raise
     return found["value"] if len(found) == 1 else text
 
 
@@ -122,6 +127,9 @@ def _over(lower: object, upper: object, path: tuple[str, ...]) -> object:
         return _copy(upper)
     if isinstance(lower, list) and upper and all(key.isdecimal() for key in upper):
         items = list(lower)
+        far = max(upper, key=len)
+        if len(far) > 4:
+            raise InputError(f"override {'.'.join(path)}", far, "an index of at most four digits")
         for key in sorted(upper, key=int):
             if int(key) > len(items):
                 expected = f"an index from 0 to {len(items)}, the last one to add an entry"

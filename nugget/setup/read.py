@@ -11,9 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from nugget.errors import InputError
+from nugget.files import read_toml
 from nugget.setup.fill import fill
 from nugget.setup.held import COMPLETE, ENCLOSED, read_enclosed
-from nugget.setup.limits import default_limits
+from nugget.setup.limits import check_off, default_limits
 from nugget.setup.overlay import Tree, lay, read_overrides
 from nugget.setup.presets import preset_tree
 from nugget.setup.setup import Setup, validated
@@ -94,16 +95,9 @@ def setup_from_dict(data: Mapping[str, Any], where: str = "setup") -> Setup:
 def file_base(path: str | Path) -> Base:
     """Read a setup file."""
     path = Path(path)
-    try:
-        with path.open("rb") as stream:
-            return Base(tomllib.load(stream), path.name, path.parent)
-    except OSError as error:
-        reason = (error.strerror or "an unreadable file").lower()
-        raise InputError(path.name or str(path), reason, "a readable setup file") from error
-    except UnicodeDecodeError as error:
-        raise InputError(path.name, "a file that is not UTF-8 text", "a TOML setup file") from error
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(path.name, str(error), "TOML, as `nugget setup` prints it") from error
+    name = path.name or str(path)
+    tree = read_toml(path, name, "a readable setup file", "TOML, as `nugget setup` prints it")
+    return Base(tree, name, path.parent)
 
 
 def preset_base(name: str | None) -> Base:
@@ -129,9 +123,11 @@ def resolve(base: Base, overs: Sequence[Over] = ()) -> Setup:
     complete = tree.pop(COMPLETE, False)
     if not isinstance(complete, bool):
         raise InputError(where(COMPLETE), complete, "true or false")
+    check_off(tree, {}, where)
     whole = fill(tree if complete else lay(default_tree(), tree), where, base.folder)
     for over in overs:
         below.append(over)
+        check_off(over.tree, whole, where)
         whole = fill(lay(whole, over.tree), where, base.folder)
     return Setup(validated(whole, where, si=False), held, where, told)
 

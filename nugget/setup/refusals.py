@@ -26,7 +26,10 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
         if ".".join(path) in _NO_INPUT:
             return InputError(where(".".join(path)), _shown(given), _NO_INPUT[".".join(path)])
         known = list(_model_at(model, path[:-1], finding["loc"]).model_fields)
-        return InputError(where(".".join(path)), _shown(given), _nearest(path, known))
+        other = _of_another_kind(model, path, finding["loc"])
+        return InputError(where(".".join(path)), _shown(given), other or _nearest(path, known))
+    if path == ["pulse"] and isinstance(given, dict):
+        return InputError(where("pulse"), _shown(given), _PULSES)
     expected = _EXPECTED.get(kind, finding["msg"][:1].lower() + finding["msg"][1:])
     if kind == "value_error":
         expected = str(context["error"])
@@ -50,6 +53,8 @@ _NO_INPUT = {
 }
 """What looks like an input and is an outcome."""
 
+_PULSES = "a list of pulses: [[pulse]] in a file, pulse.0.duration for the first one elsewhere"
+
 _EXPECTED = {
     "float_type": "a number",
     "int_type": "a whole number",
@@ -66,6 +71,8 @@ _EXPECTED = {
     "too_short": "at least {min_length} entry",
     "too_long": "at most {max_length} entries",
     "string_too_short": "some text",
+    "string_too_long": "text of at most {max_length} characters",
+    "finite_number": "a finite number",
 }
 
 
@@ -83,6 +90,22 @@ def _nearest(path: list[str], known: list[str]) -> str:
     if close:
         return f"a known key; the nearest is {'.'.join([*path[:-1], close[0]])}"
     return f"one of the keys {', '.join(known)}"
+
+
+def _of_another_kind(model: type[BaseModel], path: list[str], loc: tuple[int | str, ...]) -> str:
+    """Say which kinds of the same section have the key; nothing when none has."""
+    if len(path) < 2:
+        return ""
+    above = _model_at(model, path[:-2], loc)
+    if path[-2] not in above.model_fields:
+        return ""
+    kinds = _models(above.model_fields[path[-2]].annotation)
+    have = [tag for one in kinds if path[-1] in one.model_fields and (tag := _tag(one)) is not None]
+    own = next((tag for one in kinds if (tag := _tag(one)) in loc), "")
+    if not have or not own:
+        return ""
+    known = ", ".join(key for key in _model_at(model, path[:-1], loc).model_fields if key != "kind")
+    return f"no such key for the kind {own}, which has {known}: it belongs to the kind {' or '.join(have)}"
 
 
 def _model_at(model: type[BaseModel], path: list[str], loc: tuple[int | str, ...]) -> type[BaseModel]:

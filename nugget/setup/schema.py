@@ -33,13 +33,14 @@ from nugget.setup.quantity import (
     Warmth,
     Width,
 )
-from nugget.setup.sources import Count, Options, Section, SourceSection
+from nugget.setup.sources import Count, Options, Section, SourceSection, legible
 from nugget.setup.switches import SwitchSection
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=True)]
 Share = Annotated[float, Field(gt=0, le=1, strict=True)]
 Factor = Annotated[float, Field(gt=0, le=1000, strict=True)]
-Name = Annotated[str, Field(min_length=1, strict=True)]
+Name = Annotated[str, Field(min_length=1, max_length=2000, strict=True), AfterValidator(legible)]
+Title = Annotated[Name, Field(max_length=200)]
 Flag = Annotated[bool, Field(strict=True)]
 Size = Annotated[str, BeforeValidator(lambda given: str(given) if isinstance(given, int) else given)]
 
@@ -240,7 +241,7 @@ class UncertaintySection(Section):
 class SetupFile(Section):
     """A whole setup file, every default filled in."""
 
-    title: Name
+    title: Title
     hold_time: SpanOrZero
     materials: tuple[Name, ...] = ()
     damage_limits: tuple[DamageLimit, ...] = ()

@@ -22,7 +22,7 @@ from nugget.setup.description import Description
 from nugget.setup.fields import QuantityField, find_field, quantity_fields, value_of
 from nugget.setup.fill import Where, fill
 from nugget.setup.held import COMPLETE, ENCLOSED, Held, check_given, enclosed, plugin_words
-from nugget.setup.limits import NONE, declared, spelt
+from nugget.setup.limits import NONE, check_off, declared, spelt
 from nugget.setup.overlay import Tree, lay
 from nugget.setup.quantity import SI
 from nugget.setup.refusals import as_input_error
@@ -138,6 +138,7 @@ class Setup(Description):
         sections = {key: getattr(self.file, key) for key in SetupFile.model_fields}
         # A trace may be long, and nothing else decides what a source is.
         read = {key: tree_of(one) for key, one in sections.items() if key != "source" or key in tree}
+        check_off(tree, read, where)
         laid = fill(lay(read, tree), where, Path())
         if "limits" in tree and si:
             laid["limits"] = {id: spelt(id, table) for id, table in laid["limits"].items()}

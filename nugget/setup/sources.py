@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
 
+from nugget.errors import steers
 from nugget.setup.quantity import (
     Capacitance,
     Current,
@@ -17,6 +18,7 @@ from nugget.setup.quantity import (
     Resistance,
     Voltage,
 )
+from nugget.setup.trace import MOST_SAMPLES
 from nugget.supply.kinds import (
     Battery,
     CapacitorBank,
@@ -40,6 +42,13 @@ class Section(BaseModel):
     """A table of the setup file: unknown keys are errors, values never change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+def legible(text: str) -> str:
+    """Refuse what could steer a terminal or forge a line, wherever the text is shown."""
+    if any(map(steers, text)):
+        raise ValueError("text on one line, without control characters")
+    return text
 
 
 def _pairs(given: Any) -> Any:
@@ -167,8 +176,8 @@ class TraceSection(Section):
     kind: Literal["trace"]
     quantity: Literal["current", "voltage"]
     file: str
-    time_s: tuple[float, ...]
-    samples: tuple[float, ...]
+    time_s: Annotated[tuple[Annotated[float, Field(ge=0, le=1e4)], ...], Field(max_length=MOST_SAMPLES)]
+    samples: Annotated[tuple[Annotated[float, Field(ge=-1e6, le=1e6)], ...], Field(max_length=MOST_SAMPLES)]
 
     def build(self) -> Source:
         return Trace(np.array(self.time_s), np.array(self.samples), self.quantity)
@@ -178,7 +187,7 @@ class PluginSection(Section):
     """A source that a plugin brings; `options` are numbers in SI units, as the plugin names them."""
 
     kind: Literal["plugin"]
-    plugin: Annotated[str, Field(min_length=1, strict=True)]
+    plugin: Annotated[str, Field(min_length=1, max_length=200, strict=True), AfterValidator(legible)]
     options: Options = ()
 
 

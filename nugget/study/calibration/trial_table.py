@@ -230,7 +230,7 @@ def _word(where: str, row: dict[str, str], name: str, known: dict[str, str]) -> 
 def _count(where: str, text: str) -> int:
     if not text:
         return 1
-    if not text.isdecimal() or not 1 <= int(text) <= MOST_COUNT:
+    if not text.isdecimal() or len(text) > 9 or not 1 <= int(text) <= MOST_COUNT:
         raise InputError(f"{where}: count", text, f"a whole number from 1 to {MOST_COUNT}")
     return int(text)
 

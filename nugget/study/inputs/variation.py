@@ -146,7 +146,7 @@ def read_axis(setup: Setup, text: str) -> Axis:
         ends = field.read(low), field.read(high)
     except ValueError as problem:
         raise InputError(f"{where} {field.path}", span, str(problem)) from problem
-    if not parts[2].isdecimal() or not 2 <= int(parts[2]) <= MOST_COLUMNS:
+    if not parts[2].isdecimal() or len(parts[2]) > 9 or not 2 <= int(parts[2]) <= MOST_COLUMNS:
         raise InputError(f"{where} {field.path}", parts[2], f"a count from 2 to {MOST_COLUMNS}")
     if not (math.isfinite(ends[0]) and math.isfinite(ends[1]) and ends[0] < ends[1]):
         raise InputError(f"{where} {field.path}", span, "a lower value first, then a higher one")
