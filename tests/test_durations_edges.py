@@ -98,10 +98,13 @@ PLATED = (*COARSE, "strip.material=nickel-plated-steel")
 
 
 @pytest.mark.parametrize(
-    ("overrides", "durations_ms"), [(STRONG, (0.2, 0.8, 2.0)), (PLATED, (0.6, 1.2, 2.5))]
+    ("overrides", "durations_ms", "share"),
+    # Plated strip on steel joins from 1440 degrees Celsius on: its pool grows for longer, so that
+    # leaving it early saves little; a bare one is left in half the solves.
+    [(STRONG, (0.2, 0.8, 2.0), 0.5), (PLATED, (0.6, 1.2, 2.5), 1.0)],
 )
 def test_the_joint_is_left_when_it_grows_no_more(
-    overrides: tuple[str, ...], durations_ms: tuple[float, ...]
+    overrides: tuple[str, ...], durations_ms: tuple[float, ...], share: float
 ) -> None:
     long = trunk(overrides)
     for ms in durations_ms:
@@ -111,8 +114,7 @@ def test_the_joint_is_left_when_it_grows_no_more(
         whole = long.run(1e-3 * ms, deep=True)
         for name in ("nugget_diameter_m", "bonded_diameter_m", "can_penetration", "strip_penetration"):
             assert left.figures[name] == pytest.approx(whole.figures[name], rel=1e-3, abs=1e-9)
-        # A pool that stays molten for milliseconds is watched as long.
-        assert 1.4 * short < long.model.stage_count - before
+        assert short < share * (long.model.stage_count - before)
 
 
 def test_a_whole_column_costs_little_more_than_its_longest_pulse() -> None:
