@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from nugget.setup import Setup
     from nugget.study.tasks import Finished
 
+MARCHING = ("pulse", "chart", "calibrate", "scatter", "suggest")
+"""Commands that march welds."""
+LONG_S = 60.0
+"""A march that will take longer is announced [s]."""
 PICTURES = (".png", ".svg", ".pdf")
 """Endings of the names of figures."""
 
@@ -67,7 +71,26 @@ def chosen_setup(args: argparse.Namespace) -> Setup:
     if args.materials:  # relative to where the command runs, not to the setup file
         places = [str(Path(path).absolute()) for path in args.materials]
         layers.append(Over({"materials": places}, lambda key: f"override {key}"))
-    return resolve(base, layers)
+    setup = resolve(base, layers)
+    if getattr(args, "command", None) in MARCHING:
+        _say_what_is_unusual(setup)
+    return setup
+
+
+def _say_what_is_unusual(setup: Setup) -> None:
+    """Say before anything is computed what may be a slip, and what will take long."""
+    from nugget.setup.plausibility import remarks
+    from nugget.weld.effort import march_seconds
+
+    for remark in remarks(setup):
+        print(f"nugget: is this meant? {remark}", file=sys.stderr)
+    seconds = march_seconds(setup)
+    if seconds > LONG_S:
+        print(
+            f"nugget: one march of this weld will take about {seconds / 60.0:.0f} min on one core; a coarser"
+            " numerics.refinement is faster",
+            file=sys.stderr,
+        )
 
 
 def origin_of(args: argparse.Namespace) -> Origin:

@@ -2,6 +2,7 @@
 
 from nugget.setup.cited import fact_sources
 from nugget.setup.fields import QuantityField, find_field, quantity_fields
+from nugget.setup.plausibility import remarks
 from nugget.setup.presets import preset_names, presets
 from nugget.setup.read import default_setup, load_setup, preset, setup_from_dict
 from nugget.setup.setup import Setup
@@ -18,6 +19,7 @@ __all__ = [
     "preset_names",
     "presets",
     "quantity_fields",
+    "remarks",
     "setup_from_dict",
     "starter_text",
 ]

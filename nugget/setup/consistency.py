@@ -130,6 +130,19 @@ def _side_by_side(file: SetupFile) -> Findings:
             spacing.text,
             f"more than the face diameter of a tip, {face.text}: the tips would touch",
         )
+    layers = [
+        (f"strip.layers.{index}.thickness", one.thickness)
+        for index, one in enumerate(file.strip.layers or ())
+    ]
+    whole = [] if file.strip.thickness is None else [("strip.thickness", file.strip.thickness)]
+    for path, thickness in (*whole, *layers, ("cell.wall", file.cell.wall)):
+        if thickness.si > 0.5 * spacing.si:
+            yield (
+                path,
+                thickness.text,
+                f"at most half the spacing of the tips, {500.0 * spacing.si:.4g} mm: in thicker metal the"
+                " current from tip to tip is not that of a sheet",
+            )
     edges = {"the flat radius": file.cell.radius.si}
     if file.arrangement.kind == "series across":
         edges["half the strip width"] = 0.5 * file.strip.width.si

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
-
-import numpy as np
 
 from nugget.constants import GAS_CONSTANT_J_MOL_K
 from nugget.merit.figure import Figure
@@ -15,6 +14,8 @@ from nugget.setup.description import Description
 from nugget.setup.layer_kinds import interior_names, kind_of
 
 NEVER = -1e9
+NEARLY_ALL = 1.0 - 1e-15
+"""A larger share decomposed counts as this one: its dose would have no end."""
 
 
 def layer_peaks(reading: Reading) -> dict[str, dict[str, float]]:
@@ -74,7 +75,7 @@ def _dose(reading: Reading) -> float | None:
     kinetics = reading.setup.kinetics
     if kinetics is None or "roll_K" not in reading.history:
         return None
-    return dose(reading.time_s, reading.history["roll_K"], kinetics)
+    return -math.expm1(-dose(reading.time_s, reading.history["roll_K"], kinetics))
 
 
 def _dose_nearness(value: float, threshold: float, figures: Mapping[str, Any], setup: Description) -> float:
@@ -87,7 +88,8 @@ def _dose_nearness(value: float, threshold: float, figures: Mapping[str, Any], s
     if setup.kinetics is None or value <= 0.0 or peak_K is None:
         return NEVER
     per_K = GAS_CONSTANT_J_MOL_K / setup.kinetics.activation_J_mol
-    just_K = 1.0 / (1.0 / peak_K + per_K * float(np.log(value / threshold)))
+    value, threshold = (-math.log1p(-min(share, NEARLY_ALL)) for share in (value, threshold))
+    just_K = 1.0 / (1.0 / peak_K + per_K * math.log(value / threshold))
     return float((peak_K - just_K) / max(just_K - setup.ambient_K, 1.0))
 
 
@@ -149,11 +151,12 @@ FIGURES = (
     ),
     Figure(
         "interior_dose",
-        "Decomposition dose (extrapolated)",
+        "Share decomposed (extrapolated)",
         "1",
         "spot",
         "interior",
-        "Integral of A exp(-Ea / (R T)) over time at the top of the roll: an extrapolation at these times",
+        "1 - exp(-dose) at the top of the roll, dose = integral of A exp(-Ea / (R T)) over time: from 0 to"
+        " 1, an extrapolation at these times",
         read=_dose,
         digits=2,
         layer="roll",
