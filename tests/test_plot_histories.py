@@ -96,7 +96,7 @@ def test_the_interior_against_its_limit(weld: Weld, figure: Figure) -> None:
 
 
 def test_faces_in_perfect_contact_share_a_curve(figure: Figure) -> None:
-    assert list(curves(panel(figure, "Wall"))) == ["wall, inner face = insulating disc, top"]
+    assert list(curves(panel(figure, "Wall"))) == ["wall, inner face and insulating disc, top"]
 
 
 def test_a_coupon_shows_its_back_face_only() -> None:

@@ -19,7 +19,7 @@ COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
 
 @pytest.fixture(scope="module")
 def weld() -> Weld:
-    return march_weld(nugget.default_setup([*COARSE, "pulse.0.duration=4 ms"]))
+    return march_weld(nugget.default_setup([*COARSE, "pulse.0.duration=4 ms", "hold_time=50 ms"]))
 
 
 @pytest.fixture(scope="module")

@@ -76,6 +76,17 @@ _BY_UNIT: dict[str, Callable[[float], str]] = {
     "count": lambda value: f"{value:.0f}",
 }
 _SPELLED = {"A2 s": "A²s"}
+_AXES = {"m": (1e3, "mm"), "s": (1e3, "ms"), "share": (1e2, "%"), "1": (1.0, "")}
+
+
+def on_axis(one: Figure, value: float) -> float:
+    """A value of a figure of merit as an axis shows it, in `axis_unit`."""
+    return value - ZERO_CELSIUS_K if one.unit == "K" else value * _AXES.get(one.unit, (1.0, ""))[0]
+
+
+def axis_unit(one: Figure) -> str:
+    """The unit in which an axis shows a figure of merit."""
+    return "°C" if one.unit == "K" else _AXES.get(one.unit, (1.0, _SPELLED.get(one.unit, one.unit)))[1]
 
 
 def figure(one: Figure, value: float | str | None) -> str:

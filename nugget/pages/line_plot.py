@@ -15,6 +15,15 @@ WIDTH, LEFT, RIGHT, TOP, BOTTOM = 640, 62, 14, 12, 44
 """Of the drawing and of the margins around its axes [px]."""
 STEPS = (1.0, 2.0, 5.0, 10.0)
 DIGITS = 4
+SHAPES = {
+    "x": "M-6-6L6 6M-6 6L6-6",
+    "v": "M-6-5H6L0 6Z",
+    "^": "M-6 5H6L0-6Z",
+    "o": "M-6 0a6 6 0 1 0 12 0a6 6 0 1 0-12 0Z",
+    "D": "M0-7L7 0L0 7L-7 0Z",
+    "*": "M0-9L2.4-3H8.6L3.6 1 5.5 7.5 0 3.6-5.5 7.5-3.6 1-8.6-3H-2.4Z",
+}
+"""Outlines of the marks of `nugget.plot.trial_marks`, by their letters."""
 
 
 @dataclass(frozen=True)
@@ -95,8 +104,19 @@ class Mark:
     name: str
     x: float
     y: float
-    look: str
+    letter: str
+    filled: bool
     group: str = ""
+
+    @property
+    def shape(self) -> str:
+        """Its outline around the point."""
+        return SHAPES[self.letter]
+
+    @property
+    def look(self) -> str:
+        """Its class in the style sheet."""
+        return "filled" if self.filled else "hollow"
 
 
 @dataclass(frozen=True)
@@ -173,6 +193,11 @@ class LinePlot:
         return found
 
     @property
+    def kinds_of_mark(self) -> list[Mark]:
+        """One mark of each name, for the key."""
+        return list({one.name: one for one in self.marks}.values())
+
+    @property
     def data(self) -> dict[str, Any]:
         """What the script needs to read values off the figure."""
         return {
@@ -181,7 +206,12 @@ class LinePlot:
             "xName": self.x.title,
             "xUnit": self.x.unit,
             "series": [
-                {"name": one.name, "unit": one.unit or self.y.unit, "y": [_short(y) for y in one.y]}
+                {
+                    "name": one.name,
+                    "group": one.group,
+                    "unit": one.unit or self.y.unit,
+                    "y": [_short(y) for y in one.y],
+                }
                 for one in self.series
             ],
         }

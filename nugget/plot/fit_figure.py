@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.plot import style
+from nugget.plot.trial_marks import MARKERS
 from nugget.study.calibration.bench import CURRENT, GRID_SIZE, VOLTAGE, Case
 from nugget.study.calibration.fit import Calibration
 from nugget.study.calibration.observation import size_edges
@@ -15,15 +16,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-MARKS: dict[str, tuple[str, bool]] = {
-    "loose": ("x", True),
-    "stuck": ("v", False),
-    "peeled": ("s", False),
-    "held": ("^", False),
-    "button": ("o", True),
-    "splash": ("D", False),
-    "pierced": ("D", True),
-}
 WORDS = {
     "loose": "loose",
     "stuck": "stuck: at most",
@@ -82,7 +74,7 @@ def _growth(panel: Axes, calibration: Calibration, case: Case) -> None:
             height = trial.button_m * style.MM
         place = (trial.duration_s, height)
         shift = places[place] = places.get(place, -1) + 1
-        marker, filled = MARKS[trial.result]
+        marker, filled = MARKERS[trial.result]
         face = style.RED if filled else "white"
         looks: dict[str, Any] = (
             {"color": style.RED} if marker == "x" else {"edgecolor": style.RED, "facecolor": face}

@@ -33,6 +33,12 @@ class Line:
     value: FloatArray
     color: str
     dashes: Any = "solid"
+    top: float | None = None
+
+    @property
+    def peak(self) -> float:
+        """Its peak as the figures of merit give it, between the steps where those look there."""
+        return float(self.value.max()) if self.top is None else self.top
 
 
 def histories_figure(weld: Weld) -> Figure:
@@ -141,10 +147,12 @@ def _temperatures(panel: Axes, weld: Weld, roles: tuple[str, ...]) -> list[Line]
         label = face_of(layer_of(column)).label if "roll_K" in weld.history else "back face"
         same = [k for k in lines if np.abs(k.value - value).max() < SAME_K]
         if same:
-            lines[lines.index(same[0])] = replace(same[0], label=f"{same[0].label} = {label}")
+            lines[lines.index(same[0])] = replace(same[0], label=f"{same[0].label} and {label}")
         else:
             color, dashes = looks[len(lines) % len(looks)]
-            lines.append(Line(label, value, color, dashes))
+            found = weld.figures["layer_peaks"].get(column.removesuffix("_K"))
+            top = None if found is None else float(style.celsius(found["peak_K"]))
+            lines.append(Line(label, value, color, dashes, top))
     _plot(panel, weld, lines)
     return lines
 
@@ -167,11 +175,11 @@ def _labels_at_peaks(panel: Axes, weld: Weld, lines: list[Line], form: str) -> N
     """Name the curves in a column at the right-hand side, a thin line from each name to its peak."""
     shown = [line for line in lines if line.value.max() > 0.0]
     low, high = panel.get_ylim()
-    peaks = [float(line.value.max()) for line in shown]
+    peaks = [line.peak for line in shown]
     gap = 0.2 / (panel.get_position().height * panel.figure.bbox.height / style.DPI) * (high - low)
     places = style.spread(peaks, gap, low, high)
     for line, peak, place in zip(shown, peaks, places, strict=True):
-        last = np.flatnonzero(line.value >= 0.999 * peak)[-1]  # where a plateau ends
+        last = np.flatnonzero(line.value >= 0.999 * line.value.max())[-1]  # where a plateau ends
         panel.annotate(
             f"{line.label}: {form.format(peak)}",
             xy=(max(float(weld.history["time_s"][last]), FIRST_S), peak),

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import textwrap
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from nugget.arrays import FloatArray
+from nugget.merit import amounts
+from nugget.merit.limit import Limit
 from nugget.plot import style
 from nugget.study.scattering.statistics import chances, influences
 from nugget.study.scattering.welds import Scatter
@@ -17,16 +21,20 @@ if TYPE_CHECKING:
 FEWEST_BINS, MOST_BINS = 6, 24
 WORST = 7
 """Inputs that are drawn for each figure."""
+LETTERS = 30
+"""Of a line beside an axis."""
 
 
 def scatter_figure(scatter: Scatter) -> Figure:
     """Return histograms of joint and heat, chances with their intervals, and rank correlations."""
-    with style.drawing(8.6, 6.4) as figure:
-        panels = figure.subplots(2, 2)
-        _joint(panels[0, 0], scatter)
-        _heat(panels[0, 1], scatter)
-        _chances(panels[1, 0], scatter)
-        _influences(panels[1, 1], scatter)
+    with style.drawing(8.6, 6.8) as figure:
+        # Rows of their own: the long names of the lower one would push the upper one aside.
+        halves: Any = figure.subfigures(2, 1, height_ratios=(1.0, 1.25))
+        upper, lower = (half.subplots(1, 2) for half in halves)
+        _joint(upper[0], scatter)
+        _nearest(upper[1], scatter)
+        _chances(lower[0], scatter)
+        _influences(lower[1], scatter)
         figure.suptitle(scatter.setup.title, fontsize=9.0, color=style.GREY)
     return figure
 
@@ -41,29 +49,46 @@ def _joint(panel: Axes, scatter: Scatter) -> None:
     assert target is not None
     enough = fused >= target
     edges = np.histogram_bin_edges(fused * style.MM, _bins(scatter)).tolist()
-    both = [fused[enough] * style.MM, fused[~enough] * style.MM]
-    panel.hist(both, edges, stacked=True, color=[style.BLUE, style.ORANGE], label=["suffices", "too small"])
+    groups = ((enough, style.BLUE, "suffices"), (~enough, style.ORANGE, "too small"))
+    there = [(fused[which] * style.MM, color, name) for which, color, name in groups if which.any()]
+    values, colors, names = (list(part) for part in zip(*there, strict=True))
+    panel.hist(values, edges, stacked=True, color=colors, label=names)
     panel.axvline(scatter.setup.joint.target_diameter_m * style.MM, color=style.BLACK, linewidth=0.9)
     panel.set(xlabel="nugget diameter, mm", ylabel="welds", title="Joint; line: target")
     panel.legend(fontsize=7.0, frameon=False)
 
 
-def _heat(panel: Axes, scatter: Scatter) -> None:
-    interior, face = scatter.column("interior_peak_K"), scatter.column("can_inner_peak_K")
-    key, column = ("interior_peak_K", interior) if interior is not None else ("can_inner_peak_K", face)
-    if column is None:
+def _nearest(panel: Axes, scatter: Scatter) -> None:
+    """The figure that comes nearest to its limit in any weld, with that limit on the axis."""
+    found = nearest_limit(scatter)
+    if found is None:
+        panel.text(0.5, 0.5, "no limit on a number applies", ha="center", transform=panel.transAxes)
         panel.set_axis_off()
         return
-    panel.hist(style.celsius(column), _bins(scatter), color=style.BLUE)
-    title = "Jelly roll's top, peak" if interior is not None else "Back of the wall, peak"
+    limit, column = found
+    one = limit.what
+    shown = np.array([amounts.on_axis(one, value) for value in column])
+    level = amounts.on_axis(one, limit.value)
+    ends = np.array([shown.min(), shown.max(), level])
+    room = 0.04 * np.ptp(ends) or 1.0
+    # Bins over the whole axis: a spread that is nothing beside the limit looks like nothing.
+    edges = np.linspace(ends.min() - room, ends.max() + room, max(_bins(scatter), FEWEST_BINS) + 1)
+    panel.hist(shown, edges.tolist(), color=style.BLUE)
+    panel.axvline(level, color=style.BLACK, linewidth=0.9)
+    unit = amounts.axis_unit(one)
+    panel.set(xlabel=f"{one.title.lower()}{f', {unit}' if unit else ''}", ylabel="welds")
+    panel.set_title(f"Nearest limit; line: {limit.sense} {amounts.figure(one, limit.value)}")
+
+
+def nearest_limit(scatter: Scatter) -> tuple[Limit, FloatArray] | None:
+    """The limit on a number with the least room in any weld, and what its figure is in all of them."""
+    ambient_K, found = scatter.setup.ambient_K, []
     for limit in scatter.setup.limits:
-        if limit.figure == key:
-            level = float(style.celsius(limit.value))
-            near = column.min() < limit.value < column.max() + 3.0 * np.ptp(column)
-            title += "; line: limit" if near else f"; limit {level:.0f} °C"
-            if near:
-                panel.axvline(level, color=style.BLACK, linewidth=0.9)
-    panel.set(xlabel="°C", ylabel="welds", title=title)
+        column = scatter.column(limit.figure) if limit.what.is_number else None
+        if column is not None and limit.sense == "at most":
+            zero = ambient_K if limit.what.unit == "K" else 0.0
+            found.append((float((column.max() - zero) / max(limit.value - zero, 1e-30)), limit, column))
+    return max(found, key=lambda one: one[0])[1:] if found else None
 
 
 def _chances(panel: Axes, scatter: Scatter) -> None:
@@ -72,7 +97,8 @@ def _chances(panel: Axes, scatter: Scatter) -> None:
         color = style.BLUE if one.key in ("good", "enough") else style.RED
         panel.plot([100.0 * one.low, 100.0 * one.high], [k, k], color=color, linewidth=3.0, alpha=0.4)
         panel.plot([100.0 * one.share], [k], color=color, marker="o", markersize=5.0)
-    panel.set_yticks(range(len(found)), [one.title for one in found], fontsize=7.0)
+    names = [textwrap.fill(one.title, LETTERS) for one in found]
+    panel.set_yticks(range(len(found)), names, fontsize=6.5)
     panel.set_ylim(-0.6, len(found) - 0.4)
     panel.invert_yaxis()
     panel.set_xlim(-3.0, 103.0)

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 WARM_SHARE = 0.05
 """The view of the interior reaches as far as this share of the highest temperature rise."""
+LEAST_RISE_K = 2.0
+"""An interior that warms by less gets no panel of its own."""
 LABEL_SIZE = 7.5
 WIDTH_IN, PANEL_IN, ROOM_IN = 7.2, 4.6, 1.0
 """Width of the figure, of the part of a panel that shows metal, and height that words take beside it."""
@@ -61,7 +63,7 @@ def section_figure(weld: Weld) -> Figure:
     """Return the temperature field at the hottest moment and, where there is one, at the interior peak."""
     hottest, inner = weld.snapshots["hottest"], weld.snapshots.get("interior peak")
     views = [(hottest, view_of_joint(weld), _hottest_title(weld, hottest))]
-    if inner is not None:
+    if inner is not None and _warms(weld):
         views.append((inner, _view_of_interior(weld, inner), _inner_title(weld, inner)))
     shapes = [(view.high_m - view.low_m) / (2.0 * view.half_width_m) for _, view, _ in views]
     with style.drawing(WIDTH_IN, sum(PANEL_IN * shape + ROOM_IN for shape in shapes) + ROOM_IN) as figure:
@@ -132,6 +134,12 @@ def _view_of_interior(weld: Weld, snapshot: Snapshot) -> View:
     top = max(b.top_m for b in layers(weld, snapshot) if b.role != "shank")
     high = min(0.3 * depth + near.high_m, top + 0.1 * depth)
     return View(max(1.1 * width, 1.2 * depth), max(-depth, float(weld.z_faces_m[0])), high)
+
+
+def _warms(weld: Weld) -> bool:
+    """Whether the interior becomes warm enough for a picture of it to say anything."""
+    peak_K = weld.figures["interior_peak_K"]
+    return peak_K is None or peak_K - weld.setup.ambient_K > LEAST_RISE_K
 
 
 def _hottest_title(weld: Weld, snapshot: Snapshot) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import textwrap
+from typing import TYPE_CHECKING, Any
 
+from nugget.merit import amounts
 from nugget.plot import style
 from nugget.study.suggestion.candidate import Candidate, Suggestion
 
@@ -12,6 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 MOST = 10
+LETTERS = 100
 
 
 def suggestion_figure(suggestion: Suggestion) -> Figure:
@@ -25,9 +28,15 @@ def suggestion_figure(suggestion: Suggestion) -> Figure:
         panel.set_ylim(-0.7, len(shown) - 0.3)
         panel.invert_yaxis()
         panel.set_xlim(0.0, suggestion.longest_s * 1e3)
-        title = "Windows; pale: at nominal contact, full: at every contact, dot: suggested"
-        panel.set(xlabel="last pulse, ms", title=title)
-        figure.suptitle(suggestion.setup.title, fontsize=9.0, color=style.GREY)
+        panel.set_xlabel(
+            "last pulse, ms; blue: window at every contact, pale: at nominal contact, dot: suggested\n"
+            "triangle: target reached, cross: first limit, hatched: searched without reaching the target"
+        )
+        head = suggestion.setup.title
+        if not suggestion.safe:
+            why = f": {suggestion.crossing}" if suggestion.crossing else ""
+            head += "\n" + textwrap.fill(f"No safe setting{why}", LETTERS)
+        figure.suptitle(head, fontsize=9.0, color=style.GREY if suggestion.safe else style.BLACK)
     return figure
 
 
@@ -36,10 +45,23 @@ def _bars(panel: Axes, one: Candidate, row: int, longest_s: float) -> None:
         if window.open and window.from_s is not None:
             width = (window.until_s - window.from_s) * 1e3
             panel.barh(row, width, 0.4, left=window.from_s * 1e3, color=style.BLUE, alpha=alpha)
+    looks: dict[str, Any] = {"linestyle": "none", "markersize": 6.0, "clip_on": False, "zorder": 4.0}
+    if one.nominal.binding is not None:
+        panel.plot([1e3 * one.nominal.until_s], [row], marker="x", color=style.RED, **looks)
+    if one.nominal.from_s is not None:
+        panel.plot([1e3 * one.nominal.from_s], [row], marker=">", color=style.GREEN, **looks)
     end, until_ms = one.nominal.binding, 1e3 * min(one.nominal.until_s, longest_s)
     words = end.title.lower() if end is not None else one.nominal.why
     if one.nominal.from_s is None:
-        words = f"target not reached; {words}"
+        largest = max(one.growths[len(one.growths) // 2].fused_m, default=0.0)
+        words = f"at most {amounts.length(largest)}, target not reached; {words}"
+        hatched: dict[str, Any] = {
+            "facecolor": "none",
+            "edgecolor": style.GREY,
+            "hatch": "///",
+            "linewidth": 0.4,
+        }
+        panel.barh(row, until_ms, 0.25, **hatched)
     side = "right" if until_ms > 0.6e3 * longest_s else "left"
     panel.text(until_ms, row - 0.28, f" {words} ", fontsize=6.5, va="bottom", ha=side, color=style.GREY)
     if one.window.open:

@@ -16,6 +16,7 @@ from nugget.cli.options import (
     chosen_setup,
     keeping,
     longest_of,
+    origin_of,
     stem,
 )
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
-TABLES = (".csv", ".json")
+TABLES = (".csv", ".json", ".html")
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -62,7 +63,8 @@ def add_parser(subparsers: Subparsers) -> None:
         action="append",
         default=[],
         metavar="FILE",
-        help="where to: .png, .svg, .pdf, .csv or .json; may be repeated (default: PNG and CSV here)",
+        help="where to: .png, .svg, .pdf, .csv, .json, or .html to explore; may be repeated (default: PNG"
+        " and CSV here)",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument("--no-band", action="store_true", help="nominal contact radius only")
@@ -170,6 +172,10 @@ def _answer(
             from nugget.plot.chart_figure import chart_figure
 
             outputs.figure(str(file), chart_figure(chart, trials, args.lobe))
+        elif ending == ".html":
+            from nugget.pages.chart_page import chart_page
+
+            outputs.text(str(file), chart_page(chart, trials, origin_of(args)))
         else:
             outputs.text(str(file), chart_csv(chart) if ending == ".csv" else text + "\n")
     if not args.json:
