@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 from collections.abc import Callable
 
@@ -44,8 +45,17 @@ def test_every_command_has_help(command: str, capsys: pytest.CaptureFixture[str]
     assert f"usage: nugget {command}" in capsys.readouterr().out
 
 
+def test_the_bare_command_says_how_to_start(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == 0
+    told = capsys.readouterr().out
+    named = re.findall(r"^  nugget (\w+)", told, flags=re.MULTILINE)
+    assert set(named) <= set(COMMANDS)
+    assert named[0] == "pulse"
+    assert "never a permission" in told
+
+
 @pytest.mark.parametrize(
-    "argv", [[], ["pulze"], ["pulse", "--jsn"], ["pulse", "a.toml", "b.toml"], ["pulse", "--set"]]
+    "argv", [["pulze"], ["pulse", "--jsn"], ["pulse", "a.toml", "b.toml"], ["pulse", "--set"]]
 )
 def test_a_command_line_without_sense_is_bad_input(
     argv: list[str], capsys: pytest.CaptureFixture[str]

@@ -56,7 +56,7 @@ def wanted(args: argparse.Namespace, setup: Setup) -> tuple[float, float | None,
         if value is not None and not 0.0 < value < float("inf"):
             raise InputError(option, value, "more than zero")
     if args.spots is not None:
-        checked(setup, _welds(args.spots, setup), rest_s)
+        checked(setup, welds_of(args.spots, setup), rest_s)
     return rest_s, current_A, heat_W
 
 
@@ -76,11 +76,11 @@ def repeated_of(args: argparse.Namespace, weld: Weld, rest_s: float) -> Repeated
     from nugget.followup.repeated import repeat
     from nugget.outcome.weld import march_weld
 
-    welds = _welds(args.spots, weld.setup)
+    welds = welds_of(args.spots, weld.setup)
     return repeat(weld.setup, weld.figures, welds, rest_s, lambda setup: march_weld(setup).figures)
 
 
-def _welds(spots: int, setup: Setup) -> int:
+def welds_of(spots: int, setup: Setup) -> int:
     """Welds that make so many spots, two at least."""
     from nugget.followup.places import spots_each
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import signal
 import sys
 import threading
@@ -20,6 +21,8 @@ from nugget.errors import LONGEST, InputError, NuggetError, plain, short
 COMMANDS = (
     "pulse",
     "chart",
+    "compare",
+    "card",
     "calibrate",
     "scatter",
     "suggest",
@@ -54,7 +57,7 @@ def build_parser() -> argparse.ArgumentParser:
         epilog="A prediction is never a permission: try on a coupon, then an empty can, then a dead cell.",
     )
     parser.add_argument("--version", action="version", version=f"nugget {__version__}")
-    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=False)
     for name in COMMANDS:
         importlib.import_module(f"nugget.cli.commands.{name}_command").add_parser(subparsers)
     for one in (parser, *subparsers.choices.values()):
@@ -67,6 +70,26 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _completed(parser: argparse.ArgumentParser) -> None:
+    """Answer a shell that asks how a line could go on, and end; costs nothing otherwise."""
+    if "_ARGCOMPLETE" in os.environ:
+        import argcomplete
+
+        argcomplete.autocomplete(parser)
+
+
+START = """Predict a resistance spot weld on a lithium cell before a cell is touched.
+
+  nugget pulse                     one weld of the built-in setup: verdict, reason, next step
+  nugget setup > mine.toml         a setup file to edit: your strip, cell, tips and source
+  nugget pulse mine.toml --out results    your weld, with its record as a page
+  nugget chart mine.toml           how long the pulse may be
+  nugget --help                    all commands
+
+A prediction is never a permission: try on a coupon, then an empty can, then a dead cell."""
+"""What ``nugget`` alone says."""
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (default: that of the process) and return the exit code."""
     with shown():
@@ -76,7 +99,12 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _main(argv: Sequence[str] | None) -> int:
     try:
         _end_as_by_keyboard()
-        args = build_parser().parse_args(argv)
+        parser = build_parser()
+        _completed(parser)
+        args = parser.parse_args(argv)
+        if args.command is None:
+            print(START)
+            return DONE
     except SystemExit as ended:  # --help, --version, or a command line that makes no sense
         return ended.code if isinstance(ended.code, int) else BAD_INPUT
     except KeyboardInterrupt:

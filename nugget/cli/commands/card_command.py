@@ -1,0 +1,88 @@
+"""``nugget card``: one page for the wall, for one machine and one strip."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nugget.cli.options import (
+    add_setup_options,
+    check_folder,
+    check_least,
+    chosen_setup,
+    longest_of,
+    origin_of,
+    place,
+)
+
+if TYPE_CHECKING:
+    from nugget.setup import Setup
+
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+USUAL_REST_S = 2.0
+"""Rest that the row of spots is worked out with; the shortest one does not depend on it."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the ``card`` command."""
+    parser = subparsers.add_parser(
+        "card",
+        help="one page for the wall: what to set, what is safe, what a good weld looks like, when to stop",
+        description="Find the pulse durations that make the joint and keep every limit at every contact"
+        " radius, and write a bench card for this machine and strip as HTML and PDF. Where the setup's own"
+        " pulse is not among them, the card says that there is no safe setting.",
+        epilog="example: nugget card mine.toml --spots 6 --out wall",
+    )
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
+    add_setup_options(parser)
+    parser.add_argument("--longest", metavar="TIME", help="longest pulse to look at (default: 3 times yours)")
+    parser.add_argument("--spots", type=int, metavar="N", help="spots on one cell, to work out the rest")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="write card.html and card.pdf into DIR")
+    parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one for each core)")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute, print and write; return the exit code."""
+    from nugget.cli.card_files import write_card
+    from nugget.cli.outputs import Outputs
+    from nugget.cli.workers import progress, with_workers
+    from nugget.pages.bench_card import bench_card
+    from nugget.study.charting.shared_window import shared_window, window_tasks
+
+    setup = chosen_setup(args)
+    check_least("--workers", args.workers, 1)
+    check_least("--spots", args.spots, 2)
+    folder, start = place(args)
+    check_folder(folder)
+    tasks = window_tasks(setup, longest_of(args))
+    with progress("Running", len(tasks)) as done:
+        window = with_workers(lambda executor: shared_window(tasks, executor, done), len(tasks), args.workers)
+    card = bench_card(setup, window, _rest(args, setup))
+    print(f"{setup.title}\n{card.headline}")
+    for label, value in card.rows if card.safe else [("Why", card.why)]:
+        print(f"  {label}: {value}")
+    outputs = Outputs(folder, start)
+    write_card(outputs, card, origin_of(args))
+    outputs.say()
+    return 0
+
+
+def _rest(args: argparse.Namespace, setup: Setup) -> str:
+    """The shortest rest between so many spots on one cell, in words."""
+    if args.spots is None:
+        return ""
+    from nugget.cli.followup_text import welds_of
+    from nugget.followup.repeated import repeat
+    from nugget.merit import amounts
+    from nugget.outcome.weld import march_weld
+
+    figures, welds = march_weld(setup).figures, welds_of(args.spots, setup)
+    found = repeat(setup, figures, welds, USUAL_REST_S, lambda one: march_weld(one).figures)
+    if found.limit_K is None:
+        return ""
+    if found.shortest_rest_s is None:
+        return f"no rest is long enough for {args.spots} spots on one cell"
+    return f"at least {amounts.time(found.shortest_rest_s)}, for {args.spots} spots on one cell"
