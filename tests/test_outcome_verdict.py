@@ -271,3 +271,12 @@ def test_an_executor_gives_what_one_after_the_other_gives() -> None:
     assert (shared.verdict, shared.reason) == (alone.verdict, alone.reason)
     currents = [figures["peak_current_A"] for figures in alone.sensitivity.values()]
     assert len(set(currents)) == len(currents), "every variant is another weld"
+
+
+def test_energies_that_do_not_add_up_are_spoken_of() -> None:
+    """Past a per mille, whatever the verdict is."""
+    calm, off = GOOD | {"circuit_residual": 9e-4}, GOOD | {"circuit_residual": 2e-3}
+    assert "computing the circuit" not in verdict_of(SETUP, [calm] * 3)[1]
+    verdict, reason = verdict_of(SETUP, [calm, off, calm])
+    assert verdict == "in window"
+    assert reason.endswith("; 0.2 % of the source's energy is lost in computing the circuit")

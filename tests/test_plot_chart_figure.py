@@ -236,3 +236,23 @@ def test_the_key_of_many_trials_stays_clear_of_the_axis(monkeypatch: pytest.Monk
     drawn.draw_without_rendering()
     (axes,) = drawn.axes
     assert drawn.legends[0].get_window_extent().y1 < axes.xaxis.label.get_window_extent().y0
+
+
+def test_pulses_of_a_transformer_are_counted_in_half_cycles(monkeypatch: pytest.MonkeyPatch) -> None:
+    """60 Hz: the axis has whole half cycles of 8.33 ms, and the answer is in them."""
+    mains = default_setup(
+        [
+            'source={kind="transformer", open_circuit_voltage_rms="3 V", frequency="60 Hz",'
+            ' winding_resistance="0.5 mohm", leakage_inductance="1 uH"}',
+            "pulse=[{half_cycles=2}]",
+        ]
+    )
+    monkeypatch.setattr(module, "grow", lambda task: growth(1e3 / 60.0, {"can_penetration": 5e3 / 120.0}))
+    axis = read_axis(mains, "strip.thickness=0.05:0.30 mm:6")
+    drawn = chart_figure(draw_up(plan_chart(mains, axis, (), band=False), advice=False), (), False)
+    (axes,) = drawn.axes
+    assert axes.get_ylabel() == "pulse duration, half cycles of 8.33 ms"
+    ticks = [label.get_text() for label in axes.get_yticklabels()]
+    assert {"2", "4", "5"} <= {*ticks}
+    assert all(float(tick).is_integer() for tick in ticks)
+    assert "At 0.15 mm: 2 to 5 half cycles" in words(drawn)

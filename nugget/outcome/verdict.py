@@ -18,6 +18,8 @@ BAND = (0.8, 1.0, 1.25)
 NUDGE = 1.25
 """Force and source resistance are multiplied by this for their sensitivity."""
 NOMINAL = "nominal"
+CIRCUIT_RESIDUAL = 1e-3
+"""Circuit residual beyond which a reason speaks of it: currents are then off by about as much."""
 SIGNS = ("positive", "negative")
 """The two spots of a series pair: the current carries heat to one and from the other."""
 
@@ -120,8 +122,17 @@ def verdict_of(setup: Setup, runs: Iterable[dict[str, Any]]) -> tuple[str, str]:
     verdict : str
         One of the single verdicts if all runs agree, otherwise ``uncertain``.
     reason : str
+        Ends with a word on energies of the circuit that do not add up, where they do not.
     """
     figures = list(runs)
+    verdict, reason = _hangs_on(setup, figures)
+    missing = max(run.get("circuit_residual", 0.0) for run in figures)
+    if missing > CIRCUIT_RESIDUAL:
+        reason += f"; {100.0 * missing:.2g} % of the source's energy is lost in computing the circuit"
+    return verdict, reason
+
+
+def _hangs_on(setup: Setup, figures: list[dict[str, Any]]) -> tuple[str, str]:
     states = [state_of(setup, f) for f in figures]
     open_ended = [run for run in figures if not run["peak_reached"]]
     if any(not broken_limits(setup, run) for run in open_ended):  # what is broken stays so

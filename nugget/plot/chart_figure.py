@@ -13,6 +13,7 @@ from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
 from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
 from nugget.study.charting.duration_chart import Chart, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
+from nugget.study.durations.edges import count_s
 from nugget.study.durations.window import Window
 from nugget.study.inputs.variation import Axis, strength_path
 from nugget.units import article
@@ -102,18 +103,21 @@ def own_answer(chart: Chart, panel: Panel) -> str:
     if column is None or own is None:
         return ""
     start = f"At {chart.axis.text(own)}: "
+    step_s = count_s(chart.setup)
     if not column.window.open:
         return start + ("not known" if column.window.unknown else "no window")
-    said = start + _span(column.window)
+    said = start + _span(column.window, step_s)
     if len(chart.factors) == 1:
         return said
-    return f"{said}, {_span(column.sure) if column.sure.open else 'but none'} at every contact radius"
+    return f"{said}, {_span(column.sure, step_s) if column.sure.open else 'but none'} at every contact radius"
 
 
-def _span(window: Window) -> str:
+def _span(window: Window, step_s: float | None) -> str:
+    """From when to when a window is open, in half cycles where pulses are counted in them."""
     assert window.from_s is not None
-    ends = f"{window.from_s * 1e3:.2g} to {window.until_s * 1e3:.2g} ms"
-    return ends if window.binding is not None else f"{window.from_s * 1e3:.2g} ms and more"
+    unit_s, unit = (1e-3, "ms") if step_s is None else (step_s, "half cycles")
+    ends = f"{window.from_s / unit_s:.2g} to {window.until_s / unit_s:.2g} {unit}"
+    return ends if window.binding is not None else f"{window.from_s / unit_s:.2g} {unit} and more"
 
 
 def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 MS = 1e3
 TICKS_MS = tuple(d * m for m in (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0) for d in (1.0, 2.0, 3.0, 5.0))
+HALF_CYCLES = (*range(1, 7), 8, 10, 12, 16, 20, 30, 40, 60, 80, 120, 160, 240, 500, 1000)
+"""Counts that are written at the axis of an alternating source."""
 JUST = 1.0 + 1e-9
 
 

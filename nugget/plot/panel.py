@@ -10,10 +10,11 @@ import numpy.typing as npt
 from nugget.arrays import FloatArray
 from nugget.merit.limit import by_id
 from nugget.plot import style
-from nugget.plot.frame import JUST, TICKS_MS, Frame
+from nugget.plot.frame import HALF_CYCLES, JUST, MS, TICKS_MS, Frame
 from nugget.plot.labels import Namer
 from nugget.plot.trial_marks import lay_over
 from nugget.study.charting.plotted_trials import PlottedTrial
+from nugget.study.durations.edges import count_s
 from nugget.study.durations.window import FADED
 
 OPEN, SURE, CLOSED = "#a9dccb", style.GREEN, "#b0b0b0"
@@ -76,10 +77,12 @@ def _prepare(frame: Frame, first: bool) -> None:
     x, y = frame.swap((value[0], value[-1]), frame.span_ms)
     axes.set_xlim(*x)
     axes.set_ylim(*y)
-    _ticks(axes.xaxis if frame.turned else axes.yaxis, *frame.span_ms)
+    step_s = count_s(chart.setup)
+    _ticks(axes.xaxis if frame.turned else axes.yaxis, frame.span_ms, step_s)
     axes.grid(alpha=0.35, linewidth=0.6)
     unit = f", {chart.axis.text(0.0).split()[-1]}" if chart.axis.unit else ""
-    duration = "weld time, ms" if frame.turned else "pulse duration, ms"
+    duration = "weld time, " if frame.turned else "pulse duration, "
+    duration += "ms" if step_s is None else f"half cycles of {step_s * MS:.3g} ms"
     names = frame.swap(f"{chart.axis.title}{unit}", duration)
     axes.set_xlabel(names[0])
     if first:
@@ -89,11 +92,15 @@ def _prepare(frame: Frame, first: bool) -> None:
         axes.locator_params(axis="y" if frame.turned else "x", nbins=5)
 
 
-def _ticks(axis: Any, low: float, high: float) -> None:
+def _ticks(axis: Any, span_ms: tuple[float, float], step_s: float | None) -> None:
+    """Round durations, or whole half cycles where pulses are counted in them."""
     from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-    axis.set_major_locator(FixedLocator([t for t in TICKS_MS if low <= t <= high]))
-    axis.set_major_formatter(FuncFormatter(lambda t, _: f"{t:g}"))
+    step_ms = 1.0 if step_s is None else step_s * MS
+    marks = TICKS_MS if step_s is None else tuple(n * step_ms for n in HALF_CYCLES)
+    low, high = span_ms
+    axis.set_major_locator(FixedLocator([t for t in marks if low <= t <= high * JUST]))
+    axis.set_major_formatter(FuncFormatter(lambda t, _: f"{t / step_ms:.6g}"))
     axis.set_minor_locator(NullLocator())
 
 

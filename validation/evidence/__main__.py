@@ -12,6 +12,7 @@ REPORT = Report(
     modules=(
         "cost",
         "residuals",
+        "alternating",
         "spacing",
         "planes",
         "whole_cell",
