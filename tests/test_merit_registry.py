@@ -111,10 +111,17 @@ def test_a_weld_has_all_figures_and_no_other() -> None:
 def test_built_in_limits_refer_to_figures_and_have_all_they_need() -> None:
     setup = default_setup()
     stated = {id for id, one in declared().items() if "off" not in one}
-    # The default is switched by transistors; the limit of a relay comes with the relay.
-    assert {limit.id for limit in setup.limits} == stated - {"relay_current"}
-    relay = default_setup(["switch.kind=relay", "pulse.0.duration=60 ms"])
-    assert "relay_current" in {limit.id for limit in relay.limits}
+    # The default is switched by transistors and has neither free electrolyte nor a gasket.
+    elsewhere = {"relay_current", "film_temperature", "gasket_temperature"}
+    assert {limit.id for limit in setup.limits} == stated - elsewhere
+    roll = '{role="roll", material="jelly-roll-nmc", thickness="20 mm"}'
+    film = f'{{role="film", material="electrolyte", thickness="50 um"}}, {roll}'
+    for more, id in (
+        (["switch.kind=relay", "pulse.0.duration=60 ms"], "relay_current"),
+        (["cell.end=positive"], "gasket_temperature"),
+        ([f"cell.interior=[{film}]"], "film_temperature"),
+    ):
+        assert id in {limit.id for limit in default_setup(more).limits}
     for id, one in declared().items():
         assert one["figure"] in FIGURES, id
         assert one["help"], id
@@ -223,8 +230,7 @@ def test_what_must_be_reached_is_a_target_of_the_window() -> None:
 
 def test_the_peak_of_every_kind_of_layer_inside_can_be_limited() -> None:
     for layer in interior_names():
-        key = "interior_peak_K" if layer == "roll" else f"{layer}_peak_K"
-        assert FIGURES[key].layer == layer
+        assert FIGURES[f"{layer}_peak_K"].layer == layer
     text = "limits.disc={ figure = 'disc_peak_K', sense = 'at most', value = '200 degC', source = 'a test' }"
     setup = default_setup([*QUICK, text])
     found = march_weld(setup).figures

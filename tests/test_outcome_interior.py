@@ -151,16 +151,16 @@ CAP = WeldModel(coarse(name="18650-positive"))
 
 def test_each_end_of_a_cell_has_its_probes() -> None:
     even = np.full(CELL.grid.shape, 300.0)
-    assert list(ProbeReader(CELL).read(even)) == ["can_inner", "disc", "roll"]
+    assert list(ProbeReader(CELL).read(even)) == ["can_inner", "disc", "separator", "roll"]
     even = np.full(CAP.grid.shape, 300.0)
-    assert list(ProbeReader(CAP).read(even)) == ["can_inner", "gap", "disc", "roll"]
+    assert list(ProbeReader(CAP).read(even)) == ["can_inner", "gap", "disc", "separator", "roll"]
     coupon = WeldModel(coarse())
     assert list(ProbeReader(coupon).read(np.full(coupon.grid.shape, 300.0))) == ["can_inner"]
 
 
 def test_an_even_field_reads_the_same_everywhere() -> None:
     found = ProbeReader(CELL).read(np.full(CELL.grid.shape, 321.0))
-    assert list(found.values()) == pytest.approx([321.0] * 3)
+    assert list(found.values()) == pytest.approx([321.0] * 4)
 
 
 def test_faces_are_read_by_their_flux_not_by_cell_centres() -> None:
@@ -190,7 +190,7 @@ def test_the_hottest_place_over_the_radius_counts() -> None:
 def test_the_time_that_heat_needs_adds_up_by_its_root() -> None:
     """Root of L^2 / alpha, layer by layer; the roll itself does not count."""
     setup = CELL.setup
-    doubled = setup.with_({"cell.interior.0.thickness": 0.4e-3})
+    doubled = setup.with_({"cell.interior.0.thickness": 0.3e-3})
     disc = setup.base[1].material
     alpha = float(disc.conductivity_z(298.15)) / (disc.density_kg_m3 * float(disc.heat_capacity(298.15)))
     rise = math.sqrt(crossing_time(WeldModel(doubled))) - math.sqrt(crossing_time(CELL))

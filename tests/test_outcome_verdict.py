@@ -22,6 +22,8 @@ TARGET = SETUP.joint.target_diameter_m
 GOOD: dict[str, Any] = {
     "nugget_diameter_m": 1.2 * TARGET,
     "interior_peak_K": 320.0,
+    "roll_peak_K": 320.0,
+    "disc_melted_share": 0.5,
     "interior_dose": 1e-6,
     "can_penetration": 0.2,
     "strip_through_ratio": 0.5,
@@ -61,6 +63,7 @@ def test_the_state_of_one_run(figures: dict[str, Any], state: str) -> None:
     ("key", "value", "state"),
     [
         ("interior_peak_K", 404.0, "too hot"),
+        ("disc_melted_share", 0.95, "too hot"),
         ("interior_dose", 0.02, "too hot"),
         ("can_penetration", 0.51, "too hot"),
         ("burn_through", True, "too hot"),

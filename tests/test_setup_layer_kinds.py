@@ -16,7 +16,15 @@ from nugget.field.heat import HeatField
 from nugget.grid.stack import build_grid
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, load_setup
-from nugget.setup.layer_kinds import KINDS, LayerKind, interior_names, is_electrode, is_interior, kind_of
+from nugget.setup.layer_kinds import (
+    KINDS,
+    LayerKind,
+    interior_names,
+    is_electrode,
+    is_interior,
+    judged_as,
+    kind_of,
+)
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 
@@ -46,7 +54,8 @@ def test_every_kind_is_said_once() -> None:
 
 @pytest.mark.parametrize("role", [name for name in interior_names() if not KINDS[name].innermost])
 def test_every_interior_kind_is_welded_probed_and_reported(role: str, tmp_path: Path) -> None:
-    weld = march_weld(cell(tmp_path, layer(role)))
+    material = {"gas": "air", "liquid": "electrolyte", "metal": "nickel-200", "polymer": "polypropylene"}
+    weld = march_weld(cell(tmp_path, layer(role, material.get(KINDS[role].family, "polyethylene-separator"))))
     assert [b.role for b in weld.layers if is_interior(b.role)] == ["roll", role]
     peaks = weld.figures["layer_peaks"]
     assert list(peaks) == ["can_inner", role, "roll"]
@@ -62,7 +71,7 @@ def test_a_kind_of_our_own_is_one_entry(tmp_path: Path, monkeypatch: pytest.Monk
     monkeypatch.setitem(KINDS, "vent", LayerKind("vent", "interior", "vent disc", "vent", "own top"))
     weld = march_weld(cell(tmp_path, layer("vent", "aluminium", "0.3 mm")))
     assert weld.figures["layer_peaks"]["vent"]["peak_K"] > weld.setup.ambient_K
-    assert "Vent disc, top" in dict(face_rows(weld.figures))
+    assert "Vent disc, top" in dict(face_rows(weld.setup, weld.figures))
     words = [text.get_text() for axes in section_figure(weld).axes for text in axes.texts]
     assert any(word.startswith("vent") for word in words)
     histories_figure(weld)
@@ -151,3 +160,55 @@ def test_a_conductor_right_under_the_wall_shares_its_current(tmp_path: Path) -> 
     rows = inside.grid.rows("tab")
     assert rows.start >= inside.rows.start
     assert inside.inside[rows.start - inside.rows.start, 0]
+
+
+@pytest.mark.parametrize(
+    ("role", "family", "melts", "judged"),
+    [
+        ("disc", "polymer", True, "disc"),
+        ("disc", "polymer", False, "separator"),  # nobody knows when it melts
+        ("disc", "composite", False, "separator"),
+        ("gap", "composite", True, "separator"),
+        ("tab", "composite", False, "separator"),
+        ("film", "composite", False, "separator"),
+        ("gasket", "liquid", False, "film"),
+        ("gap", "liquid", False, "film"),
+        ("gap", "polymer", True, "disc"),
+        ("disc", "metal", True, "tab"),
+        ("separator", "polymer", True, "separator"),
+        ("roll", "metal", True, "roll"),
+        ("", "liquid", False, "film"),
+        ("", "gas", False, "gap"),
+        ("", "composite", False, "separator"),
+    ],
+)
+def test_a_layer_is_judged_as_what_its_material_is(role: str, family: str, melts: bool, judged: str) -> None:
+    assert judged_as(role, family, melts) == judged
+
+
+@pytest.mark.parametrize("role", ["disc", "gap", "tab", "film", "cap", "gasket"])
+def test_no_name_lowers_what_a_separator_is_judged_by(role: str, tmp_path: Path) -> None:
+    honest = march_weld(cell(tmp_path, layer("separator", "polyethylene-separator"))).figures
+    named = march_weld(cell(tmp_path, layer(role, "polyethylene-separator"))).figures
+    # Some kinds are as wide as the cap by default, which hardly changes what the middle does.
+    assert named["interior_peak_K"] == pytest.approx(honest["interior_peak_K"], rel=1e-3)
+    assert honest["interior_peak_K"] > honest["roll_peak_K"] + 20.0
+
+
+def test_electrolyte_in_the_hole_of_a_disc_is_judged_as_a_film(tmp_path: Path) -> None:
+    disc = layer("disc").replace(" }", ', inner_radius = "2 mm", hole = "electrolyte" }')
+    setup = cell(tmp_path, disc, layer("separator", "polyethylene-separator"))
+    assert "film_temperature" in {limit.id for limit in setup.limits}
+    found = march_weld(setup).figures
+    assert list(found["layer_peaks"]) == ["can_inner", "disc", "film", "separator", "roll"]
+    assert found["film_peak_K"] > found["disc_peak_K"], "the spot is over the hole"
+
+
+def test_a_polymer_melts_from_its_top_down(tmp_path: Path) -> None:
+    """The metal below it is not counted."""
+    setup = cell(tmp_path, layer("disc"), layer("tab", "nickel-200", "0.1 mm"))
+    setup = setup.with_({"pulse.0.duration": 3e-3, "numerics.longest": 0.06})
+    found = march_weld(setup).figures
+    assert 0.0 < found["disc_melted_share"] < 1.0
+    assert found["disc_melted_depth_m"] == pytest.approx(found["disc_melted_share"] * 0.2e-3)
+    assert found["disc_above_s"] > 0.0

@@ -48,7 +48,7 @@ def test_the_default_is_the_river_level_logger() -> None:
     assert [layer.material.name for layer in setup.strip] == ["nickel-200"]
     assert setup.strip[0].thickness_m == pytest.approx(0.15e-3)
     assert setup.strip[0].radius_m == pytest.approx(4e-3)
-    assert [layer.role for layer in setup.base] == ["can", "disc", "roll"]
+    assert [layer.role for layer in setup.base] == ["can", "disc", "separator", "roll"]
     assert setup.base[0].thickness_m == pytest.approx(0.3e-3)
     assert setup.arrangement == "series across"
     assert setup.spacing_m == pytest.approx(5e-3)
@@ -189,7 +189,7 @@ def test_one_index_more_adds_a_pulse() -> None:
 
 def test_cell_facts_follow_size_and_end() -> None:
     positive = default_setup(["cell.end=positive"])
-    assert [layer.role for layer in positive.base] == ["can", "gap", "disc", "roll"]
+    assert [layer.role for layer in positive.base] == ["can", "gap", "disc", "separator", "roll"]
     assert positive.base[0].radius_m == pytest.approx(3.5e-3)
     larger = positive.with_({"cell.size": "26650", "cell.end": "negative"})
     assert larger.base == preset("26650-negative").base

@@ -200,7 +200,7 @@ def repeat(
     limit = next((one.value for one in setup.limits if one.figure == "interior_peak_K"), None)
     first_K = float(figures["interior_peak_K"])
     wall, inside, rim = row.rises(heat_J, rest_s)
-    extra = _extra_per_kelvin(setup, first_K, float(wall[:welds].max()), limit, march)
+    extra = _extra_per_kelvin(setup, first_K, float(wall[:welds].max()), march)
 
     def peaks(wall_rise: FloatArray, inside_rise: FloatArray) -> FloatArray:
         return first_K + inside_rise[:welds] + extra * wall_rise[:welds]
@@ -227,12 +227,12 @@ def _extra_per_kelvin(
     setup: Setup,
     first_K: float,
     rise_K: float,
-    limit_K: float | None,
     march: Callable[[Setup], Mapping[str, Any]],
 ) -> float:
     """By how much more than its warmer start the weld's own peak rises, per kelvin; never below zero."""
-    # A setup cannot start above its own limit.
-    most = MOST_RISE_K if limit_K is None else min(MOST_RISE_K, 0.9 * (limit_K - setup.ambient_K))
+    # A setup cannot start above a limit of its own.
+    limits = [one.value for one in setup.limits if one.what.unit == "K" and one.sense == "at most"]
+    most = min([MOST_RISE_K, *(0.9 * (bound_K - setup.ambient_K) for bound_K in limits)])
     probed = min(rise_K, most)
     if probed <= 0.0:
         return 0.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.constants import GAS_CONSTANT_J_MOL_K, REFERENCE_K
 from nugget.setup.description import Kinetics
-from nugget.setup.layer_kinds import interior_names, is_interior, kind_of
+from nugget.setup.layer_kinds import interior_names, is_interior, judged_as, kind_of
 
 if TYPE_CHECKING:
     from nugget.weld.model import WeldModel
@@ -30,6 +31,8 @@ class LayerFace:
 
 
 WALL_FACE = "can_inner"
+WINDING = "interior"
+"""Name of the hottest top of the winding's layers in the history."""
 
 
 def followed_faces() -> tuple[str, ...]:
@@ -41,6 +44,8 @@ def face_of(layer: str) -> LayerFace:
     """What people call the face of a layer."""
     if layer == WALL_FACE:
         return LayerFace("Wall, inner face", "the wall's inner face", "wall, inner face")
+    if layer == WINDING:
+        return LayerFace("Winding, top", "the top of the winding", "winding, top")
     title = kind_of(layer).title
     return LayerFace(f"{title.capitalize()}, top", f"the top of the {title}", f"{title}, top")
 
@@ -55,13 +60,15 @@ class Probe:
     """A horizontal face whose highest temperature over r is followed.
 
     `upper` and `lower` are the rows on its two sides (None: a free or insulated surface);
-    `side` tells which side's surface temperature is read.
+    `side` tells which side's surface temperature is read, from `inner_m` to `outer_m` along r.
     """
 
     name: str
     upper: int
     lower: int | None
     side: str
+    inner_m: float = 0.0
+    outer_m: float = np.inf
 
 
 class ProbeReader:
@@ -75,8 +82,13 @@ class ProbeReader:
             below = walls[0].start - 1
             self.probes.append(Probe("can_inner", walls[0].start, below if below >= 0 else None, "upper"))
         for band in reversed(grid.layer_rows):
-            if is_interior(band.role):
-                self.probes.append(Probe(band.role, band.end, band.end - 1, "lower"))
+            if not is_interior(band.role):
+                continue
+            hole_m = band.inner_radius_m
+            self.probes.append(Probe(band.role, band.end, band.end - 1, "lower", hole_m))
+            if band.hole is not None and hole_m > 0.0:
+                role = judged_as("", band.hole.family, band.hole.solidus_K is not None)
+                self.probes.append(Probe(role, band.end, band.end - 1, "lower", 0.0, hole_m))
         rows = sorted({p.upper for p in self.probes} | {p.lower for p in self.probes if p.lower is not None})
         self._rows = {row: model.tables.cells(model.index[row]) for row in rows}
 
@@ -93,7 +105,7 @@ class ProbeReader:
     def _face(self, probe: Probe, temperature: FloatArray) -> FloatArray:
         grid, heat = self.model.grid, self.model.heat
         upper = temperature[probe.upper]
-        active = grid.active[probe.upper]
+        active = grid.active[probe.upper] & (grid.r > probe.inner_m) & (grid.r < probe.outer_m)
         if probe.lower is None:
             return np.where(active, upper, -np.inf)
         lower = temperature[probe.lower]
@@ -103,6 +115,12 @@ class ProbeReader:
         flux = (upper - lower) / (half_up + heat.extra_z[probe.lower, 0] + half_down)
         face = upper - flux * half_up if probe.side == "upper" else lower + flux * half_down
         return np.where(active, face, -np.inf)
+
+
+def winding_K(probes: Mapping[str, float]) -> dict[str, float]:
+    """The hottest top of the winding's layers [K] by its column; nothing where there is no winding."""
+    tops = [value for name, value in probes.items() if name != WALL_FACE and kind_of(layer_of(name)).winding]
+    return {f"{WINDING}_K": max(tops)} if tops else {}
 
 
 class _Late:

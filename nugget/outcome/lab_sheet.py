@@ -16,6 +16,9 @@ from nugget.outcome.registry import SECTIONS
 from nugget.setup import Setup
 from nugget.setup.description import Layer, Pulse
 
+HARDLY_K = 2.0
+"""Rise below which a layer behind a gas gap is not worth a row."""
+
 Row = tuple[str, str]
 Figures = dict[str, Any]
 
@@ -57,7 +60,7 @@ def section_rows(section: str, setup: Setup, figures: Figures) -> Iterator[Row]:
     if section == "source":
         yield from circuit_rows(setup)
     if section == "interior":
-        yield from face_rows(figures)
+        yield from face_rows(setup, figures)
     yield from figure_rows(section, setup, figures)
 
 
@@ -96,11 +99,18 @@ def circuit_rows(setup: Setup) -> Iterator[Row]:
     yield "In series", "; ".join(parts)
 
 
-def face_rows(figures: Figures) -> Iterator[Row]:
-    """Peak of every face that is followed; without a roll there is only the wall's back."""
+def face_rows(setup: Setup, figures: Figures) -> Iterator[Row]:
+    """Peak of every face that is followed; without a roll there is only the wall's back.
+
+    What lies behind a gas gap and hardly warms has nothing to say of the weld: it is left out.
+    """
+    hidden = False
     for name, found in figures["layer_peaks"].items():
-        _, *below = name.split(" ", 1)
-        title = face_of(layer_of(name)).title if figures["interior_peak_K"] is not None else "Back face"
+        layer, below = layer_of(name), name.split(" ", 1)[1:]
+        if hidden and found["peak_K"] < setup.ambient_K + HARDLY_K:
+            continue
+        hidden = hidden or layer == "gap"
+        title = face_of(layer).title if figures["interior_peak_K"] is not None else "Back face"
         peak = f"{amounts.celsius(found['peak_K'])} at {amounts.time(found['time_s'])}"
         yield " ".join([title, *below]), peak
 

@@ -10,7 +10,8 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.contact.dome import sinking
 from nugget.grid.layout import LayerRows
-from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
+from nugget.outcome.cap import LAST_S as CAP_LAST_S
+from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time, winding_K
 from nugget.outcome.joint import dissolved_depth
 from nugget.outcome.melt import MeltReader, Zone, equal_diameter
 from nugget.setup.layer_kinds import is_electrode, is_interior
@@ -46,6 +47,10 @@ class Recorder:
         self._hottest = self._inmost = -np.inf
         self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
         self._interior = [b for b in self.model.grid.layer_rows if is_interior(b.role)]
+        self._melting: dict[str, list[LayerRows]] = {}
+        for band in self._interior:
+            if band.material.solidus_K is not None and band.material.family != "metal":
+                self._melting.setdefault(band.role, []).append(band)
         self._tips = [b for b in self.model.grid.layer_rows if is_electrode(b.role)]
         self._start = self.model.initial()
         self.last: WeldState | None = None
@@ -99,10 +104,17 @@ class Recorder:
             "weld_J": state.energy.returned_J,
         }
         row |= {f"{name}_K": value for name, value in probes.items()}
+        winding = winding_K(probes)
+        row |= winding
+        for role, bands in self._melting.items():
+            row[f"{role}_melted"] = max(float(self._melted(state, band).max()) for band in bands)
+        if self.setup.sealed:
+            row["wall_mean_K"] = self._mean_K(state, "can")
         self.rows.append(row)
         np.maximum(self.hottest_by_material, hottest, out=self.hottest_by_material)
         self.peak_detector.add(state.time_s, probes)
-        self._keep(state, row["hottest_K"], list(probes.values())[-1] if probes else -np.inf)
+        inmost_K = list(probes.values())[-1] if probes else -np.inf
+        self._keep(state, row["hottest_K"], next(iter(winding.values()), inmost_K))
         self.last = state
 
     def _under(self, state: WeldState) -> FloatArray:
@@ -120,8 +132,9 @@ class Recorder:
         return np.minimum(held[0][1], held[-1][1])
 
     def done(self) -> bool:
-        """Whether all probes have passed their peak after the last pulse."""
-        ended = self.last is not None and self.last.time_s > self.setup.train_s * (1.0 + 1e-9)
+        """Whether all probes have passed their peak after the last pulse, and a cap has been watched."""
+        watch_s = self.setup.train_s + (CAP_LAST_S if self.setup.sealed else 0.0)
+        ended = self.last is not None and self.last.time_s > watch_s * (1.0 + 1e-9)
         return ended and self.last.electric is None and self.peak_detector.done()  # type: ignore[union-attr]
 
     def history(self) -> dict[str, FloatArray]:
@@ -149,6 +162,18 @@ class Recorder:
         if rows.stop == rows.start:
             return np.zeros(self.model.grid.shape[1])
         return self.melt.melted_share(state, rows)
+
+    def _melted(self, state: WeldState, band: LayerRows) -> FloatArray:
+        """Melted share of a layer inside the wall in each column; nothing of what fills its hole."""
+        share = self.melt.melted_share(state, slice(band.start, band.end))
+        r = self.model.grid.r
+        return np.where((r > band.inner_radius_m) & (r < band.radius_m), share, 0.0)
+
+    def _mean_K(self, state: WeldState, role: str) -> float:
+        """Mean temperature of a part by volume [K]."""
+        rows = self.model.grid.rows(role)
+        weights = np.where(self.model.grid.active[rows], self.model.heat.volume[rows], 0.0)
+        return float(np.average(state.temperature[rows], weights=weights))
 
     def _indentation_m(self, tip_radius_m: float) -> float:
         """Depth to which a dome has sunk [m]; the grid does not move, so heat knows nothing of it."""

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.interior import face_of, followed_faces, layer_of
+from nugget.outcome.interior import WINDING, face_of, followed_faces, layer_of
 from nugget.outcome.weld import Weld
 from nugget.plot import style
+from nugget.setup.layer_kinds import KINDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -51,7 +52,7 @@ def histories_figure(weld: Weld) -> Figure:
     if any(name.startswith("can_inner") for name in weld.history):
         draw.append((_wall, 1.1))
     if "roll_K" in weld.history:
-        draw.append((_roll, 1.1))
+        draw.append((_inside, 1.1))
     heights = [height for _, height in draw]
     with style.drawing(7.2, 1.55 * sum(heights) + 0.9) as figure:
         panels = figure.subplots(len(draw), 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
@@ -107,23 +108,28 @@ def _joint(panel: Axes, weld: Weld) -> None:
 
 
 def _wall(panel: Axes, weld: Weld) -> None:
-    faces = tuple(name for name in followed_faces() if name != "roll")
+    faces = tuple(name for name in followed_faces() if name not in _winding())
     lines = _temperatures(panel, weld, faces)
     _limit_lines(panel, weld, faces)
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
     inside = "roll_K" in weld.history
-    where = "Wall and what lies on the roll" if inside else "Back of the wall"
+    where = "Wall and what lies on the winding" if inside else "Back of the wall"
     panel.set(ylabel="°C", title=f"{where}: hottest point of each face")
 
 
-def _roll(panel: Axes, weld: Weld) -> None:
-    lines = _temperatures(panel, weld, ("roll",))
+def _inside(panel: Axes, weld: Weld) -> None:
+    lines = _temperatures(panel, weld, _winding())
     top = max(line.value.max() for line in lines)
-    top = max([top, *_limit_lines(panel, weld, ("roll",))])
+    top = max([top, *_limit_lines(panel, weld, (WINDING, *_winding()))])
     low = float(style.celsius(weld.setup.ambient_K))
     panel.set_ylim(low - 0.05 * (top - low), top + 0.2 * (top - low))
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
-    panel.set(ylabel="°C", title="Interior: hottest point of the jelly roll's top face")
+    panel.set(ylabel="°C", title="Interior: hottest point of each face of the winding")
+
+
+def _winding() -> tuple[str, ...]:
+    """Kinds of layers that belong to the winding."""
+    return tuple(name for name, kind in KINDS.items() if kind.winding)
 
 
 def _limit_lines(panel: Axes, weld: Weld, faces: tuple[str, ...]) -> list[float]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.interior import face_of, followed_faces, layer_of
+from nugget.outcome.interior import WINDING, face_of, followed_faces, layer_of
 from nugget.outcome.probing import is_mirrored
 from nugget.outcome.recorder import Snapshot
 from nugget.outcome.weld import LayerInfo, Weld
@@ -149,7 +149,7 @@ def _hottest_title(weld: Weld, snapshot: Snapshot) -> str:
 
 def _inner_title(weld: Weld, snapshot: Snapshot) -> str:
     peak = weld.figures["interior_peak_K"]
-    name = "Roll top" if peak is not None else "Back of the wall"
+    name = "Top of the winding" if peak is not None else "Back of the wall"
     value = peak if peak is not None else weld.figures["can_inner_peak_K"]
     return f"{name} at its peak, {style.time_text(snapshot.time_s)}: {style.celsius(value):.0f} °C"
 
@@ -197,7 +197,7 @@ def _marked(weld: Weld, field: Field | None = None) -> list[tuple[str, Any, floa
     found: list[tuple[str, Any, float, Any]] = [("melting point", melting, 0.0, "solid")]
     for limit in weld.setup.limits:
         layer = layer_of(limit.what.column)
-        if limit.what.unit == "K" and limit.sense == "at most" and layer in followed_faces():
+        if limit.what.unit == "K" and limit.sense == "at most" and layer in (WINDING, *followed_faces()):
             level = float(style.celsius(limit.value))
             label = f"{level:.0f} °C, limit of {face_of(layer).sentence}"
             found.append((label, temperature, level, (0, (3, 2))))

@@ -31,7 +31,7 @@ from nugget.setup.description import (
 )
 from nugget.setup.fill import Where
 from nugget.setup.held import Held, Lookup, check_told, plugin_words
-from nugget.setup.layer_kinds import kind_of
+from nugget.setup.layer_kinds import judged_as, kind_of
 from nugget.setup.limits import applies, limits_of, told_apart
 from nugget.setup.overlay import Tree
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
@@ -87,6 +87,7 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         worn_flat_m=electrode.worn_flat.si if electrode.worn_flat is not None else 0.0,
     )
     base = _base(file, lookup)
+    sealed = file.cell.kind == "cell" and file.cell.end == "positive"
     has_roll = kind_of(base[-1].role).innermost
     brought = [workshop.limit(limit, f"damage_limits.{i}") for i, limit in enumerate(file.damage_limits)]
     kinetics = next((made for made in brought if isinstance(made, Kinetics)), _kinetics(file))
@@ -112,7 +113,8 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
             for pulse in file.pulse
         ),
         "hold_s": file.hold_time.si,
-        "limits": _limits(file, brought, {layer.role for layer in base}, where),
+        "limits": _limits(file, brought, _roles(base) | ({"gasket"} if sealed else set()), where),
+        "sealed": sealed,
         "kinetics": kinetics if has_roll else None,
         "joint": _joint(file),
         "numerics": Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
@@ -253,10 +255,13 @@ def _base(file: SetupFile, lookup: Lookup) -> tuple[Layer, ...]:
         Layer("can", part, part_m, cell.radius.si, below if index == len(parts) - 1 else None)
         for index, (part, part_m) in enumerate(parts)
     ]
+    materials = [
+        lookup.single(one.material, f"cell.interior.{i}.material") for i, one in enumerate(cell.interior)
+    ]
     interior = [
         Layer(
-            layer.role,
-            lookup.single(layer.material, f"cell.interior.{index}.material"),
+            judged_as(layer.role, material.family, material.solidus_K is not None),
+            material,
             layer.thickness.si,
             layer.radius.si,
             layer.conductance_below.si if layer.conductance_below is not None else None,
@@ -265,9 +270,14 @@ def _base(file: SetupFile, lookup: Lookup) -> tuple[Layer, ...]:
             if layer.inner_radius is not None
             else None,
         )
-        for index, layer in enumerate(cell.interior)
+        for index, (layer, material) in enumerate(zip(cell.interior, materials, strict=True))
     ]
     return (*wall, *interior)
+
+
+def _roles(base: Iterable[Layer]) -> set[str]:
+    """Roles of the layers and of what fills their holes."""
+    return {role for layer in base for role in (layer.role, layer.hole_role) if role}
 
 
 def _contact(file: SetupFile, lookup: Lookup, workshop: _Workshop) -> Contact:

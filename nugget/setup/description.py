@@ -16,6 +16,7 @@ from nugget.errors import InputError
 from nugget.materials.byvalue import same
 from nugget.materials.material import Material
 from nugget.merit.limit import Limit as Limit  # plugins import it from here
+from nugget.setup.layer_kinds import judged_as
 from nugget.setup.quantity import FORCE, OFFSET, SPAN_OR_ZERO, THICKNESS, WIDTH, Spec
 from nugget.supply.kinds import Source
 from nugget.supply.switches import Switch
@@ -57,6 +58,13 @@ class Layer:
     def __post_init__(self) -> None:
         within(self, thickness_m=THICKNESS, radius_m=RADIUS)
         not_below_zero(self, "conductance_below_W_m2K")
+
+    @property
+    def hole_role(self) -> str:
+        """Role by which what fills the hole is judged; empty without a filled hole."""
+        if self.hole is None or self.inner_radius_m == 0.0:
+            return ""
+        return judged_as("", self.hole.family, self.hole.solidus_K is not None)
 
 
 @dataclass(frozen=True)
@@ -309,6 +317,8 @@ class Description:
     kinetics : Kinetics or None
     joint : Joint
     numerics : Numerics
+    sealed : bool
+        Whether the wall is a cap whose rim sits in a gasket: the positive end of a cell.
     """
 
     title: str
@@ -333,6 +343,7 @@ class Description:
     joint: Joint
     numerics: Numerics = field(default_factory=Numerics)
     polarity: int = 0
+    sealed: bool = False
 
     def __post_init__(self) -> None:
         within(self, strip_width_m=WIDTH, force_N=FORCE, hold_s=SPAN_OR_ZERO)
@@ -363,6 +374,11 @@ class Description:
     def slotted(self) -> bool:
         """Whether a slot between the tips, and not just an end near them, cuts the strip."""
         return self.shunt_fraction < SLOTTED
+
+    @property
+    def spots(self) -> int:
+        """How many spots one discharge makes on the wall."""
+        return 2 if self.arrangement.startswith("series") else 1
 
     @property
     def face_radius_m(self) -> float:

@@ -194,10 +194,11 @@ def limits_of(
             raise InputError(f"{where(path)}: {error.where}", error.given, error.expected) from error
         except ValueError as error:
             raise InputError(where(f"{path}.value"), one.value, str(error)) from error
+        if not applies(limit, roles):
+            continue
         if limit.what.unit == "K" and one.sense == "at most" and value <= ambient.si:
             raise InputError(where(path), one.value, f"more than the ambient, {ambient.text}")
-        if applies(limit, roles):
-            yield Limit(id, one.figure, one.sense, value, one.source, one.confidence, one.severity)
+        yield Limit(id, one.figure, one.sense, value, one.source, one.confidence, one.severity)
 
 
 def _value(given: float | str | None, limit: Limit) -> float:

@@ -8,8 +8,9 @@ from typing import Any
 
 from nugget.constants import GAS_CONSTANT_J_MOL_K
 from nugget.merit.figure import Figure
-from nugget.outcome.interior import dose, face_of, followed_faces, layer_of, peak, time_above
+from nugget.outcome.interior import WINDING, dose, face_of, followed_faces, layer_of, peak, time_above
 from nugget.outcome.reading import Reading
+from nugget.outcome.registry.cap_figures import CAP_FIGURES
 from nugget.setup.description import Description
 from nugget.setup.layer_kinds import interior_names, kind_of
 
@@ -62,13 +63,96 @@ def peak_figures(layer: str, key: str, title: str, role: str, **more: Any) -> tu
     return height, when
 
 
-def _inside_figures(layer: str) -> tuple[Figure, Figure]:
-    """Peak at the top of a kind of layer inside the wall; the innermost one stands for the interior."""
-    if kind_of(layer).innermost:
-        how: dict[str, Any] = {"weight": "headline", "short": "roll top, peak", "beyond": "interior too hot"}
-        return peak_figures(layer, "interior_peak", "Roll top", layer, **how)
+def _inside_figures(layer: str) -> tuple[Figure, ...]:
+    """What is said of a kind of layer inside the wall: its peak, and how long it is beyond its limit."""
+    title = kind_of(layer).title.capitalize()
+    beyond = f"{kind_of(layer).title} too hot"
+    above = Figure(
+        f"{layer}_above_s",
+        f"{title} above its limit",
+        "s",
+        "spot",
+        "interior",
+        f"How long {face_of(layer).sentence} is hotter than the limit on it, else than where it melts",
+        read=lambda reading: _layer_above_s(reading, layer),
+        layer=layer,
+        row=f"{title} above its limit",
+        words="for {}",
+        optional=True,
+    )
+    return (*peak_figures(layer, f"{layer}_peak", title, layer, beyond=beyond), above)
+
+
+def _melting_figures(layer: str) -> tuple[Figure, Figure]:
+    """How much of a polymer layer melts."""
     title = kind_of(layer).title
-    return peak_figures(layer, f"{layer}_peak", title.capitalize(), layer, beyond=f"{title} too hot")
+    share = Figure(
+        f"{layer}_melted_share",
+        f"{title.capitalize()}, melted",
+        "share",
+        "spot",
+        "interior",
+        f"Largest share of the thickness of the {title} that melts",
+        column=f"{layer}_melted",
+        layer=layer,
+        beyond=f"{title} molten",
+        row=f"{title.capitalize()}, melted",
+        optional=True,
+    )
+    depth = Figure(
+        f"{layer}_melted_depth_m",
+        f"{title.capitalize()}, melted depth",
+        "m",
+        "spot",
+        "interior",
+        f"How deep the {title} melts",
+        read=lambda reading: _melted_depth_m(reading, layer),
+        layer=layer,
+        row=f"{title.capitalize()}, melted",
+        words="{} deep",
+        optional=True,
+    )
+    return share, depth
+
+
+def _melted_depth_m(reading: Reading, layer: str) -> float | None:
+    """Melted share times the thickest layer of that kind [m]."""
+    if f"{layer}_melted" not in reading.history:
+        return None
+    thickest = max(one.thickness_m for one in reading.setup.base if one.role == layer)
+    return float(reading.history[f"{layer}_melted"].max()) * thickest
+
+
+def _layer_above_s(reading: Reading, layer: str) -> float | None:
+    """Longest time that one of these layers spends above what it bears [s]."""
+    bound_K, columns = _bears_K(reading.setup, layer), [c for c in reading.history if _is_face_of(c, layer)]
+    if bound_K is None or not columns:
+        return None
+    return max(time_above(reading.time_s, reading.history[column], bound_K) for column in columns)
+
+
+def _bears_K(setup: Description, layer: str) -> float | None:
+    """Strictest limit on the peak of a kind of layer, else the lowest melting point of its materials [K]."""
+    keys = [f"{layer}_peak_K", *(["interior_peak_K"] if kind_of(layer).winding else [])]
+    bounds = [bound for key in keys if (bound := strictest_K(setup, key)) is not None]
+    melting = [
+        one.material.solidus_K
+        for one in setup.base
+        if one.role == layer and one.material.solidus_K is not None and one.material.family != "metal"
+    ]
+    return min(bounds or melting, default=None)
+
+
+def _is_face_of(column: str, layer: str) -> bool:
+    return column.endswith("_K") and layer_of(column) == layer
+
+
+def _winding_peak(reading: Reading, which: int) -> float | None:
+    """Time or height of the winding's peak."""
+    column = reading.history.get(f"{WINDING}_K")
+    if column is None:
+        return None
+    return peak(reading.time_s, column, reading.setup.numerics.tolerance_K)[which]
 
 
 def _dose(reading: Reading) -> float | None:
@@ -84,7 +168,7 @@ def _dose_nearness(value: float, threshold: float, figures: Mapping[str, Any], s
     A dose doubles within a few kelvins; as a temperature it is nearly proportional to the
     energy of the pulse, which is what a search can use.
     """
-    peak_K = figures["interior_peak_K"]
+    peak_K = figures["roll_peak_K"]
     if setup.kinetics is None or value <= 0.0 or peak_K is None:
         return NEVER
     per_K = GAS_CONSTANT_J_MOL_K / setup.kinetics.activation_J_mol
@@ -101,9 +185,9 @@ def strictest_K(setup: Description, figure: str) -> float | None:
 
 def _time_above_s(reading: Reading) -> float | None:
     limit_K = strictest_K(reading.setup, "interior_peak_K")
-    if limit_K is None or "roll_K" not in reading.history:
+    if limit_K is None or "interior_K" not in reading.history:
         return None
-    return time_above(reading.time_s, reading.history["roll_K"], limit_K)
+    return time_above(reading.time_s, reading.history["interior_K"], limit_K)
 
 
 FIGURES = (
@@ -116,7 +200,33 @@ FIGURES = (
         short="inner face, peak",
         beyond="inner face too hot",
     ),
-    *(figure for layer in interior_names() for figure in _inside_figures(layer)),
+    Figure(
+        "interior_peak_K",
+        "Top of the winding, peak temperature",
+        "K",
+        "spot",
+        "interior",
+        "Highest temperature at the top of the winding's layers, separator and roll, cool-down included",
+        read=lambda reading: _winding_peak(reading, 1),
+        column=f"{WINDING}_K",
+        layer="roll",
+        weight="headline",
+        short="winding top, peak",
+        beyond="interior too hot",
+    ),
+    Figure(
+        "interior_peak_time_s",
+        "Top of the winding, time of the peak",
+        "s",
+        "spot",
+        "interior",
+        "When the top of the winding is hottest",
+        read=lambda reading: _winding_peak(reading, 0),
+        layer="roll",
+    ),
+    *(figure for layer in interior_names() if layer != "gasket" for figure in _inside_figures(layer)),
+    *(figure for layer in ("disc", "separator", "gasket") for figure in _melting_figures(layer)),
+    *CAP_FIGURES,
     Figure(
         "layer_peaks",
         "Peaks of all faces",
@@ -128,14 +238,14 @@ FIGURES = (
     ),
     Figure(
         "time_above_limit_s",
-        "Roll above its limit",
+        "Winding above its limit",
         "s",
         "spot",
         "interior",
-        "How long the top of the roll is hotter than the strictest limit on its peak",
+        "How long the top of the winding is hotter than the strictest limit on its peak",
         read=_time_above_s,
         layer="roll",
-        row="Roll above its limit",
+        row="Winding above its limit",
         words="for {}",
     ),
     Figure(
