@@ -5,7 +5,10 @@ from __future__ import annotations
 import os
 import re
 import signal
+import subprocess
+import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -43,6 +46,19 @@ def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
 def test_every_command_has_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main([command, "--help"]) == 0
     assert f"usage: nugget {command}" in capsys.readouterr().out
+
+
+def test_the_shell_completes_commands_and_options(tmp_path: Path) -> None:
+    def completed(line: str) -> list[str]:
+        told = tmp_path / "told"
+        asked = {"_ARGCOMPLETE": "1", "COMP_LINE": line, "COMP_POINT": str(len(line)), "COMP_TYPE": "9"}
+        asked |= {"_ARGCOMPLETE_STDOUT_FILENAME": str(told), "_ARGCOMPLETE_IFS": "\n"}
+        command = [sys.executable, "-m", "nugget.cli.main"]
+        subprocess.run(command, env=os.environ | asked, check=True, capture_output=True)
+        return [word.strip() for word in told.read_text().splitlines()]
+
+    assert completed("nugget com") == ["compare"]
+    assert set(completed("nugget pulse --in")) == {"--in-full"}
 
 
 def test_the_bare_command_says_how_to_start(capsys: pytest.CaptureFixture[str]) -> None:

@@ -219,6 +219,26 @@ def test_figures_are_named_after_the_setup(
     assert names(here) == sorted(["mine.toml", *figures])
 
 
+def test_tables_hold_histories_and_figures(run: Run, here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import csv
+
+    import xarray as xr
+
+    assert main(["pulse", "--no-plots", "--tables", "--out", "t"]) == 0
+    assert names(here / "t") == ["figures.csv", "histories.csv", "summary.json", "weld.nc", "weld.npz"]
+    weld = run.judgement.weld
+    with (here / "t/histories.csv").open(newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    assert [float(row["current_A"]) for row in rows] == weld.history["current_A"].tolist()
+    with (here / "t/figures.csv").open(newline="") as stream:
+        found = {row["figure"]: row for row in csv.DictReader(stream)}
+    assert float(found["nugget_diameter_m"]["value"]) == weld.figures["nugget_diameter_m"]
+    assert found["nugget_diameter_m"]["unit"] == "m"
+    with xr.open_dataset(here / "t/weld.nc", engine="scipy") as data:
+        assert data["history_current_A"].values.tolist() == weld.history["current_A"].tolist()
+    assert "weld.nc" in capsys.readouterr().out
+
+
 def test_no_plots_writes_nothing(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["pulse", "--no-plots"]) == 0
     assert "Written" not in capsys.readouterr().out

@@ -143,7 +143,7 @@ def _png(levels: npt.NDArray[np.uint8]) -> str:
     from PIL import Image
 
     colors = (matplotlib.colormaps["inferno"](np.linspace(0.03, 0.97, MELT))[:, :3] * 255).round().astype(int)
-    image = Image.fromarray(levels, mode="P")
+    image = Image.frombytes("P", (levels.shape[1], levels.shape[0]), levels.tobytes())
     image.putpalette([*colors.ravel().tolist(), 255, 255, 255, 128, 128, 128])
     stream = io.BytesIO()
     image.save(stream, format="png", optimize=True, transparency=AIR)

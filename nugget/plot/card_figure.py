@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 A4_IN = (8.27, 11.69)
-MARGIN_IN, LABEL_IN = 0.6, 1.6
+MARGIN_IN, LABEL_IN = 0.6, 2.0
 POINTS_PER_IN = 72.0
 WIDTH_OF_LETTER = 0.55
 """Of the usual font, over its size: its letters are this wide on average, or narrower."""
@@ -72,7 +72,10 @@ def card_figure(
             for heading, items in lists:
                 sheet.write(heading, 1.15, weight="bold")
                 for item in items:
-                    sheet.write(f"•  {item}", left_in=0.1)
+                    top_in = sheet.at_in
+                    sheet.write("•", left_in=0.1)
+                    sheet.at_in = top_in
+                    sheet.write(item, left_in=0.3)
             for line in lines:
                 sheet.write(line, 0.85)
             if sheet.at_in <= A4_IN[1] - MARGIN_IN:

@@ -46,6 +46,11 @@ def add_parser(subparsers: Subparsers) -> None:
         metavar="DIR",
         help="write the weld record (record.html), summary.json, weld.npz and the figures into DIR",
     )
+    parser.add_argument(
+        "--tables",
+        action="store_true",
+        help="write histories.csv, figures.csv and weld.nc (netCDF: fields and histories) too",
+    )
     parser.add_argument("--no-plots", action="store_true", help="draw no figures and write no record")
     parser.add_argument(
         "--in-full",
@@ -73,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     check_least("--workers", args.workers, 1)
     rest_s, current_A, heat_W = wanted(args, setup)
     plots = not args.no_plots and (args.out is not None or not args.json)
-    if args.out is not None or plots:
+    if args.out is not None or plots or args.tables:
         check_folder(args.out or Path())
     total = len(variants(setup))
     frames = FRAMES if plots and args.out is not None else None
@@ -115,6 +120,14 @@ def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: boo
     if args.out is not None:
         outputs.text("summary.json", text + "\n")
         outputs.add("weld.npz", judgement.weld.save)
+    if args.tables:
+        from nugget.export.dataset import weld_dataset
+        from nugget.export.tables import figures_csv, histories_csv
+
+        outputs.text("histories.csv", histories_csv(judgement.weld))
+        outputs.text("figures.csv", figures_csv(judgement.weld))
+        dataset = weld_dataset(judgement.weld)
+        outputs.add("weld.nc", lambda path: dataset.to_netcdf(path, engine="scipy"))
     if plots:
         from nugget.plot.histories import histories_figure
         from nugget.plot.section import section_figure

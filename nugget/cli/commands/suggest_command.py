@@ -150,3 +150,5 @@ def _answer(args: argparse.Namespace, found: Found, folder: Path, start: str) ->
         outputs.figure("suggest.png", suggestion_figure(suggestion))
     if not args.json:
         outputs.say()
+        if suggestion.safe:
+            print(f"A card for the wall: nugget card {setting}")
