@@ -23,6 +23,8 @@ REFINEMENT = 0.3
 ENERGY, CIRCUIT, LONGEST_S = 1e-6, 1e-4, 60.0
 """Residuals that a march has to keep, and how long it may compute."""
 
+OUTCOMES, EVERY = ("answered", "refused", "stopped", "defect"), 50
+
 STRIPS = (
     "nickel-200",
     "nickel-201",
@@ -197,33 +199,32 @@ def tried(seed: int) -> Finding:
     return Finding(seed, "answered", time.process_time() - began, *residuals, figures["steps"])
 
 
-def main(first: int, count: int) -> None:
-    """Print a line for each setup that was not simply answered, and the sums."""
-    found = []
-    for seed in range(first, first + count):
-        one = tried(seed)
-        found.append(one)
-        bad = one.outcome != "answered" or one.energy > ENERGY or one.circuit > CIRCUIT
-        if bad or one.cpu_s > 20.0:
-            print(json.dumps(asdict(one)), flush=True)
+def sums(found: list[Finding]) -> dict[str, float]:
+    """How many held and how many did not, and the worst of each kind."""
     answered = [one for one in found if one.outcome == "answered"]
-    print(
-        json.dumps(
-            {
-                "tried": count,
-                **{
-                    name: sum(f.outcome == name for f in found)
-                    for name in ("answered", "refused", "stopped", "defect")
-                },
-                "energy beyond": sum(one.energy > ENERGY for one in answered),
-                "circuit beyond": sum(one.circuit > CIRCUIT for one in answered),
-                "worst circuit": max(one.circuit for one in answered),
-                "longest s": round(max(one.cpu_s for one in found), 1),
-                "all s": round(sum(one.cpu_s for one in found), 1),
-                "steps": sum(one.steps for one in answered),
-            }
-        )
-    )
+    return {
+        "tried": len(found),
+        **{name: sum(one.outcome == name for one in found) for name in OUTCOMES},
+        "energy beyond": sum(one.energy > ENERGY for one in answered),
+        "circuit beyond": sum(one.circuit > CIRCUIT for one in answered),
+        "worst energy": max((one.energy for one in answered), default=0.0),
+        "worst circuit": max((one.circuit for one in answered), default=0.0),
+        "longest s": round(max(one.cpu_s for one in found), 1),
+        "all s": round(sum(one.cpu_s for one in found), 1),
+        "steps": sum(one.steps for one in answered),
+    }
+
+
+def main(first: int, count: int) -> None:
+    """Print a line for each setup that was not simply answered, and the sums now and then."""
+    found: list[Finding] = []
+    for seed in range(first, first + count):
+        found.append(one := tried(seed))
+        bad = one.outcome != "answered" or one.energy > ENERGY or one.circuit > CIRCUIT
+        if bad or one.cpu_s > LONGEST_S / 3.0:
+            print(json.dumps(asdict(one)), flush=True)
+        if len(found) % EVERY == 0 or len(found) == count:
+            print(json.dumps(sums(found)), flush=True)
 
 
 if __name__ == "__main__":

@@ -9,6 +9,8 @@ from growths import growth
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nugget.setup import default_setup
+from nugget.study.durations.branches import with_duration
 from nugget.study.durations.window import agreed, crossing, faded_s, window_of
 
 durations = st.one_of(st.none(), st.floats(0.1, 20.0))
@@ -102,3 +104,19 @@ def test_a_source_that_runs_out_is_said_to() -> None:
 
 def test_a_limit_that_every_pulse_breaks_is_said_as_that() -> None:
     assert "(the first instant)" in crossing(growth(4.0, {"can_penetration": 0.0}))
+
+
+def test_a_relay_makes_no_shorter_pulse_than_it_can() -> None:
+    """The window begins where the relay does; there is none where a limit comes first."""
+    slow = replace(growth(4.0, {"can_penetration": 15.0}), shortest_s=10e-3)
+    assert (window_of(slow).from_s, window_of(slow).until_s) == (10e-3, 15e-3)
+    late = replace(growth(4.0, {"can_penetration": 6.0}), shortest_s=10e-3)
+    assert window_of(late).closed
+    assert crossing(late) == (
+        "melted share of the can wall (6 ms) comes before the shortest pulse that the relay makes (10 ms)"
+    )
+
+
+def test_durations_that_a_relay_cannot_make_are_looked_at_all_the_same() -> None:
+    relay = default_setup(["switch.kind=relay", "pulse.0.duration=20 ms"])
+    assert with_duration(relay, 2e-3).train[-1].duration_s == 2e-3

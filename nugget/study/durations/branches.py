@@ -35,7 +35,10 @@ WATCHED = ("can_penetration", "strip_penetration")
 
 def with_duration(setup: Setup, duration_s: float) -> Setup:
     """Return `setup` with the last pulse lasting `duration_s`."""
-    return setup.with_({f"pulse.{len(setup.train) - 1}.duration": duration_s})
+    changes = {f"pulse.{len(setup.train) - 1}.duration": duration_s}
+    if setup.circuit.switch.kind == "relay":  # also what it cannot make: `window_of` leaves that out
+        changes |= {"switch.closing_bounce": 0.0, "switch.opening_delay": 0.0}
+    return setup.with_(changes)
 
 
 @dataclass(frozen=True)

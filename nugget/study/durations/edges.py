@@ -83,6 +83,8 @@ class Growth:
     longest_solves, solves : int
         Stage solves of the longest pulse and of everything together.
     seconds : float
+    shortest_s : float
+        Shortest pulse that the switch makes.
     """
 
     edges: tuple[Edge, ...]
@@ -95,6 +97,7 @@ class Growth:
     longest_solves: int
     solves: int
     seconds: float
+    shortest_s: float = 0.0
 
     @property
     def failed(self) -> bool:
@@ -136,6 +139,7 @@ def _grow(setup: Setup, longest_s: float) -> Growth:
         longest_solves=trunk.single_solves,
         solves=trunk.model.stage_count,
         seconds=time.perf_counter() - began,
+        shortest_s=setup.circuit.switch.shortest_s,
     )
 
 

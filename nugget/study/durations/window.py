@@ -19,7 +19,7 @@ class Window:
     Attributes
     ----------
     from_s : float or None
-        Shortest pulse that reaches the target; None when none does.
+        Shortest pulse that reaches the target and that the switch can make; None when none does.
     until_s : float
         Longest pulse before the first limit, or the longest one searched.
     binding : Edge or None
@@ -57,6 +57,8 @@ def window_of(growth: Growth) -> Window:
     limits = [edge for edge in growth.edges if edge.kind == "limit"]
     met = [(edge.duration_s, edge) for edge in limits if edge.duration_s is not None]
     start_s = last_target(growth).duration_s
+    if start_s is not None:
+        start_s = max(start_s, growth.shortest_s)
     lost = next((edge for edge in growth.edges if edge.unknown), None)
     if met:
         until_s, binding = min(met, key=lambda pair: pair[0])
@@ -93,6 +95,8 @@ def crossing(growth: Growth) -> str:
     wanted = f"{target.threshold * 1e3:.2f} mm" if target.unit == "m" else f"{target.threshold:.3g}"
     size = f"the {target.title.lower()} ({wanted})"
     limit = "" if window.binding is None else f"{window.binding.title.lower()} ({_ms(window.until_s)})"
+    if window.from_s is not None and window.from_s == growth.shortest_s:
+        return f"{limit} comes before the shortest pulse that the relay makes ({_ms(window.from_s)})"
     if window.from_s is not None:
         return f"{limit} comes before {size} ({_ms(window.from_s)})"
     largest = f"{max(growth.fused_m, default=0.0) * 1e3:.3f} mm"

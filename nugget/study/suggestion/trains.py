@@ -193,4 +193,5 @@ def _grow_equal(setup: Setup, longest_s: float) -> Growth:
         longest_solves=pairs.solves,
         solves=pairs.solves,
         seconds=time.perf_counter() - began,
+        shortest_s=setup.circuit.switch.shortest_s,
     )
