@@ -59,6 +59,20 @@ def test_the_table_says_what_the_chart_says(chart: Chart) -> None:
     assert page.count("<script>") == 1
 
 
+def test_an_alternating_source_is_counted_in_half_cycles() -> None:
+    source = (
+        'source={kind="transformer", open_circuit_voltage_rms="3 V", frequency="50 Hz",'
+        ' winding_resistance="0.5 mohm", leakage_inductance="1 uH"}'
+    )
+    setup = default_setup([source, "pulse=[{half_cycles=2}]"])
+    axis = read_axis(setup, "strip.thickness=0.05:0.30 mm:6")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "grow", lambda _: growth(10.0, {"can_penetration": 50.0}, searched_ms=60.0))
+        page = chart_page(draw_up(plan_chart(setup, axis), advice=False))
+    assert "1 to 5 half cycles of 10 ms" in page
+    assert "pulse duration, half cycles of 10 ms" in page
+
+
 @pytest.fixture(scope="module")
 def shown() -> Iterator[Any]:
     with browser.started() as found:

@@ -14,11 +14,11 @@ from nugget.plot.chart_figure import own_answer
 from nugget.plot.trial_marks import MARKERS
 from nugget.study.charting.duration_chart import Chart, Column, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.durations.edges import Edge
+from nugget.study.durations.edges import Edge, count_s
 from nugget.study.durations.window import Window, window_of
 
 KIND = "Pulse chart"
-MS, MM = 1e3, 1e3
+MM = 1e3
 LOOKS = ("b", "d", "e", "f", "a", "b short", "d short", "e short", "a short")
 SURE, NOMINAL, OTHER, TRIALS = "sure", "nominal", "other radii", "trials"
 HEIGHT = 380
@@ -50,6 +50,32 @@ class Picture:
     curves: tuple[Curve, ...]
     rows: tuple[tuple[str, ...], ...]
     advice: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Clock:
+    """What durations are counted in: milliseconds, or half cycles of an alternating source."""
+
+    unit: str
+    per_s: float
+
+    def count(self, time_s: float) -> float:
+        """A duration [s] in its unit."""
+        return time_s * self.per_s
+
+    def span(self, window: Window) -> str:
+        """From when to when a window is open."""
+        if not window.open or window.from_s is None:
+            return "not known" if window.unknown else "none"
+        return f"{self.count(window.from_s):.3g} to {self.count(window.until_s):.3g} {self.unit}"
+
+
+def clock_of(chart: Chart) -> Clock:
+    """The unit in which the pulses of a chart are set."""
+    step_s = count_s(chart.setup)
+    return (
+        Clock("ms", 1e3) if step_s is None else Clock(f"half cycles of {1e3 * step_s:.3g} ms", 1.0 / step_s)
+    )
 
 
 def chart_page(chart: Chart, trials: tuple[PlottedTrial, ...] = (), origin: Origin | None = None) -> str:
@@ -106,86 +132,91 @@ def _picture(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> Pi
 
 
 def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LinePlot:
+    clock = clock_of(chart)
     values = np.array([chart.axis.shown(column.value) for column in panel.columns])
     least = min(
         [e.duration_s for c in panel.columns for e in c.nominal.edges if e.duration_s] + [chart.own_s]
     )
-    y = Scale("pulse duration", "ms", 0.8 * least * MS, chart.longest_s * MS, log=True)
+    y = Scale("pulse duration", clock.unit, clock.count(0.8 * least), clock.count(chart.longest_s), log=True)
     unit = chart.axis.text(0.0).split()[-1] if chart.axis.unit else ""
     room = 0.5 if len(values) == 1 else 0.0
     x = Scale(chart.axis.title, unit, float(values[0]) - room, float(values[-1]) + room)
-    series = [Series("target reached", _starts(panel, len(chart.factors) // 2), "c solid", "target")]
+    series = [Series("target reached", _starts(clock, panel, len(chart.factors) // 2), "c solid", "target")]
     limits = [edge for edge in panel.columns[0].nominal.edges if edge.kind == "limit"]
     for k, edge in enumerate(limits):
-        found = _edges(panel, edge.key)
+        found = _edges(clock, panel, edge.key)
         if np.isfinite(found).any():
             series.append(Series(edge.title.lower(), found, LOOKS[k % len(LOOKS)], edge.key))
     for k, factor in enumerate(chart.factors):
         if factor != 1.0:
             name = f"at contact radius x {factor:g}"
-            series.append(Series(f"target {name}", _starts(panel, k), "c thin", OTHER))
-            series.append(Series(f"first limit {name}", _ends(panel, k), "b thin", OTHER))
-    regions = [_region("window at the nominal radius", panel, [c.window for c in panel.columns], NOMINAL, y)]
+            series.append(Series(f"target {name}", _starts(clock, panel, k), "c thin", OTHER))
+            series.append(Series(f"first limit {name}", _ends(clock, panel, k), "b thin", OTHER))
+    regions = [
+        _region(clock, "window at the nominal radius", panel, [c.window for c in panel.columns], NOMINAL, y)
+    ]
     if len(chart.factors) > 1:
         sure = [column.sure for column in panel.columns]
-        regions.append(_region("window at every contact radius", panel, sure, SURE, y))
+        regions.append(_region(clock, "window at every contact radius", panel, sure, SURE, y))
     alt = f"{chart.axis.title} against pulse duration for {panel.strip}. {own_answer(chart, panel)}"
     title = f"{panel.strip}: how long the pulse may be"
     marks = _marks(chart, panel, trials)
     return LinePlot(title, alt, x, y, values, series, (), (), regions, marks, HEIGHT)
 
 
-def _edges(panel: Panel, key: str) -> FloatArray:
-    """Durations [ms] of an edge at the nominal contact radius, NaN where there is none."""
+def _edges(clock: Clock, panel: Panel, key: str) -> FloatArray:
+    """Durations of an edge at the nominal contact radius, NaN where there is none."""
 
     def of(edges: tuple[Edge, ...]) -> float:
         found = next((edge.duration_s for edge in edges if edge.key == key), None)
-        return math.nan if found is None else found * MS
+        return math.nan if found is None else clock.count(found)
 
     return np.array([of(column.nominal.edges) for column in panel.columns])
 
 
-def _starts(panel: Panel, k: int) -> FloatArray:
+def _starts(clock: Clock, panel: Panel, k: int) -> FloatArray:
     windows = [window_of(column.growths[k]) for column in panel.columns]
-    return np.array([math.nan if w.from_s is None else w.from_s * MS for w in windows])
+    return np.array([math.nan if w.from_s is None else clock.count(w.from_s) for w in windows])
 
 
-def _ends(panel: Panel, k: int) -> FloatArray:
+def _ends(clock: Clock, panel: Panel, k: int) -> FloatArray:
     windows = [window_of(column.growths[k]) for column in panel.columns]
-    return np.array([math.nan if w.unknown else w.until_s * MS for w in windows])
+    return np.array([math.nan if w.unknown else clock.count(w.until_s) for w in windows])
 
 
-def _region(name: str, panel: Panel, windows: list[Window], look: str, y: Scale) -> Region:
-    low = [max((w.from_s or 0.0) * MS, y.low) if w.open else math.nan for w in windows]
-    high = [w.until_s * MS if w.open else math.nan for w in windows]
+def _region(clock: Clock, name: str, panel: Panel, windows: list[Window], look: str, y: Scale) -> Region:
+    low = [max(clock.count(w.from_s or 0.0), y.low) if w.open else math.nan for w in windows]
+    high = [clock.count(w.until_s) if w.open else math.nan for w in windows]
     return Region(name, np.array(low), np.array(high), look, look)
 
 
 def _marks(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> list[Mark]:
-    marks = []
+    marks, clock = [], clock_of(chart)
     if chart.axis.own is not None:
-        marks.append(Mark("your setting", chart.axis.shown(chart.axis.own), chart.own_s * MS, "*", True))
+        marks.append(
+            Mark("your setting", chart.axis.shown(chart.axis.own), clock.count(chart.own_s), "*", True)
+        )
     about = chart.setup.file.cell.kind
     for one in trials:
         if one.strip is None or one.strip == panel.strip:
             where = "" if one.cell in (None, about) else f" on {one.cell}"
             name = f"trial: {one.result}{where}"
-            place = chart.axis.shown(one.value), one.duration_s * MS
+            place = chart.axis.shown(one.value), clock.count(one.duration_s)
             marks.append(Mark(name, *place, *MARKERS[one.result], TRIALS))
     return marks
 
 
 def _growth(chart: Chart, column: Column) -> LinePlot:
     """Diameters against the duration of the last pulse, at the nominal contact radius."""
-    one = column.nominal
-    time = np.array(one.time_s) * MS
+    one, clock = column.nominal, clock_of(chart)
+    time = np.array(one.time_s) * clock.per_s
     series = [
         Series("nugget", np.array(one.fused_m) * MM, "b solid"),
         Series("bonded, solid state", np.array(one.bonded_m) * MM, "c"),
     ]
     target = one.edge("target").threshold * MM
     y = linear("diameter", "mm", [target, *(float(v) for one in series for v in one.y)])
-    x = linear("pulse duration", "ms", [*time.tolist(), chart.longest_s * MS / 1.08])
+    x = linear("pulse duration", clock.unit, [*time.tolist(), clock.count(chart.longest_s) / 1.08])
     where = chart.axis.text(column.value)
     peak = max(one.fused_m, default=0.0) * MM
     alt = f"Growth curve at {where}: nugget up to {peak:.2f} mm, target {target:.2f} mm"
@@ -194,14 +225,9 @@ def _growth(chart: Chart, column: Column) -> LinePlot:
 
 
 def _row(chart: Chart, column: Column) -> tuple[str, ...]:
-    cells = [chart.axis.text(column.value), _span(column.window), _why(column.window)]
-    return (*cells, _span(column.sure)) if len(chart.factors) > 1 else tuple(cells)
-
-
-def _span(window: Window) -> str:
-    if not window.open or window.from_s is None:
-        return "not known" if window.unknown else "none"
-    return f"{window.from_s * MS:.3g} to {window.until_s * MS:.3g} ms"
+    clock = clock_of(chart)
+    cells = [chart.axis.text(column.value), clock.span(column.window), _why(column.window)]
+    return (*cells, clock.span(column.sure)) if len(chart.factors) > 1 else tuple(cells)
 
 
 def _why(window: Window) -> str:
