@@ -14,6 +14,7 @@ equal rows has no rate in it, and the equation becomes the balance of forces.
 
 from __future__ import annotations
 
+import bisect
 import math
 
 import numpy as np
@@ -58,20 +59,20 @@ def grown_radius(
         1 below the largest radius.
     """
     (start, tau), (least, cap) = stage, limits_m
-    square = r_faces_m**2
-    carried = np.zeros((len(strength_Pa), len(square)))
-    np.cumsum(math.pi * strength_Pa * np.diff(square), axis=1, out=carried[:, 1:])
-    balanced = [math.sqrt(float(np.interp(force_N, row, square))) for row in carried]
-    moved = [_moved(start, float(rate), tau) for rate in rates_1_s]
-    # The harder the rate makes it the smaller the contact, and the faster it grew the wider.
-    slower = sum(b > m for b, m in zip(balanced, moved, strict=True))
-    if slower == 0:
-        radius = balanced[0]
-    elif slower == len(moved):
-        radius = balanced[-1]
+    rows = _Rows(strength_Pa, r_faces_m)
+    last = len(rates_1_s) - 1
+
+    def too_slow(row: int) -> bool:
+        return rows.balanced_m(row, force_N) > _moved(start, float(rates_1_s[row]), tau)
+
+    # The harder the rate makes it the smaller the contact, and the faster it grew the wider: the rows
+    # that are too slow come first, and a few of them tell where they end.
+    slower = bisect.bisect_left(range(last + 1), True, key=lambda row: not too_slow(row))
+    if slower in (0, last + 1):
+        radius = rows.balanced_m(min(slower, last), force_N)
     else:
-        rows = carried[slower - 1 : slower + 1]
-        radius = _between(force_N, rows, rates_1_s[slower - 1 : slower + 1], square, (start, tau))
+        rates = float(rates_1_s[slower - 1]), float(rates_1_s[slower])
+        radius = _between(force_N, (rows, slower), rates, (start, tau))
     radius = max(radius, least)
     if radius < cap:
         return radius, 1.0
@@ -99,21 +100,50 @@ def _moved(start_m: float, rate_1_s: float, tau_s: float) -> float:
     return start_m / left if left > 0.0 else math.inf
 
 
+class _Rows:
+    """What a contact carries at each rate, row by row as it is asked for."""
+
+    def __init__(self, strength_Pa: FloatArray, r_faces_m: FloatArray) -> None:
+        square = r_faces_m**2
+        self._strength_Pa, self._rings = strength_Pa, math.pi * np.diff(square)
+        self.square = square.tolist()
+        self._rows: dict[int, list[float]] = {}
+
+    def carried_N(self, row: int) -> list[float]:
+        """What the columns inside each face carry."""
+        if row not in self._rows:
+            self._rows[row] = [0.0, *(self._strength_Pa[row] * self._rings).cumsum().tolist()]
+        return self._rows[row]
+
+    def balanced_m(self, row: int, force_N: float) -> float:
+        """Radius that carries the force; the outermost face where nothing does."""
+        carried, square = self.carried_N(row), self.square
+        if force_N >= carried[-1]:
+            return math.sqrt(square[-1])
+        i = bisect.bisect_right(carried, force_N)
+        share = (force_N - carried[i - 1]) / (carried[i] - carried[i - 1])
+        return math.sqrt(square[i - 1] + share * (square[i] - square[i - 1]))
+
+
 def _between(
-    force_N: float, rows: FloatArray, rates: FloatArray, square: FloatArray, stage: tuple[float, float]
+    force_N: float, between: tuple[_Rows, int], rates: tuple[float, float], stage: tuple[float, float]
 ) -> float:
     """Root between two rates: the radius grows with the rate, and so does what it carries."""
-    (start, tau), (low, high) = stage, (float(rates[0]), float(rates[1]))
+    (rows, row), (start, tau), (low, high) = between, stage, rates
+    slow, fast, square = rows.carried_N(row - 1), rows.carried_N(row), rows.square
     fastest = (1.0 - 1e-12) / tau
     high_s = min(1.0, math.log(fastest / low) / math.log(high / low))
-    outer, span = float(square[-1]), math.log(high / low)
+    span = math.log(high / low)
     aim = math.log(force_N)
 
     def miss(share: float) -> tuple[float, float]:
         radius = start / (1.0 - low * math.exp(share * span) * tau)
-        inside = min(radius * radius, outer)
-        slow, fast = (max(float(np.interp(inside, square, row)), 1e-30) for row in rows)
-        return (1.0 - share) * math.log(slow) + share * math.log(fast) - aim, radius
+        inside = min(radius * radius, square[-1])
+        i = min(bisect.bisect_right(square, inside), len(square) - 1)
+        part = (inside - square[i - 1]) / (square[i] - square[i - 1])
+        slow_N = max(slow[i - 1] + part * (slow[i] - slow[i - 1]), 1e-30)
+        fast_N = max(fast[i - 1] + part * (fast[i] - fast[i - 1]), 1e-30)
+        return (1.0 - share) * math.log(slow_N) + share * math.log(fast_N) - aim, radius
 
     (f0, _), (f1, _) = miss(0.0), miss(high_s)
     s0, s1, side = 0.0, high_s, 0
