@@ -110,7 +110,7 @@ def _on_standard_grid(mine: Instant, peer: Instant) -> list[Check]:
 
 def run_series() -> Outcome:
     sizes = (0.5e-3, 1e-5), (1.2e-3, 1.5e-5), (1.0, 1.5e-4)
-    return _run(problems.series(), Plan((1e-3, 6e-3, 9e-3), sizes, 0.5), FINER)
+    return _run(problems.series(), Plan((1e-3, 2.5e-3, 5.5e-3), sizes, 0.5), FINER)
 
 
 def run_opposed() -> Outcome:

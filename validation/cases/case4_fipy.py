@@ -14,7 +14,7 @@ from validation.peers.problems import Instant
 TOLERANCE = 0.005
 
 
-SERIES = (1e-3, 6e-3, 9e-3), ((0.5e-3, 1e-5), (1.5e-3, 2e-5), (6.1e-3, 1.2e-5), (1.0, 6e-5))
+SERIES = (1e-3, 2.5e-3, 5.5e-3), ((0.5e-3, 1e-5), (1.5e-3, 2e-5), (2.6e-3, 1.2e-5), (1.0, 6e-5))
 """Instants, and longest steps up to a time: the spot runs across a cell of this coarse grid in some
 10 us, and never shrinks, so that a step across it would stay in the answer."""
 SETTLED_K = {"series": 0.1, "opposed": 0.01}

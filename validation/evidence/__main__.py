@@ -21,6 +21,7 @@ REPORT = Report(
         "reacts",
         "practice",
         "plated",
+        "trade",
     ),
     name="evidence",
     title="Evidence: speed, accuracy and plausibility",

@@ -42,8 +42,8 @@ class Spot:
     """One interface: contact radius, share of real contact, resistances.
 
     `r` and `weights` (areas) describe the points along the radius at which it is evaluated. `step` and
-    the two pasts, latest first, say how fast a radius or a share of real contact changes; without a
-    step nothing does.
+    the two pasts, latest first, say how fast a radius or a share of real contact changes. Before the
+    first step it is at rest; a contact without current stays as it is.
     """
 
     setup: Setup
@@ -67,6 +67,7 @@ class Spot:
         self.thermal = np.zeros_like(self.r)
         self.metals = carriers(self.setup, i)
         self.step: Backward | None = None
+        self.powered = True
         self.radii = (self.radius_m, self.radius_m)
         self.fractions = (self.fraction, self.fraction)
 
@@ -88,10 +89,10 @@ class Spot:
     def update(self, sides: tuple[FloatArray, FloatArray], rho: FloatArray) -> None:
         """Take new surface temperatures [K] and resistivity sum [ohm m] at the present radius."""
         i = self.interface
-        if i.law.grows:
+        if self.powered and i.law.grows:
             if i.moves:
                 self.equilibrium_radius_m = self._grown(sides)
-        else:
+        elif self.powered:
             share = self._real_contact(sides)
             # Halfway to the last one: more contact is cooler, so harder, and asks for less.
             before = np.where(self.fraction > 0.0, self.fraction, share)
@@ -137,9 +138,13 @@ class Spot:
             low, high = np.where(enough, low, f), np.where(enough, f, high)
         return 0.5 * (low + high)
 
-    def begin(self, step: Backward, start: tuple[float, FloatArray] | None = None) -> None:
+    def begin(
+        self, step: Backward, powered: bool = True, start: tuple[float, FloatArray] | None = None
+    ) -> None:
         """Begin a step from what was kept, or a stage from a given radius and share of real contact."""
-        self.step = step
+        self.step, self.powered = step, powered
+        if not powered:
+            self.radius_m = self.equilibrium_radius_m = self.least_m
         if start is not None:
             radius, fraction = start
             self.radii, self.fractions = (radius, radius), (fraction, fraction)

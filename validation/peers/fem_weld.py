@@ -306,7 +306,7 @@ class FemWeld:
                     for spot, a, b in zip(self.spots, now, before, strict=True):
                         spot.radius_m = min(a + (a - b) * float(dt) / last, spot.interface.cap_m)
                 for spot in self.spots:
-                    spot.begin(step)
+                    spot.begin(step, on)
                 before, guess = now, h
                 for _ in range(30):
                     guess, T, amps, load = self._relax(step, past, guess, T, on)

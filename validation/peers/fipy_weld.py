@@ -62,7 +62,7 @@ class FipyWeld(SpotFields):
             for dt in steps:
                 step = Backward.of(float(dt), last)
                 for spot in self.spots:
-                    spot.begin(step)
+                    spot.begin(step, on)
                 now = tuple(s.radius_m for s in self.spots)
                 if last is not None:
                     self._widen_to(now, before, float(dt) / last)
@@ -95,7 +95,7 @@ class FipyWeld(SpotFields):
                 step = Backward(tau)
                 kept = [(s.radius_m, s.fraction) for s in self.spots]
                 for spot, at in zip(self.spots, kept, strict=True):
-                    spot.begin(step, at)
+                    spot.begin(step, on, at)
                 self._widen_to(old, tuple(a - g for a, g in zip(old, growth, strict=True)), tau)
                 guess = h + tau * (slope + 0.5 * tau * bend)
                 first, T, middle, _ = self._settle(step, past, guess, self._at(guess, T), on, balance)
@@ -108,7 +108,7 @@ class FipyWeld(SpotFields):
                 for spot, (radius, fraction) in zip(self.spots, kept, strict=True):
                     onward = rest / tau
                     gained = spot.radius_m - radius, spot.fraction - fraction
-                    spot.begin(step, (radius + onward * gained[0], fraction + onward * gained[1]))
+                    spot.begin(step, on, (radius + onward * gained[0], fraction + onward * gained[1]))
                 self._widen_to(old, inner, -1.0 / SHARE)
                 guess = h + dt * (slope + 0.5 * dt * bend)
                 begin = Past(past.time_s + rest, (start, start), (drawn, drawn))

@@ -15,6 +15,7 @@ from nugget.weld.model import WeldModel
 from validation.readers import markdown
 
 REFINEMENT = 0.4
+SERIES_PULSE_S = 2.5e-3
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,13 @@ class Instant:
 
 def series() -> Setup:
     """The default battery weld on a coarse grid, without losses to air (the peers have none)."""
-    return default_setup().with_({"ambient.film_coefficient": 0.0, "numerics.refinement": REFINEMENT})
+    return default_setup().with_(
+        {
+            "ambient.film_coefficient": 0.0,
+            "numerics.refinement": REFINEMENT,
+            "pulse.0.duration": f"{SERIES_PULSE_S * 1e3:g} ms",
+        }
+    )
 
 
 def opposed() -> Setup:
