@@ -24,6 +24,7 @@ MELT, AIR = 254, 255
 """Entries of the palette below which temperatures stand: edge of the melt, and nothing."""
 BAR_TICKS = (100, 300, 600, 1000, 1500, 2000, 3000)
 LINE_PX = 15
+RULERS_MM, LEAST_RULER_PX = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0), 50.0
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ class Section:
     names: tuple[Name, ...]
     bar: str
     ticks: tuple[tuple[float, str], ...]
-    millimetre: float
+    ruler: tuple[float, str]
 
 
 def section_of(weld: Weld) -> Section:
@@ -97,8 +98,15 @@ def section_of(weld: Weld) -> Section:
         tuple(_names(weld, hottest, view, height)),
         _png(ramp),
         ticks,
-        WIDTH_PX / (2.0 * view.half_width_m * style.MM),
+        _ruler(view),
     )
+
+
+def _ruler(view: View) -> tuple[float, str]:
+    """A round length that is long enough to be seen [px], and its words."""
+    per_mm = WIDTH_PX / (2.0 * view.half_width_m * style.MM)
+    length_mm = next((one for one in RULERS_MM if one * per_mm >= LEAST_RULER_PX), RULERS_MM[-1])
+    return round(length_mm * per_mm, 1), f"{length_mm:g} mm"
 
 
 def _keys(weld: Weld, times: list[float]) -> set[float]:
