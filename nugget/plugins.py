@@ -40,6 +40,8 @@ DAMAGE_LIMITS = "nugget.damage_limits.v1"
 FIGURES = "nugget.figures.v1"
 """The entry point is a callable that returns a figure of merit, or several."""
 
+_OURS = re.compile(r"nugget\.\w+\.v\d+")
+
 T = TypeVar("T")
 
 HERE = "this Python session"
@@ -159,14 +161,17 @@ def _entries() -> tuple[tuple[tuple[str, EntryPoint], ...], tuple[InputError, ..
         except Exception as error:  # a stranger's metadata may be anything
             text, words = "", _distribution_words(distribution)
             broken.append(InputError(f"package {words}", _words(error), "readable entry points"))
-        if "nugget." not in text:  # most packages; what else is in their metadata takes long to read
+        if not _OURS.search(text):  # most packages; what else is in their metadata takes long to read
             continue
         words = _distribution_words(distribution)
         if words.rpartition(" ")[0] in seen:  # an earlier place on the path goes first
             continue
         seen.add(words.rpartition(" ")[0])
         try:
-            found += [(words, entry) for entry in distribution.entry_points]
+            entries = [entry for entry in distribution.entry_points if _OURS.fullmatch(entry.group)]
+            if not entries:
+                raise ValueError("none of them can be made out")
+            found += [(words, entry) for entry in entries]
         except Exception as error:
             broken.append(InputError(f"package {words}", _words(error), "entry points that can be read"))
     return tuple(found), tuple(broken)
@@ -223,9 +228,9 @@ def make(group: str, name: str, kind: type[T], options: Mapping[str, Any] | None
     factory = _load(plugin)
     with at_work(plugin.where, f"options that {plugin.target} accepts"):
         made = factory(**(options or {}))
-    if not isinstance(made, kind):
-        raise InputError(plugin.where, type(made).__name__, f"an object that works as {kind.__name__}")
-    return made
+        if isinstance(made, kind):  # asks a protocol's properties, which are the plugin's own
+            return made
+    raise InputError(plugin.where, type(made).__name__, f"an object that works as {kind.__name__}")
 
 
 @contextmanager

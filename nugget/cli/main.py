@@ -38,6 +38,9 @@ COMMANDS = (
 They are imported for every call, ``nugget --help`` included: whatever is heavy is imported in ``run``.
 """
 
+ENDINGS = ("SIGINT", "SIGTERM", "SIGHUP")
+"""Ctrl-C, a request to end, a closed terminal."""
+
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
 
@@ -92,6 +95,7 @@ A prediction is never a permission: try on a coupon, then an empty can, then a d
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (default: that of the process) and return the exit code."""
+    os.environ["MPLBACKEND"] = "agg"  # figures go to files, whatever this terminal is set to
     with shown():
         return _main(argv)
 
@@ -114,6 +118,10 @@ def _main(argv: Sequence[str] | None) -> int:
         sys.stdout.flush()
         return code
     except KeyboardInterrupt:
+        if argv is None:  # the end is on its way; a second Ctrl-C would only spoil what it says
+            for name in ENDINGS:
+                if hasattr(signal, name):
+                    signal.signal(getattr(signal, name), signal.SIG_IGN)
         return _say("interrupted", INTERRUPTED)
     except BrokenPipeError:  # the reader, such as `head`, has gone: nobody to tell
         drop_stdout()
@@ -136,7 +144,7 @@ def _main(argv: Sequence[str] | None) -> int:
 def _end_as_by_keyboard() -> None:
     """Let a closed terminal and a request to end do what Ctrl-C does: end workers, say what is kept."""
     if threading.current_thread() is threading.main_thread():
-        for name in ("SIGTERM", "SIGHUP"):
+        for name in ENDINGS[1:]:
             number = getattr(signal, name, None)
             if number is not None and signal.getsignal(number) is signal.SIG_DFL:
                 signal.signal(number, _interrupt)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import sys
+import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from nugget.cli.machine import add_machine_option, machine_layer
+from nugget.cli.terminal import tell
 
 if TYPE_CHECKING:
     from nugget.pages.render import Origin
@@ -147,11 +148,9 @@ def keeping(args: argparse.Namespace, *stores: Finished[Any]) -> Iterator[None]:
     damaged = sum(store.damaged for store in stores)
     if damaged:
         lines = "1 line that is" if damaged == 1 else f"{damaged} lines that are"
-        print(
-            f"nugget: --resume: {lines} torn or changed in {stores[0].path}: marched again", file=sys.stderr
-        )
+        tell(f"--resume: {lines} torn or changed in {stores[0].path}: marched again")
     if args.resume and not any(len(store) for store in stores):
-        print(f"nugget: --resume: nothing is kept in {stores[0].path}, starting afresh", file=sys.stderr)
+        tell(f"--resume: nothing is kept in {stores[0].path}, starting afresh")
     try:
         yield
     except BaseException:
@@ -159,8 +158,12 @@ def keeping(args: argparse.Namespace, *stores: Finished[Any]) -> Iterator[None]:
             if store.on_disk:
                 count = f"{len(store)} finished {'march is' if len(store) == 1 else 'marches are'}"
                 hint = "the same command with --resume goes on"
-                print(f"nugget: {count} kept in {store.path}; {hint}", file=sys.stderr)
+                tell(f"{count} kept in {store.path}; {hint}")
         raise
+    foreign = sum(store.unused for store in stores)
+    if foreign:
+        lines = "1 march is" if foreign == 1 else f"{foreign} marches are"
+        tell(f"--resume: {lines} left over in {stores[0].path}, of another setup or version: not used")
     for store in stores:
         store.discard()
 
@@ -169,7 +172,7 @@ def check_folder(folder: Path) -> None:
     """Raise InputError when `folder` can be neither written nor made, before any work is done."""
     from nugget.errors import InputError
 
-    above = next(part for part in (folder, *folder.absolute().parents) if part.exists())
+    above = next((part for part in (folder, *folder.absolute().parents) if os.path.exists(part)), Path())
     try:
         with tempfile.TemporaryFile(dir=above):  # rights alone do not tell: full, read-only, not a disk
             pass

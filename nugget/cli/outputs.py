@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import hashlib
 import os
-import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nugget.errors import InputError
+from nugget.cli.terminal import tell
+from nugget.errors import InputError, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -40,17 +40,21 @@ def keep(path: Path, save: Callable[[Path], object]) -> Path:
     InputError
         When the file cannot be written.
     """
+    from nugget.outcome.writing import mark, sweep, sync_folder
+
     if path.exists() and not path.is_file():
         raise InputError(str(path), "a folder" if path.is_dir() else "no plain file", "a file name")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".nugget-") as folder:
+        sweep(path.parent)
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=mark()) as folder:
             fresh = Path(folder) / path.name
             save(fresh)
             digest = _digest(fresh)
             written = _written(path.parent)
             place = next(p for p in _names(path) if _is_ours(p, digest, written))
             os.replace(fresh, place)
+        sync_folder(path.parent)
         _remember(place, digest, written)
     except OSError as failure:
         reason = failure.strerror or str(failure)
@@ -114,7 +118,7 @@ class Outputs:
         place = keep(asked, save)
         if place != asked:
             why = "is not as nugget wrote it, so it was kept"
-            print(f"nugget: {asked} {why}; the new one is {place}", file=sys.stderr)
+            tell(f"{asked} {why}; the new one is {place}")
         self.places.append(place)
         return place
 
@@ -133,4 +137,4 @@ class Outputs:
     def say(self) -> None:
         """Print what was written."""
         if self.places:
-            print("\nWritten: " + ", ".join(str(path) for path in self.places))
+            print("\nWritten: " + ", ".join(plain(str(path)) for path in self.places))

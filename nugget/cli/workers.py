@@ -6,12 +6,14 @@ import contextlib
 import multiprocessing
 import os
 import signal
-import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
+from multiprocessing.process import BaseProcess
 from pickle import PicklingError
 from typing import TypeVar
+
+from nugget.cli.terminal import tell
 
 Result = TypeVar("Result")
 
@@ -20,6 +22,9 @@ _ENDED: list[Executor] = []
 
 ATTEMPTS = 3
 """So often worker processes are started for one job."""
+
+PATIENCE_S = 2.0
+"""So long an end waits for the pool's own thread."""
 
 MEMORY_S = 600.0
 """The time left is judged by the tasks of so many seconds: a march may take ten."""
@@ -54,15 +59,15 @@ def with_workers(job: Callable[[Executor | None], Result], tasks: int, most: int
         try:
             return _in_pool(job, workers)
         except _NoWorkers as failure:
-            _say(f"no worker processes can be started ({failure}): going on with one core")
+            tell(f"no worker processes can be started ({failure}): going on with one core")
             break
         except BrokenExecutor:
             way = "starting again with new ones" if again + 1 < ATTEMPTS else "going on with one core"
-            _say(f"a worker process ended, perhaps for want of memory: {way}")
+            tell(f"a worker process ended, perhaps for want of memory: {way}")
         except (PicklingError, AttributeError, TypeError) as failure:
             if not any(word in str(failure).lower() for word in ("pickle", "local object")):
                 raise
-            _say(f"{failure}: it cannot travel to worker processes, going on with one core")
+            tell(f"{failure}: it cannot travel to worker processes, going on with one core")
             break
     with threadpool_limits(limits=1):
         return job(None)
@@ -91,20 +96,28 @@ def _in_pool(job: Callable[[Executor | None], Result], workers: int) -> Result:
             raise _NoWorkers(failure) from failure
         result = job(executor)
     except BaseException:
-        # Once: a second call, as at the end of a `with`, takes the cancelling back. And the
-        # pool's own thread cancels only while the executor lives.
-        _ENDED.append(executor)
-        executor.shutdown(wait=False, cancel_futures=True)
-        for child in multiprocessing.active_children():
-            if child not in before:
-                child.terminate()
+        with _interrupts_held(for_good=True):
+            _end(executor, before)
         raise
     executor.shutdown()
     return result
 
 
-def _say(text: str) -> None:
-    print(f"nugget: {text}", file=sys.stderr)
+def _end(executor: Executor, before: Collection[BaseProcess]) -> None:
+    """End a pool at once, with its workers, and let nothing of it be about when this process ends."""
+    # Once: a second call, as at the end of a `with`, takes the cancelling back. And the pool's own
+    # thread cancels only while the executor lives.
+    _ENDED.append(executor)
+    managers = [
+        one for one in threading.enumerate() if type(one).__module__ == ProcessPoolExecutor.__module__
+    ]
+    executor.shutdown(wait=False, cancel_futures=True)
+    for child in multiprocessing.active_children():
+        if child not in before:
+            child.terminate()
+    # Until that thread is through: at its end it closes the pipe by which an exit would wake it.
+    for manager in managers:
+        manager.join(PATIENCE_S)
 
 
 def _start_worker() -> None:
@@ -128,8 +141,10 @@ def _end_with_parent() -> None:
 
 
 @contextlib.contextmanager
-def _interrupts_held() -> Iterator[None]:
+def _interrupts_held(for_good: bool = False) -> Iterator[None]:
     """Hold Ctrl-C back until the body is through and, for good, from processes that start meanwhile.
+
+    With `for_good` what was held back is dropped: the end is on its way already.
 
     Blocking it in this thread keeps it from those processes, which inherit that; as a library's thread
     may still receive it here, what it would do is put off too.
@@ -145,7 +160,7 @@ def _interrupts_held() -> Iterator[None]:
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
         signal.signal(signal.SIGINT, handler)
-        if held:
+        if held and not for_good:
             signal.raise_signal(signal.SIGINT)
 
 

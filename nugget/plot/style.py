@@ -37,6 +37,7 @@ RC: Any = {  # matplotlib types its keys one by one
     "axes.spines.right": False,
     "lines.linewidth": 1.6,
     "figure.facecolor": "white",
+    "text.parse_math": False,  # a dollar in a title is a dollar
 }
 
 

@@ -10,6 +10,7 @@ import contextlib
 import functools
 import hashlib
 import json
+import os
 import sys
 from collections.abc import Callable, Generator, Iterator, Mapping
 from concurrent.futures import Executor, Future, as_completed
@@ -124,6 +125,7 @@ class Finished(Generic[Result]):
         self.path, self._encode = path, encode
         self.on_disk, self.damaged = False, 0
         self._results: dict[str, Result] = {}
+        self._unused: set[str] = set()
         self._mode = "a" if resume else "w"
         if path is not None and (path.is_symlink() or (path.exists() and not path.is_file())):
             raise InputError(str(path), "no plain file", "a free name: what is finished is kept there")
@@ -132,6 +134,7 @@ class Finished(Generic[Result]):
                 if line:
                     self._take(line, decode)
             self.on_disk = bool(self._results)
+            self._unused = set(self._results)
 
     def _take(self, line: str, decode: Callable[[Any], Result]) -> None:
         """Keep what a line holds when it is as it was written: the last may be torn, any be changed."""
@@ -148,7 +151,13 @@ class Finished(Generic[Result]):
         return key in self._results
 
     def __getitem__(self, key: str) -> Result:
+        self._unused.discard(key)
         return self._results[key]
+
+    @property
+    def unused(self) -> int:
+        """Results of the file that nobody has asked for."""
+        return len(self._unused)
 
     def __len__(self) -> int:
         return len(self._results)
@@ -166,6 +175,8 @@ class Finished(Generic[Result]):
             with self.path.open(self._mode, encoding="utf-8") as stream:
                 # A line of its own even after one that was torn off.
                 stream.write(f"\n{line}\n")
+                stream.flush()
+                os.fsync(stream.fileno())
             self._mode, self.on_disk = "a", True
         except OSError as failure:
             reason = failure.strerror or str(failure)
