@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import settings
+from hypothesis import is_hypothesis_test, settings
 from small import BANK, TRANSFORMER, Marched, coarse, marched
 
 from nugget.api import Weld, simulate
@@ -13,7 +13,19 @@ from nugget.api import Weld, simulate
 # The same examples every time, so that a run says what the change did and nothing else; no
 # deadline, as other work on the machine makes single examples slow.
 settings.register_profile("tests", deadline=None, derandomize=True, max_examples=60)
+settings.register_profile("nightly", deadline=None, derandomize=False, max_examples=400, print_blob=True)
 settings.load_profile("tests")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.option.markexpr == "nightly":
+        settings.load_profile("nightly")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if is_hypothesis_test(getattr(item, "obj", None)):
+            item.add_marker("nightly")
 
 
 @pytest.fixture(scope="session")

@@ -81,7 +81,8 @@ def test_what_ends_a_study_ends_all_its_processes(how: str, tmp_path: Path) -> N
     kept = finished(tmp_path)
     assert kept >= 3
     if how == "SIGKILL":
-        assert (study.returncode, said) == (-signal.SIGKILL, "")
+        assert study.returncode == -signal.SIGKILL
+        assert "Traceback" not in said
     else:
         first, last = said.splitlines()
         assert (study.returncode, last) == (130, "nugget: interrupted")
@@ -141,7 +142,7 @@ def test_a_study_of_another_setup_says_what_it_leaves_over(tmp_path: Path) -> No
     study.send_signal(signal.SIGTERM)
     study.communicate(timeout=20)
     kept = finished(tmp_path)
-    other = begun(tmp_path, "--resume", "--seed", "7", "--samples", "4")
+    other = begun(tmp_path, "--resume", "--seed", "7", "--samples", "8")
     _, said = other.communicate(timeout=120)
     assert other.returncode == 0
     assert "of another setup or version: not used" in said

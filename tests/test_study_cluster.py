@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from nugget.cli.cluster import with_cluster
+from nugget.errors import InputError
 from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import Chart, draw_up, kept, plan_chart
 from nugget.study.inputs.variation import read_axis
@@ -113,3 +114,37 @@ def test_a_chart_whose_worker_is_killed_midway_is_the_same_chart(cluster: Cluste
     for one, other in zip(spread.panels[0].columns, alone.panels[0].columns, strict=True):
         for a, b in zip(one.growths, other.growths, strict=True):
             assert replace(a, seconds=0.0) == replace(b, seconds=0.0), "bit for bit"
+
+
+def test_a_scheduler_that_goes_away_is_one_line(cluster: Cluster, tmp_path: Path) -> None:
+    """And what is finished is kept."""
+    folder = tmp_path / "run"
+    folder.mkdir()
+    command = [sys.executable, "-m", "nugget.cli.main", "scatter", "--preset", "coupon", "--out", "out"]
+    command += ["--samples", "60", "--no-plots", "--cluster", cluster.address]
+    command += ["--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=0.1 ms"]
+    study = subprocess.Popen(
+        command,
+        cwd=folder,
+        env=cluster.environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    record = folder / "out" / "scatter.finished.jsonl"
+    cluster._wait(lambda: record.exists() or study.poll() is not None)
+    cluster.processes[0].kill()
+    out, said = study.communicate(timeout=120)
+    kept_line, gone = said.splitlines()
+    assert (study.returncode, out) == (1, "")
+    assert "kept in out/scatter.finished.jsonl; the same command with --resume goes on" in kept_line
+    assert gone == f"nugget: the scheduler at {cluster.address} has gone"
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_workers_of_another_version_are_refused(cluster: Cluster, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("nugget.cli.cluster.VERSION", "0.0.1")
+    with pytest.raises(
+        InputError, match=r"nugget 0\.1\.0 at the worker .*expected .* and nugget 0\.0\.1 as here"
+    ):
+        with_cluster(cluster.address, lambda executor: None)

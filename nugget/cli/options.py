@@ -84,21 +84,24 @@ def _say_what_is_unusual(setup: Setup) -> None:
     from nugget.weld.effort import march_seconds
 
     for remark in remarks(setup):
-        print(f"nugget: is this meant? {remark}", file=sys.stderr)
+        tell(f"is this meant? {remark}")
     seconds = march_seconds(setup)
     if seconds > LONG_S:
-        print(
-            f"nugget: one march of this weld will take about {seconds / 60.0:.0f} min on one core; a coarser"
-            " numerics.refinement is faster",
-            file=sys.stderr,
+        tell(
+            f"one march of this weld will take about {seconds / 60.0:.0f} min on one core; a coarser"
+            " numerics.refinement is faster"
         )
 
 
 def origin_of(args: argparse.Namespace) -> Origin:
     """What the setup was read from, for a page that shows it."""
+    from nugget.files import MOST_TOML_BYTES, decoded, read_bytes
     from nugget.pages.render import Origin
 
-    text = "" if args.setup is None else Path(args.setup).read_text(encoding="utf-8", errors="replace")
+    text = ""
+    if args.setup is not None:
+        data = read_bytes(Path(args.setup), str(args.setup), "a readable setup file", MOST_TOML_BYTES)
+        text = decoded(data, str(args.setup), "a UTF-8 text file")
     machines = tuple(f"--machine {path}" for path in args.machine)
     return Origin(args.setup or args.preset or "the built-in setup", text, (*machines, *args.overrides))
 

@@ -24,13 +24,12 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the table; return the exit code."""
-    import sys
-
     from nugget.cli.figure_table import markdown_table, text_table
+    from nugget.cli.terminal import tell
     from nugget.merit.figure import FIGURES
 
     for line in markdown_table() if args.markdown else text_table():
         print(line)
     for problem in FIGURES.problems:
-        print(f"nugget: {problem}", file=sys.stderr)
+        tell(str(problem))
     return 1 if FIGURES.problems else 0

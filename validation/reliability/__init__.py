@@ -1,0 +1,1 @@
+"""How the program fails: what was tried against it, what held, what did not."""
