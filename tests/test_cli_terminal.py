@@ -15,7 +15,7 @@ from nugget.cli.main import main
 from nugget.cli.terminal import shown, tell
 from nugget.errors import InputError, plain
 
-PULSE = ["--preset", "coupon", "--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=0.02 ms"]
+PULSE = ["--preset", "coupon", "--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=0.1 ms"]
 
 
 def run(
