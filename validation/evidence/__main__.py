@@ -16,6 +16,7 @@ REPORT = Report(
         "spacing",
         "planes",
         "whole_cell",
+        "interior",
         "holm",
         "smooth",
         "reacts",
