@@ -37,7 +37,7 @@ EDGES = (
     "numerics.refinement=0.6",
     "limits.can_penetration.value=0.1",
     "limits.can_penetration.source=test",
-    "limits.interior_temperature.value=21.2 degC",
+    "limits.interior_temperature.value=35 degC",
     "limits.interior_temperature.source=test",
 )
 HERTZ = "source.frequency=50 Hz"
