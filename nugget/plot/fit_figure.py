@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,6 +27,7 @@ WORDS = {
     "pierced": "pierced the can",
 }
 COLUMNS = 2
+NAME_LETTERS = 13
 
 
 def calibration_figure(calibration: Calibration) -> Figure:
@@ -123,7 +125,8 @@ def _intervals(panel: Axes, calibration: Calibration, _: None) -> None:
         own = one.knob.own
         panel.plot([one.low / own, one.high / own], [k, k], color=style.BLUE, linewidth=3.0, alpha=0.4)
         panel.plot([one.value / own], [k], color=style.BLUE, marker="o", markersize=5.0)
-        names.append(one.knob.axis.title)
+        # A long name in one line would push the panels above it aside.
+        names.append(textwrap.fill(one.knob.axis.title, NAME_LETTERS))
     panel.axvline(1.0, color=style.GREY, linewidth=0.8)
     panel.set_xscale("log")
     lows = [one.low / one.knob.own for one in calibration.fitted]
@@ -136,7 +139,7 @@ def _intervals(panel: Axes, calibration: Calibration, _: None) -> None:
     ]
     panel.set_xticks(ticks, [f"{t:g}" for t in ticks])
     panel.set_xticks([], minor=True)
-    panel.set_yticks(range(len(names)), names)
+    panel.set_yticks(range(len(names)), names, fontsize=7.0)
     panel.set_ylim(-0.6, len(names) - 0.4)
     panel.invert_yaxis()
     panel.set(xlabel="fitted over setup, 95 %", title="Fitted inputs")
