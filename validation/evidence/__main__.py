@@ -23,6 +23,7 @@ REPORT = Report(
         "practice",
         "plated",
         "trade",
+        "schedules",
     ),
     name="evidence",
     title="Evidence: speed, accuracy and plausibility",
