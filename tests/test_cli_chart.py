@@ -11,6 +11,7 @@ import pytest
 from folders import visible
 from growths import growth
 
+from nugget import manual
 from nugget.cli.main import main
 from nugget.setup import Setup
 from nugget.study.charting import duration_chart as module
@@ -174,7 +175,8 @@ def test_the_readme_shows_a_chart_and_writes_over_nothing_that_it_ships() -> Non
     assert shown
     for name in shown:
         assert 10_000 < (root / name).stat().st_size < 500_000, name
-    blocks = "".join(re.findall(r"```sh\n(.*?)```", text, re.DOTALL))
+    pages = [text, *(manual.written(name) or "" for name in manual.names())]
+    blocks = "".join(re.findall(r"```sh\n(.*?)```", "".join(pages), re.DOTALL))
     written = set(re.findall(r"(?:--out|--plot|>) ([\w./-]+)", blocks))
     assert {"mine.toml", "results", "force.pdf"} <= written
     assert not [name for name in written if (root / name).exists()]

@@ -31,6 +31,7 @@ COMMANDS = (
     "handout",
     "material",
     "figures",
+    "manual",
 )
 """Each a module ``NAME_command`` of `nugget.cli.commands` with ``add_parser(subparsers)`` and
 ``run(args) -> int``.

@@ -1,5 +1,7 @@
 """The shape of a rounded tip: first contact under a dome, and how deep the dome sinks.
 
+The equations: manual, theory-interfaces.
+
 A rounded tip is a sphere of the dome radius inside its face, perhaps with a flat that wear has
 ground on it, and widens beyond the face as a cone into its shank.
 """

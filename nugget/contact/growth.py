@@ -1,4 +1,4 @@
-"""How fast a contact grows under its force: the rate equation of the contact radius.
+"""How fast a contact grows under its force: the rate equation of the contact radius (manual, theory-contact).
 
 A hot contact creeps. What it carries is ``F = 2 pi * integral over 0..a of H(T(r), e) r dr`` with
 the indentation hardness `H` at the contact's own rate of deformation ``e = (da/dt) / a``

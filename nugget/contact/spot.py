@@ -1,4 +1,4 @@
-"""State of one contact: coverage, thermal resistance, interface temperatures."""
+"""State of one contact: coverage, thermal resistance, interface temperatures (manual, theory-interfaces)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The potential: div(sigma grad phi) = 0 for one ampere through the electrode top.
+"""The potential: div(sigma grad phi) = 0 for one ampere through the electrode top (manual, theory-fields).
 
 The problem is linear in the current, so it is solved once per set of conductivities with one
 volt on the electrode top and scaled to one ampere.

@@ -1,4 +1,4 @@
-"""The heat equation: one implicit stage ``h - tau (div(k grad T) + q) = h_a``.
+"""The heat equation: one implicit stage ``h - tau (div(k grad T) + q) = h_a`` (manual, theory-fields).
 
 Enthalpy per volume `h` is the conserved unknown. A Newton step linearises T(h) with the heat
 capacity dh/dT and updates `h` with the fluxes of the linear solution, so every iterate balances

@@ -1,5 +1,7 @@
 """Indentation hardness at temperature and rate of strain: what carries the force of a tip.
 
+The equations: manual, theory-contact.
+
 A contact that grows within milliseconds strains its metal at 50 to 3000 1/s, where hot metal is
 several times harder than under the slow load of a hardness test. Hardness is the smaller of a
 cold branch, which work hardening sets and the rate hardly moves, and of three times the hot flow

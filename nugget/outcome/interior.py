@@ -1,4 +1,4 @@
-"""Temperatures that reach the inside of the cell, and when the run may end."""
+"""Temperatures that reach the inside of the cell, and when the run may end (manual, theory-interior)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What counts as a joint at the faying surface, and what it holds.
+"""What counts as a joint at the faying surface, and what it holds (manual, theory-joint).
 
 Metals that mix in all shares are joined where the interface reaches the lowest melting temperature
 of the pair with melt on one side at least: molten nickel dissolves the steel that it wets within

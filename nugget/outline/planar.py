@@ -1,4 +1,4 @@
-"""Planar current factors of the layers that carry current between two tips.
+"""Planar current factors of the layers that carry current between two tips (manual, theory-planar).
 
 The axisymmetric model grounds each layer at a radius ``r_g``. Real layers are narrow, so the
 half resistance to the mid-plane is ``rho / (2 pi t) L`` with the planar factor `L` below (point

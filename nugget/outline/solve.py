@@ -1,4 +1,4 @@
-"""Planar factor of an outline by FiPy: one diffusion equation on the sheet.
+"""Planar factor of an outline by FiPy: one diffusion equation on the sheet (manual, theory-planar).
 
 The tips are point sources of +1 and -1 A. A cell that holds one reads the potential of a circle of
 radius ``r0 = exp(-gamma) / 4 * sqrt(dx^2 + dy^2)`` (Peaceman, SPE J. 23 (1983) 531; gamma is Euler's

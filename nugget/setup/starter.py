@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Any
 
 from nugget.setup.limits import starter_lines
@@ -35,6 +36,17 @@ def starter_text(name: str = "default") -> str:
             line = _line(found, _table(said, path), _table(known, path))
         lines.append(line)
     return "\n".join(lines) + "\n"
+
+
+def described_keys() -> Iterator[tuple[str, str, str, bool, str]]:
+    """Every key of the default setup file: section, key, value, whether it is off, what it means."""
+    path = ""
+    for line in starter_text().splitlines():
+        if header := _HEADER.fullmatch(line):
+            path = header["path"]
+        elif found := _LINE.fullmatch(line):
+            comment = (found["comment"] or "").strip().removeprefix("#").strip()
+            yield path, found["key"], found["value"], bool(found["off"]), comment
 
 
 def _line(found: re.Match[str], said: Tree, known: Tree) -> str:

@@ -1,5 +1,7 @@
 """Power sources: what drives the circuit, before the resistance that stands in series.
 
+The equations: manual, theory-circuit.
+
 A source drives either a voltage, ``V = open_circuit(t) - elastance * charge``, or a current.
 Time runs from the start of the pulse it is driving, so that a transformer fires afresh in
 each pulse; charge runs from the start of the whole train, so that a capacitor bank droops.

@@ -1,4 +1,4 @@
-"""One implicit stage: field, contacts, circuit and heat at one instant, solved together."""
+"""One implicit stage: field, contacts, circuit, heat at one instant together (manual, theory-numerics)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,7 @@
 """Steps of one phase: two implicit stages each, and what is needed to judge and to accept them.
 
+The equations: manual, theory-numerics.
+
 Two-stage, second-order, L-stable, stiffly accurate Runge-Kutta steps (SDIRK2; R. Alexander,
 SIAM J. Numer. Anal. 14 (1977) 1006, gamma = 1 - 1/sqrt 2).
 """

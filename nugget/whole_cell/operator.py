@@ -1,5 +1,7 @@
 """Finite volumes of the whole cell, assembled by FiPy, one operator for each harmonic of the angle.
 
+The equations: manual, theory-interior.
+
 With a temperature ``T_m(r, z, t) cos(m theta)`` heat conduction round an axis becomes
 
     c dT_m/dt = (1/r) d/dr (r k_r dT_m/dr) + d/dz (k_z dT_m/dz) - k_r m^2 / r^2 T_m

@@ -1,4 +1,4 @@
-"""The README's "Add your strip in ten minutes" does what it says: its commands run, in order."""
+"""The manual's "Add your strip in ten minutes" does what it says: its commands run, in order."""
 
 from __future__ import annotations
 
@@ -10,18 +10,19 @@ from pathlib import Path
 import pytest
 
 from nugget.cli.main import main
+from nugget.manual import written
 from nugget.materials import library
 from nugget.materials.document import Table
 
-README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+PAGE = written("howto-material") or ""
 HEADING = "## Add your strip in ten minutes\n"
 COARSE = ["--no-plots", "--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=20 K"]
 COARSE += ["--set", "numerics.longest=0.05 s", "--set", "pulse.0.duration=1 ms"]
-"""The README's weld on a coarse grid: what is tested here is that it runs."""
+"""The manual's weld on a coarse grid: what is tested here is that it runs."""
 
 
 def blocks(language: str) -> list[str]:
-    section = README.partition(HEADING)[2].partition("\n## ")[0]
+    section = PAGE.partition(HEADING)[2].partition("\n## ")[0]
     return re.findall(rf"```{language}\n(.*?)```", section, flags=re.DOTALL)
 
 

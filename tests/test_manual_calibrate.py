@@ -1,4 +1,4 @@
-"""The README's "From trial welds to your own chart" does what it says: its commands run, in order."""
+"""The manual's "From trial welds to your own chart" does what it says: its commands run, in order."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from nugget.cli.main import main
+from nugget.manual import written
 from nugget.setup import default_setup
 from nugget.study.calibration.trial_table import read_trials
 
-ROOT = Path(__file__).parents[1]
 HEADING = "## From trial welds to your own chart\n"
 COARSE = ["--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=40 K", "--workers", "1"]
 SMALLER = {
@@ -26,7 +26,7 @@ SMALLER = {
 
 
 def blocks(language: str) -> list[str]:
-    section = (ROOT / "README.md").read_text(encoding="utf-8").partition(HEADING)[2].partition("\n## ")[0]
+    section = (written("howto-calibrate") or "").partition(HEADING)[2].partition("\n## ")[0]
     return re.findall(rf"```{language}\n(.*?)```", section, flags=re.DOTALL)
 
 
