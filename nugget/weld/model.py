@@ -15,6 +15,7 @@ from nugget.field.linear import SolverKind
 from nugget.grid.stack import Grid, build_grid
 from nugget.materials.tables import PropertyTables, enthalpy_J_m3
 from nugget.setup.description import Description
+from nugget.setup.layer_kinds import is_interior, kind_of
 from nugget.weld.interface_model import ContactModel, ContactStart, ContactState, Surroundings
 
 WARM, FEWEST = 0.02, 0.1
@@ -67,10 +68,11 @@ class WeldModel:
         self.stage_count = 0
 
     def _near_cells(self) -> npt.NDArray[np.bool_]:
-        """Cells whose error counts: below and around the tip, down to a millimetre into the roll."""
+        """Cells whose error counts: below and around the tip, down to a millimetre into the winding."""
         cap = max(i.cap_m for i in self.grid.interfaces)
-        rolls = [self.grid.z_faces[b.end] for b in self.grid.layer_rows if b.role == "roll"]
-        floor = rolls[0] - NEAR_ROLL_M if rolls else -np.inf
+        winding = [b for b in self.grid.layer_rows if is_interior(b.role) and kind_of(b.role).winding]
+        tops = [float(self.grid.z_faces[b.end]) for b in winding]
+        floor = max(tops) - NEAR_ROLL_M if tops else -np.inf
         inside = (self.grid.r < NEAR_CAPS * cap)[None, :] & (self.grid.z > floor)[:, None]
         return inside & self.grid.active
 
