@@ -84,20 +84,38 @@ def rim_over_mean(
     return total
 
 
-def course(setup: Description, time_s: FloatArray, wall_mean_K: FloatArray) -> tuple[FloatArray, ...]:
+def outside_factor(heat_left_J: float, outside_J: float) -> float:
+    """By how much the cap warms more than in the march, whose field ends before the mid-plane.
+
+    What the sheets beyond it turn into heat is not in the field; all of it is counted for the cap,
+    though part stays in the strip.
+
+    Parameters
+    ----------
+    heat_left_J, outside_J : float
+        What a weld leaves in the cell, the sheets beyond the field included, and theirs of it.
+    """
+    return heat_left_J / max(heat_left_J - outside_J, 1e-3 * heat_left_J) if heat_left_J > 0.0 else 1.0
+
+
+def course(
+    setup: Description, time_s: FloatArray, wall_mean_K: FloatArray, factor: float = 1.0
+) -> tuple[FloatArray, ...]:
     """Time after the last pulse [s], mean of the cap and its rim [K], from `FIRST_S` to `LAST_S`.
 
     Parameters
     ----------
     time_s, wall_mean_K : ndarray, shape (n,)
         Mean temperature of the cap in the march of one spot.
+    factor : float
+        On its rise, from `outside_factor`.
     """
     end = setup.train_s
     last = min(LAST_S, float(time_s[-1]) - end)
     inside = time_s[(time_s > end + FIRST_S) & (time_s < end + last)] - end
     after = np.unique(np.concatenate([[FIRST_S], inside, [max(last, FIRST_S)], INSTANTS_S]))
     after = after[after <= max(last, FIRST_S)]
-    rise = setup.spots * (np.interp(end + after, time_s, wall_mean_K) - setup.ambient_K)
+    rise = factor * setup.spots * (np.interp(end + after, time_s, wall_mean_K) - setup.ambient_K)
     rim = setup.base[0].radius_m
-    factor = rim_over_mean(spot_radius_m(setup), rim, diffusivity_m2_s(setup), setup.spots, after)
-    return after, setup.ambient_K + rise, setup.ambient_K + rise * np.maximum(factor, 1.0)
+    ratio = rim_over_mean(spot_radius_m(setup), rim, diffusivity_m2_s(setup), setup.spots, after)
+    return after, setup.ambient_K + rise, setup.ambient_K + rise * np.maximum(ratio, 1.0)

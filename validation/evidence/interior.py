@@ -111,7 +111,7 @@ def _cap() -> list[Check]:
     """Mean of the cap and its rim after a pair of spots, against the transient of the whole cell."""
     from nugget.followup.cell_parts import whole_cell
     from nugget.followup.repeated import heat_left_J
-    from nugget.outcome.cap import course, spot_radius_m
+    from nugget.outcome.cap import course, outside_factor, spot_radius_m
     from nugget.outcome.weld import march_weld
     from nugget.setup import default_setup
     from nugget.whole_cell import respond
@@ -121,7 +121,8 @@ def _cap() -> list[Check]:
     for pulse_ms in (2.5, 6.0):
         setup = default_setup().with_({"cell.end": "positive", "pulse.0.duration": f"{pulse_ms:g} ms"})
         weld = march_weld(setup)
-        time, mean, rim = course(setup, weld.history["time_s"], weld.history["wall_mean_K"])
+        factor = outside_factor(heat_left_J(weld.figures), weld.figures["outside_heat_J"])
+        time, mean, rim = course(setup, weld.history["time_s"], weld.history["wall_mean_K"], factor)
         answer = respond(whole_cell(setup), spot_radius_m(setup), setup.face_radius_m)
         edge, each = setup.base[0].radius_m, 0.5 * heat_left_J(weld.figures)
         theirs = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from nugget.merit.figure import Figure
-from nugget.outcome.cap import INSTANTS_S, course
+from nugget.outcome.cap import INSTANTS_S, course, outside_factor
 from nugget.outcome.interior import layer_of, peak, time_above
 from nugget.outcome.reading import Reading
 
@@ -15,7 +15,10 @@ MEAN = "wall_mean_K"
 def _course(reading: Reading) -> tuple[np.ndarray, ...] | None:
     if MEAN not in reading.history:
         return None
-    return course(reading.setup, reading.time_s, reading.history[MEAN])
+    energy = reading.energy
+    left_J = energy.returned_J / reading.whole - energy.holder_J - energy.air_J - reading.tip_heat_J
+    factor = outside_factor(left_J, energy.outside_J)
+    return course(reading.setup, reading.time_s, reading.history[MEAN], factor)
 
 
 def _cap_mean(reading: Reading) -> float | None:
