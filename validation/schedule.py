@@ -23,18 +23,17 @@ class ContactSet:
     ----------
     law : {"asperity", "metallic"}
         Many spots over the whole face, or one spot that grows until it carries the force.
-    film_ohm_m2, hardness_factor : float
-        Film, and factor on the hardness of every metal; the two that are fitted.
+    film_ohm_m2 : float
+        The one number that is fitted.
     """
 
     law: str
     film_ohm_m2: float
-    hardness_factor: float = 1.0
 
     @property
     def name(self) -> str:
         kind = "many spots" if self.law == "asperity" else "one spot"
-        return f"{kind}, film {self.film_ohm_m2:.3g} ohm m2, hardness x {self.hardness_factor:g}"
+        return f"{kind}, film {self.film_ohm_m2:.3g} ohm m2"
 
 
 @dataclass(frozen=True)
@@ -111,7 +110,6 @@ def setup_of(row: Row, contact: ContactSet, refinement: float = 1.0) -> Setup:
             "pulse": [{"half_cycles": 2 * row.cycles}],
             "contact.tip": law,
             "contact.faying": law,
-            "contact.hardness_factor": contact.hardness_factor,
             "hold_time": "20 ms",
             "numerics.refinement": refinement,
         },
@@ -126,7 +124,7 @@ ONE_SPOT = ContactSet("metallic", 1e-12)
 """Before any fit, the law of the battery welds: flat faces are never quite parallel or flat, and
 touch first in one place."""
 MANY_SPOTS_FITTED = ContactSet("asperity", 8.5e-11)
-"""Smallest median error on the rows marked fit among the films for many spots."""
+"""A film for many spots at which most sheets melt within their printed time."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +155,7 @@ def tried() -> list[Trial]:
     names = [row.name for row in schedule() if row.use == "fit"]
     return [
         Trial(
-            ContactSet(r["law"], float(r["film_ohm_m2"]), float(r["hardness_factor"])),
+            ContactSet(r["law"], float(r["film_ohm_m2"])),
             {name: float(r[name]) for name in names},
         )
         for r in rows("contact_fit")
