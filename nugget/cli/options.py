@@ -116,15 +116,16 @@ def add_folder_options(parser: argparse.ArgumentParser, what: str) -> None:
 def add_marching_options(parser: argparse.ArgumentParser, cluster: bool = True) -> None:
     """Add the options that say where the welds are marched."""
     parser.add_argument(
-        "--workers", type=int, metavar="N", help="processes here (default: one for each core)"
+        "--workers",
+        type=int,
+        metavar="N",
+        help="number of local worker processes (default: one for each core)",
     )
     if cluster:
         parser.add_argument(
             "--cluster", metavar="ADDRESS", help="compute on a dask.distributed scheduler instead"
         )
-    parser.add_argument(
-        "--resume", action="store_true", help="go on from what an interrupted call has finished"
-    )
+    parser.add_argument("--resume", action="store_true", help="continue an interrupted run")
 
 
 def check_least(option: str, value: int | None, least: int) -> None:

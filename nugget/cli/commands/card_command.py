@@ -37,7 +37,7 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
-    parser.add_argument("--longest", metavar="TIME", help="longest pulse to look at (default: 3 times yours)")
+    parser.add_argument("--longest", metavar="TIME", help="longest pulse searched (default: 3 times yours)")
     parser.add_argument("--spots", type=int, metavar="N", help="spots on one cell, to work out the rest")
     parser.add_argument("--out", type=Path, metavar="DIR", help="write card.html and card.pdf into DIR")
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one for each core)")

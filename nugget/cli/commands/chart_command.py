@@ -55,7 +55,7 @@ def add_parser(subparsers: Subparsers) -> None:
         action="store_true",
         help="weldability lobe: source current or voltage (or the field of --vary) against weld time",
     )
-    parser.add_argument("--longest", metavar="TIME", help="longest pulse to look at (default: 3 times yours)")
+    parser.add_argument("--longest", metavar="TIME", help="longest pulse searched (default: 3 times yours)")
     parser.add_argument("--trials", type=Path, metavar="FILE.csv", help="trial welds to lay over the chart")
     parser.add_argument(
         "--out",

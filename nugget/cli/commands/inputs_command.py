@@ -20,7 +20,7 @@ def add_parser(subparsers: Subparsers) -> None:
         description="List what nobody knows exactly about a weld: by how much each input may be off, where"
         " that number comes from, and which measurement would tell more. Every verdict is a statement"
         " about these.",
-        epilog="example: nugget inputs mine.toml --tolerance 'electrode.force=5 %%'",
+        epilog="example: nugget inputs mine.toml --tolerance 'electrode.force=5 %'",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)

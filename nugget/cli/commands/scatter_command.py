@@ -36,7 +36,7 @@ def add_parser(subparsers: Subparsers) -> None:
         help="how the weld spreads when its inputs vary by stated tolerances",
         description="March many welds whose inputs vary by stated tolerances: the chance of a sufficient"
         " joint and of breaking each limit, and which input matters most.",
-        epilog="example: nugget scatter mine.toml --tolerance 'electrode.force=10 %%' --samples 200",
+        epilog="example: nugget scatter mine.toml --tolerance 'electrode.force=10 %' --samples 200",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)

@@ -68,7 +68,7 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument(
         "--samples", type=int, default=32, metavar="N", help="welds for each of them (default: %(default)s)"
     )
-    parser.add_argument("--longest", metavar="TIME", help="longest pulse to look at (default: 3 times yours)")
+    parser.add_argument("--longest", metavar="TIME", help="longest pulse searched (default: 3 times yours)")
     add_folder_options(parser, "setting, plan, JSON and figure")
     add_marching_options(parser)
     parser.set_defaults(run=run)
