@@ -12,13 +12,13 @@ from typing import Any, NoReturn
 
 import pytest
 from folders import visible
+from nugget.outcome.judged_sheet import NEXT, limit_rows
 
 import nugget
 from nugget.cli import workers
 from nugget.cli.main import main
 from nugget.errors import MarchError
 from nugget.outcome import verdict
-from nugget.outcome.judged_sheet import NEXT, limit_rows
 from nugget.outcome.record import CAUTIONS
 from nugget.outcome.verdict import Judgement
 from nugget.outcome.writing import write_text

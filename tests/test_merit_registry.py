@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from nugget.study.scattering.tolerance import usual_tolerances
+from nugget.study.scattering.welds import scatter
 
 import nugget
 from nugget import plugins
@@ -26,8 +28,6 @@ from nugget.study.durations.edges import grow
 from nugget.study.durations.window import window_of
 from nugget.study.scattering.scatter_record import scatter_csv
 from nugget.study.scattering.statistics import chances
-from nugget.study.scattering.tolerance import usual_tolerances
-from nugget.study.scattering.welds import scatter
 
 QUICK = (
     "numerics.refinement=0.3",

@@ -13,6 +13,8 @@ import pytest
 from folders import visible
 from hypothesis import given
 from hypothesis import strategies as st
+from nugget.study.scattering.tolerance import drawn, setups_of, usual_tolerances, with_tolerances
+from nugget.study.scattering.welds import Sample, Scatter, kept, sample, sample_from, scatter
 
 from nugget.cli.main import main
 from nugget.errors import InputError, MarchError
@@ -21,8 +23,6 @@ from nugget.setup import Setup, default_setup
 from nugget.study.scattering import welds
 from nugget.study.scattering.scatter_record import scatter_csv, scatter_record
 from nugget.study.scattering.statistics import chance, chances, influences, quantiles
-from nugget.study.scattering.tolerance import drawn, setups_of, usual_tolerances, with_tolerances
-from nugget.study.scattering.welds import Sample, Scatter, kept, sample, sample_from, scatter
 
 QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=1 ms"]
 PNG = b"\x89PNG\r\n\x1a\n"

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from folders import visible
 from invented_bench import fake as fake_answer
+from nugget.study.scattering.tolerance import usual_tolerances
 from test_study_scatter import fake as fake_sample
 
 from nugget.cli.main import main
@@ -20,7 +21,6 @@ from nugget.setup import Setup, default_setup, preset
 from nugget.study.calibration.trial_table import read_trials
 from nugget.study.durations.edges import Edge, Growth
 from nugget.study.scattering import welds
-from nugget.study.scattering.tolerance import usual_tolerances
 from nugget.study.suggestion import setting_search as search
 from nugget.study.suggestion import trains
 from nugget.study.suggestion import trial_plan as planning

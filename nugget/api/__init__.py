@@ -54,7 +54,7 @@ Studies are one call each, with arguments in words.
 >>> chart = nugget.chart(setup, "electrode.force=20 N:40 N:2", band=False, advice=False, longest_s=3e-4)
 >>> [column.value for column in chart.panels[0].columns]
 [20.0, 40.0]
->>> "force x 1.25" in judgement.sensitivity
+>>> judgement.statement.chance("enough").share < 0.05
 True
 """
 

@@ -28,11 +28,11 @@ def judgement_html(judgement: Judgement) -> str:
     """Return verdict, reason, limits with their margins, key figures and the section."""
     weld = judgement.weld
     rows = [(title, value, "") for title, value in key_figures(weld)]
-    middle = len(judgement.limits[0].values) // 2 if judgement.limits else 0
     for judged in judgement.limits:
-        broken = judged.broken[middle]
-        state = "broken" if broken else "broken at another contact radius" if any(judged.broken) else "kept"
-        limit = judged.limit
+        limit, chance = judged.limit, judgement.chance(judged.limit.id)
+        state = "broken" if judged.broken else "kept"
+        if chance is not None:
+            state += f"; broken in {100.0 * chance.share:.0f} % of welds"
         value = "does not apply" if judged.value is None else amounts.figure(limit.what, judged.value)
         bound = "" if limit.sense == "never" else f" {amounts.figure(limit.what, limit.bound)}"
         rows.append((f"limit {judged.title}: {limit.sense}{bound}", value, state))

@@ -6,8 +6,8 @@ from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
 
-from nugget.outcome import verdict as outcome_verdict
 from nugget.outcome import weld as outcome
+from nugget.study.statement import judgement as plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -123,15 +123,15 @@ class Weld(outcome.Weld):
         return weld_html(self)
 
 
-class Judgement(outcome_verdict.Judgement):
-    """A weld judged at all contact radii; `nugget.outcome.verdict.Judgement` says what it holds."""
+class Judgement(plain.Judgement):
+    """A judged weld; `nugget.study.statement.judgement.Judgement` says what it holds."""
 
     weld: Weld
 
     @classmethod
-    def of(cls, judgement: outcome_verdict.Judgement) -> Judgement:
+    def of(cls, judgement: plain.Judgement) -> Judgement:
         """The same judgement, whose weld is able to draw."""
-        held: dict[str, Any] = {f.name: getattr(judgement, f.name) for f in fields(outcome_verdict.Judgement)}
+        held: dict[str, Any] = {f.name: getattr(judgement, f.name) for f in fields(plain.Judgement)}
         return cls(**held | {"weld": Weld.of(judgement.weld)})
 
     def to_html(self, path: str | Path) -> Path:

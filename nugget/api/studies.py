@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from nugget.study.calibration.fit import Calibration
     from nugget.study.calibration.observation import Judging
     from nugget.study.charting.duration_chart import Chart
-    from nugget.study.scattering.welds import Scatter
+    from nugget.study.statement.statement import Statement
     from nugget.study.suggestion.candidate import Suggestion
 
 BAND = 1.25
@@ -81,33 +81,33 @@ def scatter(
     setup: Setup,
     tolerances: Mapping[str, str] | None = None,
     *,
-    samples: int = 500,
+    samples: int = 256,
     seed: int = 1,
     executor: Executor | None = None,
-    on_done: Callable[[str], None] | None = None,
-) -> Scatter:
-    """March many welds whose inputs vary from weld to weld.
+    on_done: Callable[[str, int], None] | None = None,
+) -> Statement:
+    """March many welds whose inputs vary from weld to weld, and say what follows.
 
     Parameters
     ----------
     setup : Setup
     tolerances : mapping of str to str, optional
         Width that holds 95 % of welds, by field: ``{"electrode.force": "10 %"}``, ``"0.5 mm"``,
-        ``"x1.25"``, or ``"none"`` to leave a field alone. Added to the usual ones.
+        ``"x1.25"``, or ``"none"`` to leave a field alone. Over what ``nugget inputs`` lists.
     samples : int
         From 8 up.
     seed : int
         The same seed draws the same welds.
     executor : Executor, optional
     on_done : callable, optional
-        Called with the key of each march that is in.
+        Called with the key of each march that is in, and the number there will be.
 
     Raises
     ------
     InputError
         When a tolerance reaches what no setup can have.
     MarchError
-        When not a single march came to its end.
+        When hardly a march came to its end.
 
     Examples
     --------
@@ -116,11 +116,11 @@ def scatter(
     >>> len(nugget.scatter(setup, {"electrode.force": "10 %"}, samples=8).samples)
     8
     """
-    from nugget.study.scattering.tolerance import with_tolerances
-    from nugget.study.scattering.welds import scatter as many
+    from nugget.study.inputs.uncertain import inputs_of
+    from nugget.study.statement.statement import fine_of, state
 
-    given = with_tolerances(setup, [f"{field}={width}" for field, width in (tolerances or {}).items()])
-    return many(setup, given, samples, seed, executor, on_done=on_done)
+    given = inputs_of(setup, [f"{field}={width}" for field, width in (tolerances or {}).items()])
+    return state(setup, given, (samples,), fine_of(samples), seed, executor, on_done=on_done)
 
 
 def calibrate(
@@ -212,7 +212,7 @@ def suggest(
     ------
     InputError
     """
-    from nugget.study.scattering.tolerance import check_samples, with_tolerances
+    from nugget.study.inputs.uncertain import check_samples, inputs_of
     from nugget.study.suggestion.candidate import read_free
     from nugget.study.suggestion.setting_search import suggest as search
 
@@ -220,7 +220,5 @@ def suggest(
         raise InputError("band", band, "a factor from 1 to 2")
     check_samples(samples)
     free = [read_free(setup, f"{field}={low}:{high}") for field, (low, high) in (allow or {}).items()]
-    contact = {"contact.radius_factor": f"x{band}" if band > 1.0 else "none"}
-    texts = [f"{field}={width}" for field, width in (contact | dict(tolerances or {})).items()]
-    given = with_tolerances(setup, texts)
+    given = inputs_of(setup, [f"{field}={width}" for field, width in (tolerances or {}).items()])
     return search(setup, free, given, samples, band, longest_s, executor, on_done=on_done)

@@ -7,9 +7,11 @@ from concurrent.futures import Executor
 from pathlib import Path
 
 from nugget.api.results import Judgement, Weld
-from nugget.outcome import loading, verdict
+from nugget.outcome import loading
 from nugget.outcome import weld as outcome
 from nugget.setup import Setup
+from nugget.study.inputs.uncertain import inputs_of
+from nugget.study.statement import judgement
 from nugget.weld.state import WeldState
 
 
@@ -57,20 +59,23 @@ def simulate(
 def judge(
     setup: Setup,
     *,
+    tolerance: Sequence[str] = (),
     executor: Executor | None = None,
-    on_done: Callable[[str], None] | None = None,
+    on_done: Callable[[str, int], None] | None = None,
     frames: int | None = None,
 ) -> Judgement:
-    """Simulate `setup` and judge the weld, at other contact radii, force and source resistance too.
+    """Simulate `setup` and judge the weld over everything about it that is not known exactly.
 
     Parameters
     ----------
     setup : Setup
+    tolerance : sequence of str
+        What is known better than ``nugget inputs`` lists, such as ``"electrode.force=5 %"``.
     executor : Executor, optional
-        Of `concurrent.futures`, or one that works alike: runs the variants in parallel; one after
-        the other by default.
+        Of `concurrent.futures`, or one that works alike: runs the many welds in parallel; one
+        after the other by default.
     on_done : callable, optional
-        Called with each variant's name when its run is in.
+        Called with the key of each march that is in, and the number asked for so far.
     frames : int, optional
         Keep the fields of the nominal weld at so many instants, and fewer than twice as many, for
         `Judgement.to_html`.
@@ -78,7 +83,7 @@ def judge(
     Returns
     -------
     Judgement
-        Verdict and reason, limits with their margins, and the nominal weld. A prediction is never
+        Verdict, reason and chances, limits with their margins, and the weld as set up. A prediction is never
         a permission.
 
     Raises
@@ -92,7 +97,8 @@ def judge(
     >>> nugget.judge(setup).verdict
     'too cold'
     """
-    return Judgement.of(verdict.judge(setup, executor, on_done, frames))
+    found = judgement.judge(setup, inputs_of(setup, tolerance), executor, on_done, frames=frames)
+    return Judgement.of(found)
 
 
 def load_weld(path: str | Path) -> Weld:

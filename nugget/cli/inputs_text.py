@@ -35,6 +35,6 @@ def _measuring(inputs: Inputs) -> Iterator[str]:
     for key in sorted(
         {one.measure for one in inputs.items if one.measure}, key=lambda k: known[k]["minutes"]
     ):
-        of = ", ".join(one.axis.title for one in inputs.items if one.measure == key)
+        of = ", ".join(one.title for one in inputs.items if one.measure == key)
         rows.append([f"  {known[key]['title']}", str(known[key]["minutes"]), known[key]["after"], of])
     yield from table(rows)

@@ -5,38 +5,41 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
+from nugget.cli.inputs_text import input_lines
 from nugget.cli.tables import WIDTH, table
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
 from nugget.outcome.record import CAUTIONS
-from nugget.study.scattering.statistics import chances, influences, quantiles
-from nugget.study.scattering.welds import Scatter
+from nugget.outcome.verdict import MEANING
+from nugget.study.scattering.statistics import influences, quantiles
+from nugget.study.statement.statement import Statement
 
 SHOWN = 4
 """Inputs that are named for each figure."""
 
 
-def print_scatter(scatter: Scatter) -> None:
+def print_scatter(scatter: Statement) -> None:
     """Print a scatter to stdout."""
     print(scatter.setup.title)
-    print(f"{len(scatter.samples)} welds whose inputs vary: 95 % lie within")
-    rows = [[f"  {t.axis.title}", t.axis.text(t.own), t.text, t.source] for t in scatter.tolerances]
-    lines = [*table(rows), "", *_chances(scatter), "", *_spread(scatter), "", *_influences(scatter)]
+    print(f"VERDICT: {scatter.verdict.upper()}, {MEANING[scatter.verdict]}")
+    count = f"{len(scatter.samples)} welds, {len(scatter.fine)} of them on the setup's own grid too"
+    lines = [scatter.reason, count, "", *_chances(scatter), "", *_spread(scatter), "", *_influences(scatter)]
+    lines += ["", *input_lines(scatter.inputs)]
     if scatter.failed:
         lines += ["", f"{len(scatter.failed)} more welds were not finished: {scatter.failed[0]}"]
     for line in [*lines, "", *CAUTIONS]:
         print(textwrap.fill(line, WIDTH, subsequent_indent=" " * 4) if line else "")
 
 
-def _chances(scatter: Scatter) -> Iterator[str]:
+def _chances(scatter: Statement) -> Iterator[str]:
     rows = [["Chance, 95 % interval", "", ""]]
-    for one in chances(scatter):
+    for one in scatter.chances:
         interval = f"{100.0 * one.low:.1f} to {100.0 * one.high:.1f} %"
         rows.append([f"  {one.title}", f"{100.0 * one.share:.1f} %", interval])
     yield from table(rows)
 
 
-def _spread(scatter: Scatter) -> Iterator[str]:
+def _spread(scatter: Statement) -> Iterator[str]:
     rows = [["Spread", "5 % below", "median", "5 % above"]]
     for name, values in quantiles(scatter).items():
         one = FIGURES[name]
@@ -44,7 +47,7 @@ def _spread(scatter: Scatter) -> Iterator[str]:
     yield from table(rows)
 
 
-def _influences(scatter: Scatter) -> Iterator[str]:
+def _influences(scatter: Statement) -> Iterator[str]:
     yield "What it depends on (rank correlation, +1 to -1)"
     for one in influences(scatter):
         pairs = zip(one.inputs, one.correlation, strict=True)

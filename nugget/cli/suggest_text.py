@@ -47,7 +47,9 @@ def _answer(suggestion: Suggestion) -> Iterator[str]:
     if best.good is not None:
         interval = f"{100.0 * best.good.low:.0f} to {100.0 * best.good.high:.0f} %"
         share = f"{100.0 * best.good.share:.0f} %"
-        yield f"Of {best.good.of} welds with the stated tolerances {share} were good (95 %: {interval})."
+        yield f"Over everything that is not known exactly {share} of its welds are good (95 %: {interval})."
+    if best.statement is not None:
+        yield f"VERDICT: {best.statement.verdict.upper()}: {best.statement.reason}."
 
 
 def _band(band: float) -> str:

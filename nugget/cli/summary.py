@@ -10,18 +10,23 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from nugget.outcome import judged_sheet, lab_sheet
+from nugget.outcome import lab_sheet
 from nugget.outcome.lab_sheet import Row
 from nugget.outcome.record import CAUTIONS
-from nugget.outcome.verdict import MEANING, Judgement
+from nugget.outcome.verdict import MEANING
+from nugget.study.statement import judged_sheet
+from nugget.study.statement.judgement import Judgement
 
+Commands = tuple[str, str]
+
+COMMANDS = ("nugget pulse", "nugget calibrate")
 NARROWEST, WIDEST = 80, 100
 LABEL_COLUMNS = 22
 MOST_LIMITS = 12
 """Limits on the short page, the nearest first."""
 
 
-def print_summary(judgement: Judgement, in_full: bool = False) -> None:
+def print_summary(judgement: Judgement, in_full: bool = False, commands: Commands = COMMANDS) -> None:
     """Print to stdout, in 80 to 100 columns, plain when it is not a terminal.
 
     Parameters
@@ -29,45 +34,47 @@ def print_summary(judgement: Judgement, in_full: bool = False) -> None:
     judgement : Judgement
     in_full : bool
         The lab sheet with all figures, sources and cautions instead of one page.
+    commands : (str, str)
+        This command and `nugget calibrate` with all options in force, to be shown.
     """
     columns = min(WIDEST, max(NARROWEST, shutil.get_terminal_size((WIDEST, 24)).columns))
     console = Console(width=columns, markup=False, highlight=False, emoji=False)
     with console.capture() as captured:
-        for part in whole_sheet(judgement) if in_full else one_page(judgement):
+        for part in whole_sheet(judgement, commands) if in_full else one_page(judgement, commands):
             console.print(part)
     for line in captured.get().splitlines():  # rich fills its lines with blanks
         print(line.rstrip())
 
 
-def one_page(judgement: Judgement) -> Iterator[RenderableType]:
+def one_page(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
     """Yield what has to be known before a pulse is fired, in at most 50 lines."""
-    yield from _answer(judgement)
+    yield from _answer(judgement, commands)
     setup = judgement.weld.setup
     yield from _section("Setting", lab_sheet.setting_rows(setup), indent=False)
     yield from _section("Figures without a limit", judged_sheet.free_rows(judgement), indent=False)
     yield from _near_limits(judgement)
-    yield from _sensitivity(judgement, note=False)
+    yield from _section("What it depends on", judged_sheet.depends_rows(judgement), indent=False)
 
 
-def whole_sheet(judgement: Judgement) -> Iterator[RenderableType]:
+def whole_sheet(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
     """Yield the parts of the lab sheet, top to bottom."""
-    yield from _answer(judgement)
+    yield from _answer(judgement, commands)
     weld = judgement.weld
     for _, title, rows in lab_sheet.sections(weld.setup, weld.figures):
         yield from _section(title, rows)
     yield from _limits(judgement)
-    yield from _sensitivity(judgement)
+    yield from _section("What it depends on", judged_sheet.depends_rows(judgement))
     yield from _section("Behind the numbers", judged_sheet.evidence_rows(judgement))
     yield _heading("Cautions")
     yield _listed(("-", caution) for caution in CAUTIONS)
 
 
-def _answer(judgement: Judgement) -> Iterator[RenderableType]:
+def _answer(judgement: Judgement, commands: Commands) -> Iterator[RenderableType]:
     """Verdict, reason and next step."""
     yield Text(judgement.weld.setup.title, style="bold")
     yield Text(f"VERDICT: {judgement.verdict.upper()}, {MEANING[judgement.verdict]}", style="bold")
     yield _indented(Text(judgement.reason))
-    yield _listed([("Next:", judged_sheet.next_step(judgement)), ("", CAUTIONS[0])])
+    yield _listed([("Next:", judged_sheet.next_step(judgement, *commands)), ("", CAUTIONS[0])])
 
 
 def _section(title: str, rows: Iterable[Row], indent: bool = True) -> Iterator[RenderableType]:
@@ -110,45 +117,28 @@ def _columns(*names: str) -> Table:
 
 
 def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
-    """The limits with the least room; what is broken anywhere is never left out."""
+    """The limits with the least room; what is broken in too many welds is never left out."""
     rows = sorted(judged_sheet.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
     most = max(MOST_LIMITS, sum(row.bad for row in rows))
-    yield Text(f"Target and limits, the least room first; contact radius {_radii()} too", style="bold")
-    table = _columns("", "value", "allowed", "margin")
+    yield Text("Target and limits as set up, the least room first", style="bold")
+    table = _columns("", "value", "allowed", "margin", "not kept in")
     table.add_column("")
     for row in rows[:most]:
-        table.add_row(row.title, row.value, row.allowed, row.margin, row.state)
+        table.add_row(row.title, row.value, row.allowed, row.margin, row.chance, row.state)
     if rows[most:]:
-        table.add_row(f"{len(rows[most:])} more", "", "", "", judged_sheet.KEPT)
+        table.add_row(f"{len(rows[most:])} more", "", "", "", "", judged_sheet.KEPT)
     yield _indented(table)
-
-
-def _radii() -> str:
-    return judged_sheet.other_radii().replace(" or ", " and ")
 
 
 def _limits(judgement: Judgement) -> Iterator[RenderableType]:
     yield _heading("Target and limits")
-    said = f"As set up; `not at` names the contact radius, {judged_sheet.other_radii()}, that differs."
+    said = "Values as set up; `not kept in`: the share of welds, over all that is not known exactly."
     yield _indented(Text(said))
-    table = _columns("", "value", "allowed", "margin", "source")
+    table = _columns("", "value", "allowed", "margin", "not kept in", "source")
     table.add_column("")
     sources = []
     for number, row in enumerate(judged_sheet.limit_rows(judgement), start=1):
-        table.add_row(row.title, row.value, row.allowed, row.margin, f"[{number}]", row.state)
+        table.add_row(row.title, row.value, row.allowed, row.margin, row.chance, f"[{number}]", row.state)
         sources.append((f"[{number}]", row.source))
     yield _indented(table)
     yield _listed(sources)
-
-
-def _sensitivity(judgement: Judgement, note: bool = True) -> Iterator[RenderableType]:
-    title = "Sensitivity: what the answer depends on"
-    yield _heading(title) if note else Text(title, style="bold")
-    heads, rows = judged_sheet.sensitivity_table(judgement)
-    table = _columns(*heads)
-    for row in rows:
-        table.add_row(*row)
-    yield _indented(table)
-    said = judged_sheet.sensitivity_note(judgement)
-    if said and note:
-        yield _indented(Text(said))

@@ -124,7 +124,7 @@ def _start_worker() -> None:
     """Load the solver, keep to one thread and leave interrupts to the parent."""
     from threadpoolctl import threadpool_limits
 
-    import nugget.outcome.verdict  # noqa: F401  loads the libraries whose threads are limited
+    import nugget.study.statement.samples  # noqa: F401  loads the libraries whose threads are limited
 
     # Not fatal: a worker that dies while its parent cancels tasks leaves the pool hanging.
     signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,11 +1,7 @@
-"""The JSON object that a judged weld is kept as."""
+"""What every record of a weld carries: cautions, and the sources of its data."""
 
 from __future__ import annotations
 
-from typing import Any
-
-from nugget.constants import VERSION
-from nugget.outcome.verdict import Judgement
 from nugget.setup.description import Description
 
 CAUTIONS = (
@@ -15,22 +11,6 @@ CAUTIONS = (
     "Hundreds of amperes and molten metal: insulate the leads, remove rings and watches, never work alone.",
     "Local codes, the cell maker's data sheet and licensed practice come before this tool.",
 )
-
-
-def record(judgement: Judgement) -> dict[str, Any]:
-    """Return everything about a judged weld, JSON-ready."""
-    weld = judgement.weld
-    return {
-        **weld.figures,
-        "verdict": judgement.verdict,
-        "verdict_reason": judgement.reason,
-        "limits": [limit.record() for limit in judgement.limits],
-        "sensitivity": judgement.sensitivity,
-        "setup": weld.setup.document(whole=True),
-        "data_sources": data_sources(weld.setup),
-        "cautions": list(CAUTIONS),
-        "version": VERSION,
-    }
 
 
 def data_sources(setup: Description) -> list[dict[str, str]]:

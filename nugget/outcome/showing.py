@@ -8,7 +8,6 @@ from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
 
 if TYPE_CHECKING:
-    from nugget.outcome.verdict import Judgement
     from nugget.outcome.weld import Weld
 
 
@@ -25,8 +24,3 @@ def weld_text(weld: Weld) -> str:
         "" if weld.figures.get("peak_reached", True) else "\n  ended before the interior had passed its peak"
     )
     return f"<Weld {weld.setup.title!r}>\n  " + "\n  ".join(facts) + fields
-
-
-def judgement_text(judgement: Judgement) -> str:
-    """Return a judgement in a few lines."""
-    return f"<Judgement {judgement.weld.setup.title!r}: {judgement.verdict}>\n  {judgement.reason}"

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from nugget.merit import amounts
 from nugget.outcome import lab_sheet
-from nugget.outcome.verdict import BAND
 from nugget.pages.render import Origin, input_hash, render
 from nugget.setup import Setup
+from nugget.study.charting.duration_chart import BAND
 from nugget.study.durations.window import Window
 
 KIND = "Bench card"

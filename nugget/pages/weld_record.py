@@ -6,14 +6,16 @@ from dataclasses import dataclass
 
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
-from nugget.outcome import judged_sheet, lab_sheet
+from nugget.outcome import lab_sheet
 from nugget.outcome.record import data_sources
-from nugget.outcome.verdict import MEANING, Judgement
+from nugget.outcome.verdict import MEANING
 from nugget.outcome.weld import Weld
 from nugget.pages.frames import section_of
 from nugget.pages.history_plots import history_plots
 from nugget.pages.line_plot import number
 from nugget.pages.render import Origin, input_hash, render
+from nugget.study.statement import judged_sheet
+from nugget.study.statement.judgement import Judgement
 
 KIND = "Weld record"
 DRAWN = "source_energy_J"
@@ -39,7 +41,7 @@ def record_page(judgement: Judgement, origin: Origin | None = None) -> str:
     Parameters
     ----------
     judgement : Judgement
-        With fields in time, when `nugget.outcome.verdict.judge` was asked for frames; else the
+        With fields in time, when `nugget.study.statement.judgement.judge` was asked for frames; else the
         section is shown at the moments that every weld keeps.
     origin : Origin, optional
         What the setup was read from.
@@ -58,10 +60,8 @@ def record_page(judgement: Judgement, origin: Origin | None = None) -> str:
         setting=lab_sheet.setting_rows(setup),
         section=section_of(weld),
         limits=judged_sheet.limit_rows(judgement),
-        radii=judged_sheet.other_radii(),
         uncertain=judged_sheet.open_questions(judgement),
-        sensitivity=judged_sheet.sensitivity_table(judgement),
-        sensitivity_note=judged_sheet.sensitivity_note(judgement),
+        depends=judged_sheet.depends_rows(judgement),
         plots=history_plots(weld),
         sections=[one for one in lab_sheet.sections(setup, weld.figures) if one[0] != "weld"],
         energies=energies(weld),

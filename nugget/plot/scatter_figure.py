@@ -11,8 +11,8 @@ from nugget.arrays import FloatArray
 from nugget.merit import amounts
 from nugget.merit.limit import Limit
 from nugget.plot import style
-from nugget.study.scattering.statistics import chances, influences
-from nugget.study.scattering.welds import Scatter
+from nugget.study.scattering.statistics import column, influences
+from nugget.study.statement.statement import Statement
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -25,7 +25,7 @@ LETTERS = 30
 """Of a line beside an axis."""
 
 
-def scatter_figure(scatter: Scatter) -> Figure:
+def scatter_figure(scatter: Statement) -> Figure:
     """Return histograms of joint and heat, chances with their intervals, and rank correlations."""
     with style.drawing(8.6, 6.8) as figure:
         # Rows of their own: the long names of the lower one would push the upper one aside.
@@ -39,12 +39,12 @@ def scatter_figure(scatter: Scatter) -> Figure:
     return figure
 
 
-def _bins(scatter: Scatter) -> int:
+def _bins(scatter: Statement) -> int:
     return int(np.clip(2.0 * len(scatter.samples) ** 0.5, FEWEST_BINS, MOST_BINS))
 
 
-def _joint(panel: Axes, scatter: Scatter) -> None:
-    fused, target = (scatter.column(name) for name in ("nugget_diameter_m", "target_diameter_m"))
+def _joint(panel: Axes, scatter: Statement) -> None:
+    fused, target = (column(scatter, name) for name in ("nugget_diameter_m", "target_diameter_m"))
     assert fused is not None
     assert target is not None
     enough = fused >= target
@@ -58,16 +58,16 @@ def _joint(panel: Axes, scatter: Scatter) -> None:
     panel.legend(fontsize=7.0, frameon=False)
 
 
-def _nearest(panel: Axes, scatter: Scatter) -> None:
+def _nearest(panel: Axes, scatter: Statement) -> None:
     """The figure that comes nearest to its limit in any weld, with that limit on the axis."""
     found = nearest_limit(scatter)
     if found is None:
         panel.text(0.5, 0.5, "no limit on a number applies", ha="center", transform=panel.transAxes)
         panel.set_axis_off()
         return
-    limit, column = found
+    limit, values = found
     one = limit.what
-    shown = np.array([amounts.on_axis(one, value) for value in column])
+    shown = np.array([amounts.on_axis(one, value) for value in values])
     level = amounts.on_axis(one, limit.value)
     ends = np.array([shown.min(), shown.max(), level])
     room = 0.04 * np.ptp(ends) or 1.0
@@ -80,19 +80,19 @@ def _nearest(panel: Axes, scatter: Scatter) -> None:
     panel.set_title(f"Nearest limit; line: {limit.sense} {amounts.figure(one, limit.value)}")
 
 
-def nearest_limit(scatter: Scatter) -> tuple[Limit, FloatArray] | None:
+def nearest_limit(scatter: Statement) -> tuple[Limit, FloatArray] | None:
     """The limit on a number with the least room in any weld, and what its figure is in all of them."""
     ambient_K, found = scatter.setup.ambient_K, []
     for limit in scatter.setup.limits:
-        column = scatter.column(limit.figure) if limit.what.is_number else None
-        if column is not None and limit.sense == "at most":
+        values = column(scatter, limit.figure) if limit.what.is_number else None
+        if values is not None and limit.sense == "at most":
             zero = ambient_K if limit.what.unit == "K" else 0.0
-            found.append((float((column.max() - zero) / max(limit.value - zero, 1e-30)), limit, column))
+            found.append((float((values.max() - zero) / max(limit.value - zero, 1e-30)), limit, values))
     return max(found, key=lambda one: one[0])[1:] if found else None
 
 
-def _chances(panel: Axes, scatter: Scatter) -> None:
-    found = chances(scatter)
+def _chances(panel: Axes, scatter: Statement) -> None:
+    found = scatter.chances
     for k, one in enumerate(found):
         color = style.BLUE if one.key in ("good", "enough") else style.RED
         panel.plot([100.0 * one.low, 100.0 * one.high], [k, k], color=color, linewidth=3.0, alpha=0.4)
@@ -105,7 +105,7 @@ def _chances(panel: Axes, scatter: Scatter) -> None:
     panel.set(xlabel="%", title="Chances, 95 % interval")
 
 
-def _influences(panel: Axes, scatter: Scatter) -> None:
+def _influences(panel: Axes, scatter: Statement) -> None:
     """Correlations of joint and heat with the inputs that matter most for either."""
     known = {one.figure: one for one in influences(scatter)}
     names = ("nugget_diameter_m", "interior_peak_K" if "interior_peak_K" in known else "can_inner_peak_K")

@@ -10,15 +10,16 @@ from typing import Any
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
 from nugget.merit.limit import by_id, titles
-from nugget.outcome.judged_sheet import BROKEN, KEPT
-from nugget.outcome.verdict import Judgement, broken_limits, judge, state_of
+from nugget.outcome.verdict import broken_limits, state_of
 from nugget.outcome.weld import Weld
 from nugget.setup import Setup
+from nugget.study.statement.judged_sheet import BROKEN, KEPT, chance_words
+from nugget.study.statement.judgement import Judgement, judge
 
 NOT_THERE = "-"
 PASSED_OVER = ("complete", "title", "enclosed")
 """Keys of a document that are no input of the weld."""
-AS_SAVED = "not judged over the contact radii"
+AS_SAVED = "not judged over what is not known exactly"
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,7 @@ class Entry:
         What the user calls it.
     weld : Weld
     judgement : Judgement or None
-        None for a weld that was saved: it is as it was, at the nominal contact alone.
+        None for a weld that was saved: it is as it was, as set up alone.
     """
 
     name: str
@@ -43,7 +44,7 @@ class Entry:
         """The verdict, or what the nominal run alone says and that it does."""
         if self.judgement is not None:
             return self.judgement.verdict
-        return f"{state_of(self.weld.setup, self.weld.figures)} at the nominal contact, {AS_SAVED}"
+        return f"{state_of(self.weld.setup, self.weld.figures)} as set up, {AS_SAVED}"
 
     @property
     def reason(self) -> str:
@@ -101,7 +102,7 @@ def compare(
     given : mapping of str to Setup or Weld
         By the name that the user calls each.
     executor : Executor, optional
-        Runs the variants of each setup in parallel.
+        Runs the welds of each statement in parallel.
     on_done : callable, optional
         Called with a name for each run that is in.
     """
@@ -111,11 +112,11 @@ def compare(
             entries.append(Entry(name, one))
             continue
 
-        def said(variant: str, name: str = name) -> None:
+        def said(key: str, _: int, name: str = name) -> None:
             if on_done is not None:
-                on_done(f"{name} {variant}")
+                on_done(f"{name} {key}")
 
-        judgement = judge(one, executor, said)
+        judgement = judge(one, executor=executor, on_done=said)
         entries.append(Entry(name, judgement.weld, judgement))
     return side_by_side(entries)
 
@@ -162,9 +163,9 @@ def _state(one: Entry, id: str) -> str:
     if one.judgement is None:
         return f"{BROKEN if limit.breaks(limit.value_in(one.weld.figures)) else KEPT}{bound}"
     judged = next(judged for judged in one.judgement.limits if judged.limit.id == id)
-    if judged.broken[len(judged.broken) // 2]:
-        return f"{BROKEN}{bound}"
-    return f"{'BROKEN at another contact radius' if any(judged.broken) else KEPT}{bound}"
+    words = f"{BROKEN if judged.broken else KEPT}{bound}"
+    chance = one.judgement.chance(id)
+    return words if chance is None else f"{words}; broken in {chance_words(chance)}"
 
 
 def _fields(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:

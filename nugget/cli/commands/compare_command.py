@@ -43,9 +43,9 @@ def run(args: argparse.Namespace) -> int:
     from nugget.cli.outputs import Outputs
     from nugget.cli.workers import progress, with_workers
     from nugget.errors import InputError
-    from nugget.outcome.verdict import variants
     from nugget.setup import Setup
     from nugget.study.comparison import compare
+    from nugget.study.statement.statement import FINE, WELDS
 
     if len(args.given) < 2:
         raise InputError("compare", args.given[0], "two or more, to be compared")
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     given = {name: _read(name) for name in dict.fromkeys(args.given)}
     if len(given) < len(args.given):
         raise InputError("compare", args.given[0], "each of them once")
-    total = sum(len(variants(one)) for one in given.values() if isinstance(one, Setup))
+    total = sum(WELDS[0] + FINE for one in given.values() if isinstance(one, Setup))
     with progress("Running", total) as done:
         tasks = max(total, 1)
         comparison = with_workers(lambda executor: compare(given, executor, done), tasks, args.workers)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,11 +16,23 @@ from nugget.cli.followup_text import (
     service_of,
     wanted,
 )
-from nugget.cli.options import add_setup_options, check_folder, check_least, chosen_setup, origin_of, place
+from nugget.cli.in_force import in_force
+from nugget.cli.options import (
+    add_setup_options,
+    add_tolerance_option,
+    check_folder,
+    check_least,
+    chosen_setup,
+    origin_of,
+    place,
+)
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from nugget.cli.outputs import Outputs
-    from nugget.outcome.verdict import Judgement
+    from nugget.outcome.weld import Weld
+    from nugget.study.statement.judgement import Judgement
 
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
@@ -33,8 +46,9 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "pulse",
         help="predict one weld: joint, heat inside the cell, verdict",
-        description="Predict one weld and judge it at three contact radii. Prints verdict, reason and next"
-        " step on one page, and draws two figures into the current folder.",
+        description="Predict one weld and judge it over everything that is not known exactly, see `nugget"
+        " inputs`. Prints verdict, reason and next step on one page, and draws two figures into the current"
+        " folder.",
         epilog="example: nugget pulse mine.toml --set 'pulse.0.duration=12 ms' --out results",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
@@ -65,6 +79,7 @@ def add_parser(subparsers: Subparsers) -> None:
         " contacts (some ten seconds), print the differences, and fail if any exceeds 1 %%; the contacts, the"
         " fineness of the grid and the data of the materials are not checked by it",
     )
+    add_tolerance_option(parser)
     add_afterwards_options(parser)
     parser.set_defaults(run=run)
 
@@ -72,18 +87,26 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Predict, print and write; return the exit code."""
     from nugget.cli.workers import progress, with_workers
-    from nugget.outcome.verdict import judge, variants
+    from nugget.study.inputs.uncertain import inputs_of
+    from nugget.study.statement.judgement import judge
+    from nugget.study.statement.statement import FINE, WELDS
 
     setup = chosen_setup(args)
+    inputs = inputs_of(setup, args.tolerance)
     check_least("--workers", args.workers, 1)
     rest_s, current_A, heat_W = wanted(args, setup)
     plots = not args.no_plots and (args.out is not None or not args.json)
     if args.out is not None or plots or args.tables:
         check_folder(args.out or Path())
-    total = len(variants(setup))
+    total = WELDS[0] + FINE
     frames = FRAMES if plots and args.out is not None else None
+    on_weld = None if args.json else _at_once
+
+    def job(executor: Executor | None) -> Judgement:
+        return judge(setup, inputs, executor, done, on_weld, frames=frames)
+
     with progress("Marching", total) as done:
-        judgement = with_workers(lambda executor: judge(setup, executor, done, frames), total, args.workers)
+        judgement = with_workers(job, total, args.workers)
     repeated = repeated_of(args, judgement.weld, rest_s)
     service = service_of(judgement.weld, current_A, heat_W)
     more = afterwards_record(repeated, service)
@@ -98,7 +121,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         from nugget.cli.summary import print_summary
 
-        print_summary(judgement, args.in_full)
+        print_summary(judgement, args.in_full, (in_force(args, "pulse"), in_force(args, "calibrate")))
         print_afterwards(judgement.weld, repeated, service)
     outputs = _write(args, judgement, text, plots)
     if not args.json:
@@ -106,8 +129,18 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+def _at_once(weld: Weld) -> None:
+    """Say what the weld comes to as set up, while the welds for its verdict are still to come."""
+    from nugget.outcome.verdict import state_of
+    from nugget.study.statement.statement import WELDS
+
+    size, target = weld.figures["nugget_diameter_m"] * 1e3, weld.setup.joint.target_diameter_m * 1e3
+    said = f"As set up: {state_of(weld.setup, weld.figures)}, nugget {size:.2f} mm, target {target:.2f} mm."
+    print(f"{said} {WELDS[0]} welds whose inputs vary follow.", file=sys.stderr, flush=True)
+
+
 def _json(judgement: Judgement, more: dict[str, Any]) -> str:
-    from nugget.outcome.record import record
+    from nugget.study.statement.judgement import record
 
     return json.dumps(record(judgement) | more, indent=2, allow_nan=False)
 

@@ -11,6 +11,7 @@ from nugget.cli.options import (
     add_folder_options,
     add_marching_options,
     add_setup_options,
+    add_tolerance_option,
     check_folder,
     check_least,
     chosen_setup,
@@ -22,8 +23,9 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from nugget.setup import Setup
-    from nugget.study.scattering.tolerance import Tolerance
-    from nugget.study.scattering.welds import Sample, Scatter
+    from nugget.study.inputs.uncertain import Inputs
+    from nugget.study.statement.samples import Sample
+    from nugget.study.statement.statement import Statement
     from nugget.study.tasks import Finished
 
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -33,21 +35,15 @@ def add_parser(subparsers: Subparsers) -> None:
     """Add the ``scatter`` command."""
     parser = subparsers.add_parser(
         "scatter",
-        help="how the weld spreads when its inputs vary by stated tolerances",
-        description="March many welds whose inputs vary by stated tolerances: the chance of a sufficient"
-        " joint and of breaking each limit, and which input matters most.",
+        help="how the weld spreads when its inputs vary, from many welds",
+        description="The statement of `nugget pulse` from many more welds: the chance of a sufficient"
+        " joint and of breaking each limit with smaller errors, spreads, and which input matters most.",
         epilog="example: nugget scatter mine.toml --tolerance 'electrode.force=10 %' --samples 200",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
-    parser.add_argument(
-        "--tolerance",
-        action="append",
-        default=[],
-        metavar="FIELD=WIDTH",
-        help="95 %% of welds lie within WIDTH: '20 %%', '0.5 mm', 'x1.25' or 'none'; may be repeated",
-    )
-    parser.add_argument("--samples", type=int, default=500, metavar="N", help="welds (default: %(default)s)")
+    add_tolerance_option(parser)
+    parser.add_argument("--samples", type=int, default=256, metavar="N", help="welds (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="draws other welds (default: 1)")
     add_folder_options(parser, "table, JSON and figure")
     add_marching_options(parser)
@@ -56,43 +52,44 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Draw, march, print and write; return the exit code."""
-    from nugget.study.scattering.tolerance import check_samples, with_tolerances
-    from nugget.study.scattering.welds import kept
+    from nugget.study.inputs.uncertain import check_samples, inputs_of
+    from nugget.study.statement.samples import kept
 
     setup = chosen_setup(args)
     check_least("--workers", args.workers, 1)
     check_least("--seed", args.seed, 0)
     check_samples(args.samples)
-    tolerances = with_tolerances(setup, args.tolerance)
+    inputs = inputs_of(setup, args.tolerance)
     folder, start = place(args)
     check_folder(folder)
     finished = kept(folder / f"{start}scatter.finished.jsonl", args.resume)
     with keeping(args, finished):
-        _answer(args, _compute(args, setup, tolerances, finished), folder, start)
+        _answer(args, _compute(args, setup, inputs, finished), folder, start)
     return 0
 
 
 def _compute(
     args: argparse.Namespace,
     setup: Setup,
-    tolerances: tuple[Tolerance, ...],
+    inputs: Inputs,
     finished: Finished[Sample],
-) -> Scatter:
+) -> Statement:
     from nugget.cli.cluster import with_cluster
     from nugget.cli.workers import progress, with_workers
-    from nugget.study.scattering.welds import scatter
+    from nugget.study.statement.statement import fine_of, state
 
-    with progress("Marching", args.samples) as done:
+    fine = fine_of(args.samples)
+    with progress("Marching", args.samples + fine) as done:
 
-        def job(executor: Executor | None) -> Scatter:
-            return scatter(setup, tolerances, args.samples, args.seed, executor, finished, done)
+        def job(executor: Executor | None) -> Statement:
+            return state(setup, inputs, (args.samples,), fine, args.seed, executor, finished, done)
 
         if args.cluster is not None:
             return with_cluster(args.cluster, job)
         return with_workers(job, args.samples, args.workers)
 
 
-def _answer(args: argparse.Namespace, scatter: Scatter, folder: Path, start: str) -> None:
+def _answer(args: argparse.Namespace, scatter: Statement, folder: Path, start: str) -> None:
     """Print and write."""
     from nugget.cli.outputs import Outputs
     from nugget.study.scattering.scatter_record import scatter_csv, scatter_record

@@ -11,6 +11,7 @@ from nugget.cli.options import (
     add_folder_options,
     add_marching_options,
     add_setup_options,
+    add_tolerance_option,
     check_folder,
     check_least,
     chosen_setup,
@@ -58,13 +59,7 @@ def add_parser(subparsers: Subparsers) -> None:
         help="contact radii from 1/FACTOR to FACTOR have to agree (default: %(default)s); smaller once"
         " calibrated",
     )
-    parser.add_argument(
-        "--tolerance",
-        action="append",
-        default=[],
-        metavar="FIELD=WIDTH",
-        help="of the welds that compare the best candidates, as in `nugget scatter`; may be repeated",
-    )
+    add_tolerance_option(parser)
     parser.add_argument(
         "--samples", type=int, default=32, metavar="N", help="welds for each of them (default: %(default)s)"
     )
@@ -78,8 +73,8 @@ def run(args: argparse.Namespace) -> int:
     """Search, plan, print and write; return the exit code."""
     from nugget.errors import InputError
     from nugget.study.charting import duration_chart as chart
-    from nugget.study.scattering import welds
-    from nugget.study.scattering.tolerance import check_samples, with_tolerances
+    from nugget.study.inputs.uncertain import check_samples, inputs_of
+    from nugget.study.statement import samples as welds
     from nugget.study.suggestion.candidate import read_free
     from nugget.study.suggestion.setting_search import suggest
     from nugget.study.suggestion.trial_plan import plan
@@ -90,8 +85,7 @@ def run(args: argparse.Namespace) -> int:
         raise InputError("--band", args.band, "a factor from 1 to 2")
     check_samples(args.samples)
     free = [read_free(setup, text) for text in args.allow]
-    contact = f"contact.radius_factor={f'x{args.band}' if args.band > 1.0 else 'none'}"
-    tolerances = with_tolerances(setup, [contact, *args.tolerance])
+    inputs = inputs_of(setup, args.tolerance)
     longest_s = longest_of(args)
     folder, start = place(args)
     check_folder(folder)
@@ -100,7 +94,7 @@ def run(args: argparse.Namespace) -> int:
 
     def look(executor: Executor | None, count: Callable[[int, int], None]) -> Found:
         suggestion = suggest(
-            setup, free, tolerances, args.samples, args.band, longest_s, executor, edges, welded, count
+            setup, free, inputs, args.samples, args.band, longest_s, executor, edges, welded, count
         )
         return suggestion, plan(suggestion, executor)
 

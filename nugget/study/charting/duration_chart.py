@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 from nugget.errors import InputError
-from nugget.outcome.verdict import BAND
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
@@ -24,6 +23,8 @@ from nugget.study.durations.window import Window, agreed, crossing, window_of
 from nugget.study.inputs.variation import Axis, usual_axis
 from nugget.study.tasks import Finished, key_of, run_all
 
+BAND = (0.8, 1.0, 1.25)
+"""Contact radius factors at which edges are found."""
 ROOM = 3.0
 """Longest pulse searched, as a multiple of the setup's own, before it is rounded up."""
 ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 
-from nugget.outcome.verdict import BAND, SIGNS
 from nugget.setup import Setup
-from nugget.study.charting.duration_chart import usual_longest
+from nugget.study.charting.duration_chart import BAND, usual_longest
 from nugget.study.durations.edges import grow
 from nugget.study.durations.window import Window, agreed
 from nugget.study.tasks import key_of, run_all
+
+SIGNS = ("positive", "negative")
+"""The two spots of a series pair: the current carries heat to one and from the other."""
 
 Tasks = Mapping[str, tuple[Setup, float]]
 

@@ -40,6 +40,8 @@ class Uncertain:
         Where the spread comes from.
     measure : str
         Key of the measurement that would tell more; empty when none is known.
+    name : str
+        In words, where the field's own name does not tell; else empty.
     """
 
     field: QuantityField
@@ -47,6 +49,12 @@ class Uncertain:
     spread: Spread
     source: str
     measure: str = ""
+    name: str = ""
+
+    @property
+    def title(self) -> str:
+        """The input in words."""
+        return self.name or self.axis.title
 
     @property
     def path(self) -> str:
@@ -95,7 +103,7 @@ class Inputs:
     @property
     def titles(self) -> tuple[str, ...]:
         """What each column of the deviations stands for."""
-        return (*(one.axis.title for one in self.items), *(("polarity",) if self.either_spot else ()))
+        return (*(one.title for one in self.items), *(("polarity",) if self.either_spot else ()))
 
     @functools.cached_property
     def root(self) -> FloatArray:
@@ -215,7 +223,8 @@ def _put(found: dict[str, Uncertain], setup: Setup, name: str, text: str, source
     if text == NONE:
         found.pop(field.path, None)
         return
-    found[field.path] = _uncertain(setup, field, text, source, old.measure if old else "", where)
+    new = _uncertain(setup, field, text, source, old.measure if old else "", where)
+    found[field.path] = replace(new, name=old.name if old and old.path == field.path else "")
 
 
 def _uncertain(
@@ -254,7 +263,8 @@ def _usual(setup: Setup) -> Iterator[Uncertain]:
                 text = f"{2.0 * setup.circuit.switch.spread_s!r} s"
                 if setup.circuit.switch.spread_s == 0.0:
                     continue
-            yield _uncertain(setup, field, text, entry["source"], entry["measure"], path)
+            found = _uncertain(setup, field, text, entry["source"], entry["measure"], path)
+            yield replace(found, name=entry.get("title", ""))
 
 
 def _paths(setup: Setup, entry: Mapping[str, Any]) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""Chances with their intervals, spread of the figures, and which input matters most."""
+"""Spread of the figures of many welds, and which input each of them follows most."""
 
 from __future__ import annotations
 
@@ -6,75 +6,34 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nugget.arrays import FloatArray
 from nugget.merit.figure import FIGURES
-from nugget.merit.limit import by_id, titles
 from nugget.outcome.verdict import followed
-from nugget.study.scattering.welds import Scatter
+from nugget.study.statement.statement import Statement
 
 QUANTILES = (0.05, 0.5, 0.95)
 
 
-@dataclass(frozen=True)
-class Chance:
-    """A probability with its 95 % interval (Wilson), from counted welds.
-
-    The welds are drawn evenly rather than at random, so the interval is on the safe side.
-    """
-
-    key: str
-    title: str
-    count: int
-    of: int
-    low: float
-    high: float
-
-    @property
-    def share(self) -> float:
-        """The counted share."""
-        return self.count / self.of
+def column(statement: Statement, name: str) -> FloatArray | None:
+    """A figure of every weld; None where it does not apply."""
+    values = [one.figures.get(name) for one in statement.samples]
+    return None if any(v is None for v in values) else np.array(values, dtype=np.float64)
 
 
-def chance(key: str, title: str, count: int, of: int) -> Chance:
-    """Return the probability behind ``count`` out of ``of`` welds."""
-    from scipy.stats import binomtest
-
-    found = binomtest(count, of).proportion_ci(method="wilson")
-    return Chance(key, title, count, of, float(found.low), float(found.high))
-
-
-def chances(scatter: Scatter) -> tuple[Chance, ...]:
-    """Return the chances of a good weld, of a joint that suffices, and of breaking each limit."""
-    welds, of = scatter.samples, len(scatter.samples)
-    found = [
-        chance("good", "joint suffices and every limit holds", sum(one.good for one in welds), of),
-        chance("enough", "joint suffices", sum(one.enough for one in welds), of),
-    ]
-    called = titles(scatter.setup.limits)
-    for id in by_id(scatter.setup.limits):
-        if all(one.limits[id] is None for one in welds):
-            continue
-        count = sum(id in one.broken for one in welds)
-        found.append(chance(id, f"breaks: {called[id].lower()}", count, of))
-    unfinished = sum(not one.peak_reached for one in welds)
-    if unfinished:
-        found.append(chance("unfinished", "run ended before the interior's peak", unfinished, of))
-    return tuple(found)
-
-
-def quantiles(scatter: Scatter) -> dict[str, tuple[float, ...]]:
+def quantiles(statement: Statement) -> dict[str, tuple[float, ...]]:
     """Return the `QUANTILES` of every figure that applies to all welds."""
-    shown = [*_numbers(scatter), *(key for key, one in FIGURES.items() if one.weight == "spread")]
-    columns = {name: scatter.column(name) for name in dict.fromkeys(shown)}
+    shown = [*_numbers(statement), *(key for key, one in FIGURES.items() if one.weight == "spread")]
+    columns = {name: column(statement, name) for name in dict.fromkeys(shown)}
     return {
-        name: tuple(float(q) for q in np.quantile(column, QUANTILES))
-        for name, column in columns.items()
-        if column is not None
+        name: tuple(float(q) for q in np.quantile(values, QUANTILES))
+        for name, values in columns.items()
+        if values is not None
     }
 
 
-def _numbers(scatter: Scatter) -> list[str]:
+def _numbers(statement: Statement) -> list[str]:
     """Figures that are followed and have a spread, which a truth value has not."""
-    return [key for key in followed(scatter.setup) if FIGURES[key].is_number]
+    return [key for key in followed(statement.setup) if FIGURES[key].is_number]
 
 
 @dataclass(frozen=True)
@@ -98,19 +57,19 @@ class Influence:
     noise: float
 
 
-def influences(scatter: Scatter) -> tuple[Influence, ...]:
+def influences(statement: Statement) -> tuple[Influence, ...]:
     """Return what each figure that varies at all depends on."""
     from scipy.stats import spearmanr
 
     found = []
-    names = np.array([one.axis.title for one in scatter.tolerances])
-    for figure in _numbers(scatter):
-        column = scatter.column(figure)
-        if column is None or np.ptp(column) <= 1e-9 * np.abs(column).max():
+    names = np.array(statement.inputs.titles)
+    for figure in _numbers(statement):
+        values = column(statement, figure)
+        if values is None or np.ptp(values) <= 1e-9 * np.abs(values).max():
             continue
-        together = np.array([spearmanr(one, column).statistic for one in scatter.deviations.T])
+        together = np.array([spearmanr(one, values).statistic for one in statement.deviations.T])
         order = np.argsort(-np.abs(together), kind="stable")
-        noise = 1.96 / max(len(column) - 3, 1) ** 0.5
+        noise = 1.96 / max(len(values) - 3, 1) ** 0.5
         found.append(
             Influence(
                 figure,

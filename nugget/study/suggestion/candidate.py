@@ -14,7 +14,8 @@ from nugget.study.charting.hardware_changes import Tried
 from nugget.study.durations.edges import Growth, count_s
 from nugget.study.durations.window import Window, window_of
 from nugget.study.inputs.variation import Axis
-from nugget.study.scattering.statistics import Chance
+from nugget.study.statement.chances import GOOD, Chance
+from nugget.study.statement.statement import Statement
 from nugget.study.suggestion.trains import Train
 
 
@@ -48,15 +49,15 @@ class Candidate:
         At contact radius over the band, at 1, and times the band.
     window : Window
         That all contact radii share.
-    chances : tuple of Chance
-        Under the scatter, at `duration_s`; empty where it was not scattered.
+    statement : Statement or None
+        About the weld of `duration_s`; None where it was not made.
     """
 
     train: Train
     values: tuple[tuple[str, float], ...]
     growths: tuple[Growth, ...]
     window: Window
-    chances: tuple[Chance, ...] = ()
+    statement: Statement | None = None
 
     @property
     def nominal(self) -> Window:
@@ -91,7 +92,7 @@ class Candidate:
     @property
     def good(self) -> Chance | None:
         """Chance of a joint that suffices with every limit kept."""
-        return next((one for one in self.chances if one.key == "good"), None)
+        return None if self.statement is None else self.statement.chance(GOOD)
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,9 @@ from nugget.study.charting.duration_chart import usual_longest
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
 from nugget.study.durations.edges import Growth
 from nugget.study.durations.window import Window, agreed, crossing, window_of
-from nugget.study.scattering.statistics import chances
-from nugget.study.scattering.tolerance import Tolerance
-from nugget.study.scattering.welds import Sample, scatter
+from nugget.study.inputs.uncertain import Inputs
+from nugget.study.statement.samples import Sample
+from nugget.study.statement.statement import FINE, state
 from nugget.study.suggestion.candidate import Candidate, Free, Suggestion, margin_of
 from nugget.study.suggestion.trains import OTHER_GAPS_S, Kind, Train, grow_train, trains, with_gap
 from nugget.study.tasks import Finished, key_of, run_all
@@ -61,6 +61,10 @@ class _Looker:
         results = run_all(grow_train, flat, self.executor, self.finished, self.count)
         return [tuple(results[key] for key in row) for row in keys]
 
+    def stated(self, key: str, _: int) -> None:
+        """Report a march of a statement."""
+        self.count(key)
+
     def count(self, _: str = "") -> None:
         """Report one more finished task."""
         self.done += 1
@@ -71,7 +75,7 @@ class _Looker:
 def suggest(
     setup: Setup,
     free: Sequence[Free] = (),
-    tolerances: Sequence[Tolerance] = (),
+    inputs: Inputs | None = None,
     samples: int = 32,
     band: float = BAND,
     longest_s: float | None = None,
@@ -87,8 +91,9 @@ def suggest(
     setup : Setup
     free : sequence of Free
         What the search may change, at most `MOST_FREE`.
-    tolerances : sequence of Tolerance
-        Of the welds by which the best candidates are compared; none: by their windows alone.
+    inputs : Inputs, optional
+        What is not known exactly, of the statements by which the best candidates are compared; none:
+        by their windows alone.
     samples : int
         Welds for each of them.
     band : float
@@ -115,8 +120,8 @@ def suggest(
         gapped = [with_gap(double.train, gap_s) for gap_s in OTHER_GAPS_S]
         found += _candidates([(double.values, train) for train in gapped if train is not None], looker)
         found.sort(key=lambda one: -one.margin)
-    if found[0].window.open and tolerances:
-        found = _scattered(found, tolerances, samples, looker, welds)
+    if found[0].window.open and inputs is not None:
+        found = _scattered(found, inputs, samples, looker, welds)
     best = found[0]
     why = crossing(best.growths[len(best.growths) // 2])
     hardware = () if best.window.open else _hardware(best, looker)
@@ -184,27 +189,27 @@ def _look(
 
 def _scattered(
     found: list[Candidate],
-    tolerances: Sequence[Tolerance],
+    inputs: Inputs,
     samples: int,
     looker: _Looker,
     welds: Finished[Sample] | None,
 ) -> list[Candidate]:
     """Scatter the best candidates; the one with the best chance comes first."""
     best = [one for one in found if one.window.open][:SCATTERED]
-    looker.asked += samples * len(best)
+    looker.asked += (samples + FINE) * len(best)
     done = []
     for one in best:
-        moved = [_around(t, one) for t in tolerances]
-        welded = scatter(one.setup, moved, samples, 1, looker.executor, welds, looker.count)
-        done.append(replace(one, chances=chances(welded)))
+        statement = state(
+            one.setup,
+            inputs.around(one.setup),
+            (samples,),
+            executor=looker.executor,
+            finished=welds,
+            on_done=looker.stated,
+        )
+        done.append(replace(one, statement=statement))
     done.sort(key=lambda one: (-(one.good.share if one.good is not None else 0.0), -one.margin))
     return [*done, *(one for one in found if one not in best)]
-
-
-def _around(tolerance: Tolerance, candidate: Candidate) -> Tolerance:
-    """The same tolerance around what the candidate has."""
-    own = dict(candidate.values).get(tolerance.field.path, tolerance.own)
-    return replace(tolerance, own=own)
 
 
 def _hardware(best: Candidate, looker: _Looker) -> tuple[tuple[Tried, Window], ...]:

@@ -50,7 +50,7 @@ def _candidate(one: Candidate) -> dict[str, Any]:
         "at_all_contact_radii": _window(one.window),
         "recommended_s": one.duration_s if one.window.open else None,
         "margin": one.margin,
-        "chances": [{**asdict(chance), "share": chance.share} for chance in one.chances],
+        "statement": None if one.statement is None else one.statement.record(),
     }
 
 

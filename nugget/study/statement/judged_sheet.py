@@ -1,4 +1,4 @@
-"""What a judgement says, in rows of words: limits with their margins, sensitivity, data, the next step."""
+"""What a judgement says, in rows of words: limits with margins and chances, what decides, the next step."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from nugget.merit import amounts
-from nugget.merit.figure import FIGURES, Figure
+from nugget.merit.figure import FIGURES
 from nugget.outcome import lab_sheet
 from nugget.outcome.lab_sheet import Row, target_source
 from nugget.outcome.record import data_sources
-from nugget.outcome.verdict import BAND, BAND_VARIANTS, NOMINAL, Judged, Judgement
+from nugget.outcome.verdict import Judged
+from nugget.study.statement.chances import JOINT, Chance
+from nugget.study.statement.judgement import Judgement
 
 KEPT, BROKEN, REACHED, MISSED = "kept", "BROKEN", "reached", "MISSED"
 NEXT = {
@@ -23,10 +25,14 @@ NEXT = {
     "hardware limit": "ask less of the hardware, or measure what it may give and put that into the setup",
     "no window": "no length of this pulse will do: `nugget suggest` tries other trains and names changes of"
     " force, tip and source",
-    "uncertain": "measure what the answer depends on: weld coupons around this setting, then"
-    " `nugget calibrate`; `nugget suggest` looks for a setting that depends on it less",
+    "uncertain": "no measurement of one input decides it: `nugget suggest` looks for a setting that depends"
+    " less on what is not known",
 }
 """What to do after each verdict."""
+SOME = 0.02
+"""Limits that fewer welds break, or all but fewer, are not explained."""
+NAMED = 4
+"""Inputs that are named for each figure."""
 
 
 @dataclass(frozen=True)
@@ -35,9 +41,9 @@ class LimitRow:
 
     Attributes
     ----------
-    title, value, allowed, margin, state, source, confidence : str
+    title, value, allowed, margin, state, chance, source, confidence : str
     bad : bool
-        Whether it is missed or broken at any contact radius of the band.
+        Whether it is missed or broken as set up, or in more welds than the setup allows.
     nearness : float
         Margin over the bound, for sorting: negative when broken, infinite where there is no margin.
     """
@@ -47,47 +53,74 @@ class LimitRow:
     allowed: str
     margin: str
     state: str
+    chance: str
     source: str
     confidence: str
     bad: bool
     nearness: float
 
 
-def next_step(judgement: Judgement) -> str:
-    """What to do now."""
-    return NEXT[judgement.verdict]
+def next_step(
+    judgement: Judgement, command: str = "nugget pulse", calibrate: str = "nugget calibrate"
+) -> str:
+    """What to do now; `command` and `calibrate` are the commands with all options in force."""
+    statement = judgement.statement
+    if not statement.advice:
+        return NEXT[judgement.verdict]
+    parts = []
+    for one in statement.advice:
+        use = one.use.format(command=command, calibrate=calibrate, field=one.fields[0])
+        parts.append(f"measure {one.title} ({one.minutes:g} min), then `{use}`")
+    decides = f"{100.0 * statement.advice[-1].decides:.0f} %"
+    return f"{'; next '.join(parts)}: that decides it in {decides} of what may come out"
 
 
 def limit_rows(judgement: Judgement) -> list[LimitRow]:
     """The target, then every limit, in the order of the setup."""
     setup, fused = judgement.weld.setup, FIGURES["nugget_diameter_m"]
     size, target = judgement.weld.figures[fused.key], setup.joint.target_diameter_m
-    missed = [(judgement.sensitivity[name][fused.key] or 0.0) < target for name in BAND_VARIANTS]
+    enough, sure = judgement.chance(JOINT), setup.file.uncertainty.joint
     first = LimitRow(
         fused.title,
         amounts.figure(fused, size),
         f"min {amounts.figure(fused, target)}",
         amounts.difference(fused, size - target),
-        state_words(missed, REACHED, MISSED),
+        REACHED if size >= target else MISSED,
+        chance_words(enough, missed=True),
         target_source(setup),
         "",
-        any(missed),
+        size < target or (enough is not None and enough.share < sure),
         size / target - 1.0,
     )
-    return [first, *(_limit_row(judged, setup.ambient_K) for judged in judgement.limits)]
+    return [first, *(_limit_row(judgement, judged) for judged in judgement.limits)]
 
 
-def _limit_row(judged: Judged, ambient_K: float) -> LimitRow:
+def _limit_row(judgement: Judgement, judged: Judged) -> LimitRow:
+    setup = judgement.weld.setup
     value, allowed, margin = limit_words(judged)
-    state = state_words(list(judged.broken), KEPT, BROKEN)
-    limit, bad = judged.limit, any(judged.broken)
-    scale = abs(limit.bound - (ambient_K if limit.what.unit == "K" else 0.0))
+    limit, chance = judged.limit, judgement.chance(judged.limit.id)
+    sure = getattr(setup.file.uncertainty, limit.severity)
+    bad = judged.broken or (chance is not None and chance.share > 1.0 - sure)
+    scale = abs(limit.bound - (setup.ambient_K if limit.what.unit == "K" else 0.0))
     nearness = float("inf") if judged.margin is None or not scale else judged.margin / scale
-    if bad and nearness > 0.0:  # broken at another radius, or one that may never be
+    if bad and nearness > 0.0:  # broken in too many welds, or one that may never be
         nearness = 0.0
+    state = BROKEN if judged.broken else KEPT
+    words = chance_words(chance)
     return LimitRow(
-        judged.title, value, allowed, margin, state, limit.source, limit.confidence, bad, nearness
+        judged.title, value, allowed, margin, state, words, limit.source, limit.confidence, bad, nearness
     )
+
+
+def chance_words(chance: Chance | None, missed: bool = False) -> str:
+    """In how many welds a limit is broken, or (`missed`) a target is not reached, with the error."""
+    if chance is None:
+        return amounts.NOTHING
+    share = 1.0 - chance.share if missed else chance.share
+    half = 50.0 * (chance.high - chance.low)
+    if share < 0.005 and half < 0.5:
+        return "under 1 %"
+    return f"{100.0 * share:.0f} % (+-{max(half, 1.0):.0f})"
 
 
 def free_rows(judgement: Judgement) -> list[Row]:
@@ -101,19 +134,6 @@ def free_rows(judgement: Judgement) -> list[Row]:
     ]
 
 
-def state_words(bad: list[bool], good_word: str, bad_word: str) -> str:
-    """What holds at the nominal contact radius, and at which other radii it differs."""
-    nominal = bad[len(bad) // 2]
-    other = [f"x {factor:g}" for factor, one in zip(BAND, bad, strict=True) if one != nominal]
-    word = bad_word if nominal else good_word
-    return word + (f", not at {' and '.join(other)}" if other else "")
-
-
-def other_radii() -> str:
-    """The contact radii of the band but the nominal one."""
-    return " or ".join(f"x {factor:g}" for factor in BAND if factor != 1.0)
-
-
 def limit_words(judged: Judged) -> tuple[str, str, str]:
     """Value, bound and margin of a limit in the units that people use."""
     limit, one, margin = judged.limit, judged.limit.what, judged.margin
@@ -123,49 +143,21 @@ def limit_words(judged: Judged) -> tuple[str, str, str]:
     return amounts.figure(one, judged.value), allowed, room
 
 
-def sensitivity_table(judgement: Judgement) -> tuple[list[str], list[list[str]]]:
-    """Headings, the first one empty, and a row for each variant: its name and the headline figures."""
-    runs = judgement.sensitivity
-    nominal = runs[NOMINAL]
-    shown = [
-        FIGURES[key]
-        for key, value in nominal.items()
-        if FIGURES[key].weight == "headline" and FIGURES[key].unit in ("m", "K") and value is not None
-    ]
-    heads = ["", *(one.short or one.title.lower() for one in shown)]
-    rows = [
-        [variant_title(name), *(_changed(one, figures[one.key], nominal[one.key]) for one in shown)]
-        for name, figures in runs.items()
-    ]
-    return heads, rows
-
-
-def sensitivity_note(judgement: Judgement) -> str:
-    """Why the source's resistance is not among the variants; empty where it is."""
-    if any(name.startswith("source resistance") for name in judgement.sensitivity):
-        return ""
-    drive = judgement.weld.setup.circuit.source.drive
-    why = "the source sets the current" if drive == "current" else "the source has none of its own"
-    return f"Source resistance: without influence, {why}."
-
-
-def variant_title(name: str) -> str:
-    """A variant in words."""
-    what, _, factor = name.partition(" x ")
-    title = {NOMINAL: "as set up", "radius": "contact radius", "force": "tip force"}.get(what, what)
-    return f"{title} x {factor}" if factor else title
-
-
-def _changed(one: Figure, value: float | None, nominal: float | None) -> str:
-    if value is None or nominal is None:
-        return amounts.NOTHING
-    words = amounts.figure(one, value)
-    if one.unit == "K":
-        step = value - nominal
-        change = f"{step:+.1f} K" if abs(step) < 10.0 else f"{step:+.0f} K"
-    else:
-        change = amounts.change(value, nominal)
-    return words if value == nominal or not change else f"{words} ({change})"
+def depends_rows(judgement: Judgement) -> list[Row]:
+    """Which inputs the joint, and each limit that some welds break and others keep, depend on."""
+    statement = judgement.statement
+    keys = ["target"]
+    for judged in judgement.limits:
+        chance = statement.chance(judged.limit.id)
+        if chance is not None and SOME <= chance.share <= 1.0 - SOME:
+            keys.append(judged.limit.id)
+    called = {judged.limit.id: judged.title for judged in judgement.limits}
+    called["target"] = FIGURES["nugget_diameter_m"].title
+    rows = []
+    for key in keys:
+        named = [f"{name} {100.0 * share:.0f} %" for name, share in statement.influence(key)[:NAMED]]
+        rows.append((called[key], ", ".join(named) or "none of them"))
+    return rows
 
 
 def open_questions(judgement: Judgement) -> list[Row]:

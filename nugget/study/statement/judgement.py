@@ -1,0 +1,118 @@
+"""A weld judged: its own figures and limits, and the statement about what is not known exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import Any
+
+from nugget.constants import VERSION
+from nugget.merit.limit import titles
+from nugget.outcome.record import CAUTIONS, data_sources
+from nugget.outcome.verdict import Judged
+from nugget.outcome.weld import Weld, march_weld
+from nugget.setup import Setup
+from nugget.study.inputs.uncertain import Inputs
+from nugget.study.statement.chances import Chance
+from nugget.study.statement.samples import Sample
+from nugget.study.statement.statement import Statement, state
+from nugget.study.tasks import Finished
+
+
+@dataclass(frozen=True, repr=False)
+class Judgement:
+    """A judged weld.
+
+    Attributes
+    ----------
+    weld : Weld
+        As set up.
+    limits : tuple of Judged
+        Each limit against that weld.
+    statement : Statement
+        Chances and verdict over everything that is not known exactly.
+    """
+
+    weld: Weld
+    limits: tuple[Judged, ...]
+    statement: Statement
+
+    @property
+    def verdict(self) -> str:
+        """One of `nugget.outcome.verdict.MEANING`."""
+        return self.statement.verdict
+
+    @property
+    def reason(self) -> str:
+        """What the verdict rests on, in words."""
+        return self.statement.reason
+
+    def chance(self, id: str) -> Chance | None:
+        """The chance that a limit is broken; None where it does not apply."""
+        return self.statement.chance(id)
+
+    def __repr__(self) -> str:
+        """Return a few lines: title, verdict and reason."""
+        return f"<Judgement {self.weld.setup.title!r}: {self.verdict}>\n  {self.reason}"
+
+
+def judge(
+    setup: Setup,
+    inputs: Inputs | None = None,
+    executor: Executor | None = None,
+    on_done: Callable[[str, int], None] | None = None,
+    on_weld: Callable[[Weld], None] | None = None,
+    finished: Finished[Sample] | None = None,
+    frames: int | None = None,
+) -> Judgement:
+    """March the weld as set up, then many whose inputs vary, and judge it.
+
+    Parameters
+    ----------
+    setup : Setup
+    inputs : Inputs, optional
+        What is not known exactly, as the setup says by default.
+    executor : Executor, optional
+        Runs the many in parallel; one after the other by default.
+    on_done : callable, optional
+        Called with the key of each march that is in, and the number asked for so far.
+    on_weld : callable, optional
+        Called with the weld as set up as soon as it is in.
+    finished : Finished, optional
+        Marches of an earlier call.
+    frames : int, optional
+        Keep the fields of the weld as set up so often, for pictures in time.
+    """
+    weld = march_weld(setup, frames=frames)
+    if on_weld is not None:
+        on_weld(weld)
+    return Judgement(
+        weld, judged(weld), state(setup, inputs, executor=executor, finished=finished, on_done=on_done)
+    )
+
+
+def judged(weld: Weld) -> tuple[Judged, ...]:
+    """Each limit of a weld's setup against the weld."""
+    called = titles(weld.setup.limits)
+    return tuple(Judged(one, one.value_in(weld.figures), called[one.id]) for one in weld.setup.limits)
+
+
+def record(judgement: Judgement) -> dict[str, Any]:
+    """Return everything about a judged weld, JSON-ready."""
+    weld = judgement.weld
+    limits = []
+    for one in judgement.limits:
+        chance = judgement.chance(one.limit.id)
+        limits.append(one.record() | {"chance_broken": None if chance is None else chance.record()})
+    return {
+        **weld.figures,
+        "verdict": judgement.verdict,
+        "verdict_reason": judgement.reason,
+        "limits": limits,
+        "statement": judgement.statement.record(),
+        "setup": weld.setup.document(whole=True),
+        "data_sources": data_sources(weld.setup),
+        "cautions": list(CAUTIONS),
+        "version": VERSION,
+    }
