@@ -12,17 +12,18 @@ from typing import Any, NoReturn
 
 import pytest
 from folders import visible
-from nugget.outcome.judged_sheet import NEXT, limit_rows
+from statements import SAMPLE, fake
 
 import nugget
 from nugget.cli import workers
 from nugget.cli.main import main
 from nugget.errors import MarchError
-from nugget.outcome import verdict
 from nugget.outcome.record import CAUTIONS
-from nugget.outcome.verdict import Judgement
 from nugget.outcome.writing import write_text
 from nugget.plot import style
+from nugget.study.statement import judgement as module
+from nugget.study.statement.judged_sheet import limit_rows
+from nugget.study.statement.judgement import Judgement
 
 QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=2 ms"]
 """A coarse grid and long steps: the tests read words and files, not accuracy."""
@@ -45,7 +46,7 @@ KEYS = [
     "steps",
     "verdict",
     "limits",
-    "sensitivity",
+    "statement",
     "peak_reached",
     "circuit_residual",
     "setup",
@@ -66,15 +67,16 @@ class Run:
 @pytest.fixture(scope="module")
 def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
     folder, kept = tmp_path_factory.mktemp("pulse") / "results", []
-    judge = verdict.judge
+    judge = module.judge
 
-    def keep(*args: Any) -> Judgement:
-        kept.append(judge(*args))
+    def keep(*args: Any, **keywords: Any) -> Judgement:
+        kept.append(judge(*args, **keywords))
         return kept[-1]
 
     with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(io.StringIO()) as shown:
         patch.setattr(workers, "cores", lambda: 1)
-        patch.setattr(verdict, "judge", keep)
+        patch.setattr(module, "judge", keep)
+        patch.setattr(SAMPLE, fake)
         overrides = [word for one in QUICK for word in ("--set", one)]
         assert main(["pulse", *overrides, "--in-full", "--out", str(folder)]) == 0
     return Run(kept[0], shown.getvalue(), folder)
@@ -84,7 +86,7 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
 def here(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty current folder in which every weld turns out as in `run`, at once."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(verdict, "judge", lambda *_: run.judgement)
+    monkeypatch.setattr(module, "judge", lambda *_, **__: run.judgement)
     monkeypatch.setattr(workers, "cores", lambda: 1)
     return tmp_path
 
@@ -116,7 +118,7 @@ def test_the_summary_file_holds_every_key(run: Run) -> None:
     assert found["setup"]["pulse"][0]["duration"] == "2 ms"
     assert found["version"] == nugget.__version__
     assert {"value", "limit", "margin", "source"} <= found["limits"][0].keys()
-    assert {"nominal", "radius x 0.8", "radius x 1.25", "force x 1.25"} <= found["sensitivity"].keys()
+    assert {"chances", "decides", "measure", "inputs", "asked"} <= found["statement"].keys()
 
 
 def test_the_resolved_setup_gives_the_same_setup_again(run: Run) -> None:
@@ -136,7 +138,7 @@ def test_the_sheet_reads_from_strip_to_cautions(run: Run) -> None:
         "Interior of the cell",
         "Hardware",
         "Target and limits",
-        "Sensitivity",
+        "What it depends on",
         "Behind the numbers",
         "Cautions",
         "Written: ",
@@ -180,7 +182,7 @@ def test_the_short_page_answers_first_and_fits_fifty_lines(
     assert len(lines) <= 50
     assert lines[1].startswith(f"VERDICT: {run.judgement.verdict.upper()}")
     told = " ".join(" ".join(lines).split())
-    assert told.index(run.judgement.reason) < told.index(NEXT[run.judgement.verdict]) < told.index("Setting")
+    assert told.index(run.judgement.reason) < told.index("Next: measure ") < told.index("Setting")
     for row in limit_rows(run.judgement):
         assert not row.bad or row.state in told
 
@@ -274,7 +276,7 @@ def test_bad_input_is_one_line_and_nothing_is_written(
 
 
 def raising(error: BaseException) -> Callable[..., Judgement]:
-    def judge(*_: object) -> Judgement:
+    def judge(*_: object, **__: object) -> Judgement:
         raise error
 
     return judge
@@ -292,7 +294,7 @@ def test_a_run_that_ends_early_writes_nothing(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setattr(verdict, "judge", raising(error))
+    monkeypatch.setattr(module, "judge", raising(error))
     assert main(["pulse", "--out", "results"]) == code
     said = capsys.readouterr()
     assert words in said.err

@@ -9,10 +9,12 @@ import pytest
 import nugget
 from nugget.merit import amounts
 from nugget.merit.limit import Limit
-from nugget.outcome import judged_sheet, lab_sheet
+from nugget.outcome import lab_sheet
 from nugget.outcome.registry import SECTIONS
 from nugget.outcome.verdict import Judged
 from nugget.outcome.weld import march_weld
+from nugget.study.statement import judged_sheet
+from nugget.study.statement.chances import Chance
 
 QUICK = ["numerics.refinement=0.4", "pulse.0.duration=1 ms", "numerics.tolerance=20 K"]
 
@@ -60,22 +62,23 @@ def test_each_limit_in_its_unit(
     key: str, sense: Any, bound: float, value: float | None, words: tuple[str, str, str]
 ) -> None:
     limit = Limit("mine", key, sense, bound, "source")
-    judged = Judged(limit, (value, value, value), limit.what.title)
+    judged = Judged(limit, value, limit.what.title)
     assert judged_sheet.limit_words(judged) == words
 
 
 @pytest.mark.parametrize(
-    ("bad", "words"),
+    ("share", "low", "high", "words"),
     [
-        ([False, False, False], "kept"),
-        ([True, True, True], "BROKEN"),
-        ([True, False, False], "kept, not at x 0.8"),
-        ([True, False, True], "kept, not at x 0.8 and x 1.25"),
-        ([False, True, False], "BROKEN, not at x 0.8 and x 1.25"),
+        (0.0, 0.0, 0.001, "under 1 %"),
+        (0.14, 0.03, 0.25, "14 % (+-11)"),
+        (0.5, 0.5, 0.5, "50 % (+-1)"),
+        (0.0, 0.0, 0.05, "0 % (+-2)"),
     ],
 )
-def test_a_state_names_the_contact_radii_that_differ(bad: list[bool], words: str) -> None:
-    assert judged_sheet.state_words(bad, "kept", "BROKEN") == words
+def test_a_chance_is_said_with_its_error(share: float, low: float, high: float, words: str) -> None:
+    chance = Chance("x", "", "harm", share, low, high)
+    assert judged_sheet.chance_words(chance) == words
+    assert judged_sheet.chance_words(None) == "-"
 
 
 def rows(*overrides: str, preset: str = "default") -> dict[str, str]:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from statements import SAMPLE, fake
 
 from nugget.cli.main import main
 from nugget.followup import service
@@ -136,7 +137,7 @@ def test_pulse_says_so_and_still_predicts_the_weld(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
-    monkeypatch.setattr("nugget.outcome.verdict.variants", lambda setup: {"nominal": setup, **_band(setup)})
+    monkeypatch.setattr(SAMPLE, fake)
     quick = [part for text in (*QUICK, "pulse.0.duration=0.05 ms") for part in ("--set", text)]
     argv = ["pulse", *quick, "--preset", "coupon", "--service", "10 A", "--no-plots"]
     assert main(argv) == 0
@@ -149,7 +150,7 @@ def test_pulse_prints_and_records_both(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
-    monkeypatch.setattr("nugget.outcome.verdict.variants", lambda setup: {"nominal": setup, **_band(setup)})
+    monkeypatch.setattr(SAMPLE, fake)
     quick = [part for text in (*QUICK, "pulse.0.duration=3 ms") for part in ("--set", text)]
     argv = ["pulse", *quick, "--spots", "6", "--rest", "2 s", "--service", "10 A"]
     assert main([*argv, "--no-plots"]) == 0
@@ -167,8 +168,3 @@ def test_pulse_prints_and_records_both(
     assert len(record["repeated_welds"]["wall_K"]) == 4
     assert record["service"]["joint"]["spots"] == 2
     assert record["service"]["joint"]["heat_W"] > 0.0
-
-
-def _band(setup: Setup) -> dict[str, Setup]:
-    """Only the variants that a verdict cannot do without, and those as they are: fewer marches."""
-    return {"radius x 0.8": setup, "radius x 1.25": setup}

@@ -8,27 +8,33 @@ from typing import Any
 
 import pytest
 from small import coarse
+from statements import SAMPLE, fake
 
 from nugget.api import Weld
 from nugget.constants import VERSION
-from nugget.outcome.record import data_sources, record
-from nugget.outcome.verdict import Judged, Judgement
+from nugget.outcome.record import data_sources
 from nugget.setup import setup_from_dict
+from nugget.study.statement.judgement import Judgement, judged, record
+from nugget.study.statement.statement import state
 
 
 @pytest.fixture(scope="module")
 def found(weld: Weld) -> dict[str, Any]:
-    limits = tuple(Judged(limit, (None, 0.1, None), limit.what.title) for limit in weld.setup.limits)
-    judgement = Judgement(weld, limits, {"nominal": {"nugget_diameter_m": 1e-3}}, "uncertain", "made up")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(SAMPLE, fake)
+        judgement = Judgement(weld, judged(weld), state(weld.setup, welds=(16,)))
     return json.loads(json.dumps(record(judgement), allow_nan=False))
 
 
 def test_it_holds_figures_verdict_limits_and_version(found: dict[str, Any], weld: Weld) -> None:
     assert found["nugget_diameter_m"] == weld.nugget_diameter_m
-    assert (found["verdict"], found["verdict_reason"]) == ("uncertain", "made up")
+    assert found["verdict"] == found["statement"]["verdict"] == "uncertain"
+    assert found["verdict_reason"].startswith("joint suffices in ")
     assert [limit["id"] for limit in found["limits"]] == [limit.id for limit in weld.setup.limits]
     assert all(limit["source"] for limit in found["limits"])
-    assert found["sensitivity"] == {"nominal": {"nugget_diameter_m": 1e-3}}
+    roll = next(limit for limit in found["limits"] if limit["id"] == "interior_temperature")
+    assert 0.0 < roll["chance_broken"]["low"] <= roll["chance_broken"]["share"] < 1.0
+    assert {one["field"] for one in found["statement"]["inputs"]} >= {"electrode.force", "cell.wall"}
     assert found["version"] == VERSION
 
 

@@ -1,8 +1,7 @@
-"""Limits, sensitivity and the verdict, on made-up figures; and judging on any executor."""
+"""Limits and the state of one run, on made-up figures."""
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
 
@@ -13,9 +12,7 @@ from small import coarse
 
 from nugget.errors import InputError
 from nugget.merit.limit import Limit
-from nugget.outcome import verdict
-from nugget.outcome.verdict import Judged, judge, of_both_spots, state_of, variants, verdict_of
-from nugget.setup import Setup
+from nugget.outcome.verdict import Judged, state_of
 
 SETUP = coarse(name="default")
 TARGET = SETUP.joint.target_diameter_m
@@ -85,9 +82,6 @@ def test_of_two_limits_on_one_figure_the_stricter_breaks_whichever_comes_last() 
     for limits in ((strict, loose), (loose, strict)):
         setup = replace(SETUP.si, limits=limits)
         assert state_of(setup, GOOD) == "too hot"
-        assert verdict_of(setup, [GOOD] * 3)[1].endswith(
-            "beyond the limit: melted share of the can wall (strict) (harm to the cell)"
-        )
 
 
 def test_two_limits_of_one_id_are_refused() -> None:
@@ -127,65 +121,19 @@ def test_a_source_has_a_limit_of_its_own() -> None:
     assert limit.breaks(limit.value_in(GOOD))
 
 
-@pytest.mark.parametrize("figures", [GOOD, COLD, HOT, NONE, ASKED])
-def test_three_equal_states_are_the_verdict(figures: dict[str, Any]) -> None:
-    found, reason = verdict_of(SETUP, [figures] * 3)
-    assert found == state_of(SETUP, figures)
-    assert f"nugget {figures['nugget_diameter_m'] * 1e3:.2f} mm, target {TARGET * 1e3:.2f} mm" in reason
-
-
-def test_the_reason_names_what_is_beyond_its_limit() -> None:
-    _, reason = verdict_of(SETUP, [HOT | {"expulsion": True}] * 3)
-    said = "melted share of the can wall (harm to the cell), expulsion (damage to joint, strip or tip)"
-    assert reason.endswith(f"beyond the limit: {said}")
-    assert verdict_of(SETUP, [GOOD] * 3)[1].endswith("all limits kept")
-
-
-RUNS = st.sampled_from([GOOD, COLD, HOT, NONE])
-
-
-@given(runs=st.tuples(RUNS, RUNS, RUNS))
-def test_any_disagreement_is_uncertain(runs: tuple[dict[str, Any], ...]) -> None:
-    states = [state_of(SETUP, run) for run in runs]
-    found, reason = verdict_of(SETUP, runs)
-    if len(set(states)) == 1:
-        assert found == states[0]
-    else:
-        assert found == "uncertain"
-        for state, factor in zip(states, ("0.8", "1", "1.25"), strict=True):
-            assert f"{state} at contact radius x {factor}" in reason
-
-
-@pytest.mark.parametrize("which", [0, 1, 2])
-def test_a_run_that_ended_before_the_peak_is_uncertain(which: int) -> None:
-    runs = [GOOD, GOOD, GOOD]
-    runs[which] = GOOD | {"peak_reached": False}
-    found, reason = verdict_of(SETUP, runs)
-    assert found == "uncertain"
-    assert "before the interior had passed its peak" in reason
-
-
-def test_what_is_broken_before_the_peak_stays_broken() -> None:
-    runs = [HOT | {"peak_reached": False}] * 3
-    assert verdict_of(SETUP, runs)[0] == "too hot"
-    found, reason = verdict_of(SETUP, [HOT, GOOD | {"peak_reached": False}, GOOD])
-    assert found == "uncertain"
-    assert "beyond the limit at x 0.8: melted share of the can wall" in reason
-
-
 @given(value=st.floats(0.0, 2.0), limit=st.floats(0.0, 2.0))
 def test_the_margin_is_negative_when_the_limit_is_broken(value: float, limit: float) -> None:
     for key, sense in (("can_penetration", "at most"), ("load_share", "at least")):
         one = Limit("mine", key, sense, limit, "made up")  # type: ignore[arg-type]
-        judged = Judged(one, (0.0, value, 9.0), one.what.title)
+        judged = Judged(one, value, one.what.title)
         assert judged.value == value
         assert judged.margin is not None
-        assert (judged.margin < 0.0) == judged.broken[1] == judged.limit.breaks(value)
+        assert (judged.margin < 0.0) == judged.broken == judged.limit.breaks(value)
 
 
-def test_a_limit_is_recorded_with_its_source_and_the_band() -> None:
+def test_a_limit_is_recorded_with_its_source() -> None:
     limit = Limit("half", "can_penetration", "at most", 0.5, "assumption", "assumption")
-    assert Judged(limit, (0.3, 0.4, 0.6), limit.what.title).record() == {
+    assert Judged(limit, 0.4, limit.what.title).record() == {
         "id": "half",
         "figure": "can_penetration",
         "title": "Melted share of the can wall",
@@ -195,91 +143,9 @@ def test_a_limit_is_recorded_with_its_source_and_the_band() -> None:
         "unit": "1",
         "margin": pytest.approx(0.1),
         "broken": False,
-        "values_over_band": [0.3, 0.4, 0.6],
         "severity": "harm",
         "confidence": "assumption",
         "source": "assumption",
     }
-    nothing = Judged(limit, (None, None, None), limit.what.title)
-    assert (nothing.margin, nothing.broken) == (None, (False, False, False))
-
-
-def test_the_worse_spot_of_a_pair_decides() -> None:
-    same = {"positive tip": GOOD, "negative tip": GOOD}
-    assert of_both_spots(SETUP, ("in window", "why"), same) == ("in window", "why")
-    verdict, reason = of_both_spots(SETUP, ("in window", "why"), same | {"negative tip": HOT})
-    assert verdict == "uncertain"
-    assert "too hot at the negative tip" in reason
-    assert of_both_spots(SETUP, ("uncertain", "why"), same) == ("uncertain", "why")
-
-
-def test_variants_change_one_thing_each() -> None:
-    found = variants(SETUP)
-    assert next(iter(found)) == "nominal"
-    assert found["nominal"] is SETUP
-    assert found["radius x 0.8"].contact.radius_factor == 0.8
-    assert found["radius x 1.25"].contact.radius_factor == 1.25
-    assert found["force x 1.25"].force_N == 1.25 * SETUP.force_N
-    assert (found["positive tip"].polarity, found["negative tip"].polarity) == (1, -1)
-    assert "positive tip" not in variants(SETUP.with_({"arrangement.polarity": "positive"}))
-    extra = found["source resistance x 1.25"].circuit.series_ohm - SETUP.circuit.series_ohm
-    assert extra == pytest.approx(0.25 * SETUP.circuit.source.resistance_ohm)
-    for variant in found.values():
-        assert variant.train == SETUP.train
-        assert variant.strip == SETUP.strip
-
-
-def test_a_radius_factor_of_the_setup_is_multiplied() -> None:
-    wide = SETUP.with_radius(1.1 / SETUP.contact.radius_factor)
-    assert variants(wide)["radius x 0.8"].contact.radius_factor == pytest.approx(0.88)
-
-
-def test_a_source_without_resistance_has_none_to_vary() -> None:
-    bank = {"kind": "capacitor bank", "capacitance": 1.0, "start_voltage": 8.0, "series_resistance": 0.0}
-    for source in ({"kind": "constant current", "current": 1400.0}, bank):
-        assert "source resistance x 1.25" not in variants(SETUP.with_({"source": source}))
-
-
-class Made:
-    """A weld without a march, whose figures tell which variant it was."""
-
-    def __init__(self, setup: Setup) -> None:
-        self.setup = setup
-        factor = setup.contact.radius_factor
-        self.figures = GOOD | {"can_penetration": 0.45 / factor, "can_inner_peak_K": setup.force_N}
-
-
-def test_judging_reads_each_variant_where_it_belongs(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(verdict, "march_weld", Made)
-    seen: list[str] = []
-    judgement = judge(SETUP, on_done=seen.append)
-    assert seen == list(variants(SETUP))
-    assert judgement.weld.setup is SETUP
-    penetration = next(k for k in judgement.limits if k.limit.id == "can_penetration")
-    assert penetration.values == pytest.approx((0.45 / 0.8, 0.45, 0.36))
-    assert penetration.broken == (True, False, False)
-    assert judgement.verdict == "uncertain"
-    assert "too hot at contact radius x 0.8, in window at contact radius x 1" in judgement.reason
-    assert judgement.sensitivity["force x 1.25"]["can_inner_peak_K"] == 1.25 * SETUP.force_N
-    assert set(judgement.sensitivity) == set(variants(SETUP))
-
-
-def test_an_executor_gives_what_one_after_the_other_gives() -> None:
-    setup = coarse("pulse.0.duration=0.1 ms", until_ms=0.12)
-    alone = judge(setup)
-    with ThreadPoolExecutor(2) as pool:
-        shared = judge(setup, pool)
-    assert shared.sensitivity == alone.sensitivity
-    assert shared.limits == alone.limits
-    assert (shared.verdict, shared.reason) == (alone.verdict, alone.reason)
-    currents = [figures["peak_current_A"] for figures in alone.sensitivity.values()]
-    assert len(set(currents)) == len(currents), "every variant is another weld"
-
-
-def test_energies_that_do_not_add_up_are_spoken_of() -> None:
-    """Past a per mille, whatever the verdict is."""
-    calm, off = GOOD | {"circuit_residual": 9e-4}, GOOD | {"circuit_residual": 2e-3}
-    assert "computing the circuit" not in verdict_of(SETUP, [calm] * 3)[1]
-    verdict, reason = verdict_of(SETUP, [calm, off, calm])
-    assert verdict == "in window"
-    assert reason.endswith("; 0.2 % of the source's energy is lost in computing the circuit")
+    nothing = Judged(limit, None, limit.what.title)
+    assert (nothing.margin, nothing.broken) == (None, False)

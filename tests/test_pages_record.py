@@ -11,13 +11,14 @@ from typing import Any
 
 import browser
 import pytest
+from statements import SAMPLE, fake
 
 import nugget
-from nugget.outcome import judged_sheet
 from nugget.outcome.record import CAUTIONS, data_sources
-from nugget.outcome.verdict import Judgement, judge
 from nugget.pages.render import Origin, input_hash
 from nugget.pages.weld_record import record_page
+from nugget.study.statement import judged_sheet
+from nugget.study.statement.judgement import Judgement, judge
 
 TITLE = "<script>document.title = 'taken'</script> & \"quoted\" 'single'"
 MOST_BYTES = 3_000_000
@@ -27,7 +28,9 @@ PRINTED_PAGES = 3
 @pytest.fixture(scope="module")
 def judged() -> Judgement:
     quick = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=2 ms"]
-    return judge(nugget.default_setup(quick).with_({"title": TITLE}), frames=8)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(SAMPLE, fake)
+        return judge(nugget.default_setup(quick).with_({"title": TITLE}), frames=8)
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +58,7 @@ def test_it_says_all_that_is_known(page: str, judged: Judgement) -> None:
     places = [told.index(text) for text in (judged.verdict, judged.reason, "Next:", "Setting")]
     assert places == sorted(places)
     for row in judged_sheet.limit_rows(judged):
-        for text in (row.title, row.value, row.margin, row.state, row.source):
+        for text in (row.title, row.value, row.margin, row.chance, row.state, row.source):
             assert text in told
     for one in data_sources(judged.weld.setup):
         assert " ".join(one["source"].split()) in told

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from statements import SAMPLE, fake
 from test_setup_read import CHANGES
 from test_setup_with import bronze
 
@@ -24,10 +25,9 @@ from nugget.materials.layered import Layered
 from nugget.materials.material import Material
 from nugget.merit.limit import Limit
 from nugget.outcome.loading import load_weld
-from nugget.outcome.record import record
-from nugget.outcome.verdict import judge
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, default_setup, load_setup
+from nugget.study.statement.judgement import judge, record
 
 QUICK = {
     "numerics.refinement": 0.3,
@@ -82,7 +82,8 @@ def test_a_weld_read_back_is_the_weld(changes: dict[str, Any], tmp_path: Path) -
     assert march_weld(load_setup(tmp_path / "weld.toml")).figures == weld.figures
 
 
-def test_the_record_of_a_changed_setup_is_of_that_setup() -> None:
+def test_the_record_of_a_changed_setup_is_of_that_setup(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(SAMPLE, fake)
     setup = default_setup().with_(QUICK).with_(PYTHON)
     tree = json.loads(json.dumps(record(judge(setup)), allow_nan=False))
     assert Setup.from_document(tree["setup"]) == setup

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from folders import visible
 from invented_bench import fake as fake_answer
-from nugget.study.scattering.tolerance import usual_tolerances
-from test_study_scatter import fake as fake_sample
+from statements import SAMPLE
+from statements import fake as fake_sample
 
 from nugget.cli.main import main
 from nugget.errors import InputError
@@ -20,7 +20,7 @@ from nugget.plot.suggestion_figure import suggestion_figure
 from nugget.setup import Setup, default_setup, preset
 from nugget.study.calibration.trial_table import read_trials
 from nugget.study.durations.edges import Edge, Growth
-from nugget.study.scattering import welds
+from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.suggestion import setting_search as search
 from nugget.study.suggestion import trains
 from nugget.study.suggestion import trial_plan as planning
@@ -56,7 +56,7 @@ def setup() -> Setup:
 @pytest.fixture(autouse=True)
 def _faked(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(search, "grow_train", grown)
-    monkeypatch.setattr(welds, "sample", fake_sample)
+    monkeypatch.setattr(SAMPLE, fake_sample)
     monkeypatch.setattr(planning, "answer", fake_answer)
 
 
@@ -120,7 +120,7 @@ def test_a_free_field_is_searched_within_its_bounds(setup: Setup) -> None:
 
 
 def test_scattered_welds_decide_between_windows(setup: Setup) -> None:
-    found = suggest(setup, tolerances=usual_tolerances(setup), samples=8, band=1.05)
+    found = suggest(setup, inputs=inputs_of(setup), samples=8, band=1.05)
     scattered = [one for one in found.candidates if one.good is not None]
     assert len(scattered) == search.SCATTERED
     shares = [one.good.share for one in scattered if one.good is not None]

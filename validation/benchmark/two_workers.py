@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from nugget.setup import default_setup
 from validation.case import Check, Outcome, at_least
 from validation.charts import twelve_columns
 from validation.evidence.piece import Piece, reported
-from validation.scatter_cost import timed
+from validation.statement_cost import timed
 
 LEAST = 1.7
 SAMPLES = 24
@@ -17,7 +16,7 @@ def run(repeats: int) -> Outcome:
     checks: list[Check] = []
     chart = [twelve_columns(count) for count in (1, 2)]
     checks.append(at_least("twelve columns of a chart, one worker over two", chart[0] / chart[1], LEAST))
-    spread = [timed(default_setup(), SAMPLES, count)[1] for count in (1, 2)]
+    spread = [timed("scatter", (SAMPLES,), 0, count) for count in (1, 2)]
     checks.append(reported(f"{SAMPLES} welds of a scatter, one worker over two", spread[0] / spread[1]))
     for name, times in (("chart", chart), ("scatter", spread)):
         checks += [reported(f"{name}, {n} worker(s)", t, "s") for n, t in enumerate(times, 1)]

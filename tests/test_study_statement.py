@@ -1,0 +1,259 @@
+"""What is said of a weld whose inputs are not known exactly: chances, verdict, what would settle it."""
+
+from __future__ import annotations
+
+import json
+import math
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import norm
+from small import coarse
+from statements import SAMPLE, fake
+
+from nugget.errors import MarchError
+from nugget.setup import Setup, default_setup
+from nugget.study.inputs.uncertain import inputs_of
+from nugget.study.statement import statement as module
+from nugget.study.statement.chances import GOOD, JOINT
+from nugget.study.statement.measuring import remaining
+from nugget.study.statement.response import fit
+from nugget.study.statement.samples import Sample, sample
+from nugget.study.statement.statement import Statement, state
+from nugget.study.statement.words import undecided, verdict_of, wanted
+
+SETUP = default_setup()
+
+
+@pytest.fixture(scope="module")
+def found() -> Statement:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(SAMPLE, fake)
+        return state(SETUP)
+
+
+def test_chances_are_those_of_the_rule(found: Statement) -> None:
+    """Joint: 0.66 mm at 30 N, 0.6 mm needed; force +-20 % at 95 %, so 0.1 at one sigma."""
+    joint = found.chance(JOINT)
+    target_m = SETUP.joint.target_diameter_m
+    # Half of the thicknesses that the target follows from vary too; here the target is the strip's 4 t.
+    thickness = 0.025 * target_m
+    exact = norm.cdf((0.66e-3 - target_m) / math.hypot(0.066e-3, thickness))
+    assert joint is not None
+    assert joint.share == pytest.approx(exact, abs=0.04)
+    assert joint.low <= exact <= joint.high
+    harm = found.chance("interior_temperature")
+    assert harm is not None
+    exact = norm.cdf(math.log(60.0 / 70.0) / (0.5 * math.log(1.5)))
+    assert harm.share == pytest.approx(exact, abs=0.04)
+    assert harm.high >= exact, "never optimistic on harm"
+
+
+def test_an_open_verdict_names_input_and_measurement(found: Statement) -> None:
+    assert found.verdict == "uncertain"
+    assert found.decides[0][0] == "hardness"
+    assert "it hangs on 'roll top" in found.reason
+    assert "hardness" in found.reason
+    assert {one.key for one in found.advice} <= {"coupons", "force", "strip"}
+    assert found.advice[0].fields
+    json.dumps(found.record(), allow_nan=False)
+
+
+def test_what_is_measured_decides(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(SAMPLE, fake)
+    known = inputs_of(SETUP, ["contact.hardness_factor=x1.05", "electrode.force=2 %", "strip.thickness=1 %"])
+    found = state(SETUP, known)
+    assert found.verdict == "in window"
+    assert not found.advice
+    soft = SETUP.with_({"contact.hardness_factor": 0.6})
+    tight = ["contact.hardness_factor=x1.05", "electrode.force=2 %", "strip.thickness=1 %"]
+    assert state(soft, inputs_of(soft, tight)).verdict == "too hot"
+    weak = SETUP.with_({"electrode.force": 20.0})
+    assert state(weak, inputs_of(weak, tight)).verdict == "too cold"
+    both = soft.with_({"electrode.force": 20.0})
+    assert state(both, inputs_of(both, tight)).verdict == "no window"
+
+
+def test_how_sure_it_has_to_be_is_the_users(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(SAMPLE, fake)
+    tight = ["contact.hardness_factor=x1.1", "electrode.force=8 %", "strip.thickness=1 %"]
+    assert state(SETUP, inputs_of(SETUP, tight)).verdict == "in window"
+    strict = SETUP.with_({"uncertainty.joint": 0.999999})
+    assert state(strict, inputs_of(strict, tight)).verdict == "uncertain"
+
+
+def test_a_pool_says_the_same_and_so_does_a_second_call(
+    found: Statement, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(SAMPLE, fake)
+    with ThreadPoolExecutor(3) as pool:
+        again = state(SETUP, executor=pool)
+    assert (again.verdict, again.reason, again.chances) == (found.verdict, found.reason, found.chances)
+
+
+def test_welds_that_were_not_finished_count_as_harm(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls: list[Setup] = []
+
+    def every_eighth(one: Setup) -> Sample:
+        calls.append(one)
+        return Sample({}, {}, (), False, "it stopped") if len(calls) % 8 == 0 else fake(one)
+
+    monkeypatch.setattr(SAMPLE, every_eighth)
+    some = state(SETUP, welds=(32,), fine=0)
+    assert (len(some.samples), len(some.failed)) == (28, 4)
+    harm = some.chance("harm")
+    assert harm is not None
+    assert harm.share > 0.125
+    assert some.chance("unfinished") is not None
+    monkeypatch.setattr(SAMPLE, lambda _: Sample({}, {}, (), False, "it stopped"))
+    with pytest.raises(MarchError, match="32 of 32 welds"):
+        state(SETUP, welds=(32,), fine=0)
+
+
+def test_more_welds_only_where_they_may_decide(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls: list[Setup] = []
+
+    def counted(one: Setup) -> Sample:
+        calls.append(one)
+        return fake(one)
+
+    monkeypatch.setattr(SAMPLE, counted)
+    tight = ["contact.hardness_factor=x1.05", "electrode.force=2 %", "strip.thickness=1 %"]
+    state(SETUP, inputs_of(SETUP, tight))
+    assert len(calls) == module.WELDS[0] + module.FINE
+
+
+def test_what_the_own_grid_says_shifts_the_chances(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A coarse grid that makes every joint a tenth too large is seen through."""
+
+    def biased(one: Setup) -> Sample:
+        whole = fake(one)
+        if one.file.numerics.refinement == SETUP.file.numerics.refinement:
+            return whole
+        excess = whole.excess | {"target": 1.1 * (whole.excess["target"] + 1.0) - 1.0}
+        return Sample(whole.figures, whole.limits, whole.broken, True, "", excess)
+
+    monkeypatch.setattr(SAMPLE, fake)
+    plain = state(SETUP, welds=(64,)).chance(JOINT)
+    monkeypatch.setattr(SAMPLE, biased)
+    corrected = state(SETUP, welds=(64,)).chance(JOINT)
+    uncorrected = state(SETUP, welds=(64,), fine=0).chance(JOINT)
+    assert plain is not None
+    assert corrected is not None
+    assert uncorrected is not None
+    assert corrected.share == pytest.approx(plain.share, abs=0.05)
+    assert uncorrected.share > plain.share + 0.1
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_response_finds_its_terms_and_knows_its_error(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    z = rng.standard_normal((64, 12))
+    noise = 0.1 * rng.standard_normal(64)
+    values = 0.3 + 0.5 * z[:, 0] - 0.4 * z[:, 3] + 0.3 * z[:, 0] * z[:, 3] + noise
+    one = fit(z, values, ("normal",) * 12)
+    assert {((0, 1),), ((3, 1),), ((0, 1), (3, 1))} <= set(one.terms)
+    assert 0.07 < one.error < 0.25
+    assert np.argsort(-one.totals)[:2].tolist() in ([0, 3], [3, 0])
+    fresh = rng.standard_normal((500, 12))
+    exact = 0.3 + 0.5 * fresh[:, 0] - 0.4 * fresh[:, 3] + 0.3 * fresh[:, 0] * fresh[:, 3]
+    assert np.sqrt(np.mean((one(fresh) - exact) ** 2)) < 1.5 * one.error
+
+
+def test_a_response_to_nothing_promises_nothing() -> None:
+    z = np.random.default_rng(5).standard_normal((32, 15))
+    values = np.random.default_rng(6).standard_normal(32)
+    assert fit(z, values, ("normal",) * 15).error > 0.7
+
+
+@dataclass(frozen=True)
+class Ends:
+    low: float
+    high: float
+
+
+SURE = wanted(SETUP)
+NO, YES, OPEN = Ends(0.0, 0.001), Ends(0.999, 1.0), Ends(0.3, 0.5)
+
+
+@pytest.mark.parametrize(
+    ("joint", "harm", "damage", "hardware", "verdict"),
+    [
+        (YES, NO, NO, NO, "in window"),
+        (NO, NO, NO, NO, "too cold"),
+        (YES, YES, NO, NO, "too hot"),
+        (YES, NO, YES, NO, "too hot"),
+        (OPEN, YES, OPEN, NO, "too hot"),
+        (NO, YES, NO, NO, "no window"),
+        (NO, NO, NO, YES, "no window"),
+        (YES, NO, NO, YES, "hardware limit"),
+        (YES, OPEN, NO, NO, "uncertain"),
+        (OPEN, NO, NO, NO, "uncertain"),
+        (YES, NO, OPEN, NO, "uncertain"),
+        (YES, Ends(0.0, 0.011), NO, NO, "uncertain"),
+        (YES, NO, Ends(0.0, 0.049), NO, "in window"),
+    ],
+)
+def test_words_follow_from_chances(
+    joint: Ends, harm: Ends, damage: Ends, hardware: Ends, verdict: str
+) -> None:
+    chances = {JOINT: joint, "harm": harm, "damage": damage, "hardware": hardware}
+    assert verdict_of(chances, SURE) == verdict
+
+
+ENDS = st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)).map(lambda pair: Ends(min(pair), max(pair)))
+
+
+@given(st.fixed_dictionaries({JOINT: ENDS, "harm": ENDS, "damage": ENDS, "hardware": ENDS}))
+def test_nothing_open_is_called_a_window(chances: dict[str, Ends]) -> None:
+    verdict = verdict_of(chances, SURE)
+    if verdict == "in window":
+        assert chances["harm"].high <= 0.01 + 1e-12
+        assert chances["damage"].high <= 0.05 + 1e-12
+        assert not undecided(chances, SURE)
+    wider = chances | {"harm": Ends(chances["harm"].low, 1.0)}
+    assert verdict_of(wider, SURE) != "in window"
+
+
+def test_a_measurement_leaves_less_than_there_was() -> None:
+    for one in inputs_of(SETUP).items:
+        assert 0.0 < remaining(one) <= 1.0, one.path
+    force = next(one for one in inputs_of(SETUP).items if one.path == "electrode.force")
+    assert remaining(force) == pytest.approx(0.03 / 0.20)
+
+
+def test_a_real_weld_says_how_far_it_is_from_every_limit() -> None:
+    quick = coarse("pulse.0.duration=1 ms", name="default")
+    one = sample(quick)
+    assert set(one.excess) == {"target", *(limit.id for limit in quick.limits)}
+    assert (one.excess["target"] >= 0.0) == one.enough
+    for limit in quick.limits:
+        assert (one.excess[limit.id] > 0.0) == (limit.id in one.broken), limit.id
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("duration", ["2 ms", "2.5 ms", "3 ms"])
+def test_chances_against_plain_sampling(duration: str) -> None:
+    """Within five points of three hundred counted welds, and never optimistic on harm by more."""
+    setup = default_setup(
+        [f"pulse.0.duration={duration}", "numerics.refinement=0.25", "numerics.tolerance=4 K"]
+    )
+    found = state(setup)
+    inputs = inputs_of(setup)
+    rows = inputs.drawn(300, 77)
+    plain = [sample(inputs.setup_at(row)) for row in rows]
+    noise = 2.0 * math.sqrt(0.25 / len(plain))
+    enough = np.mean([one.enough for one in plain])
+    joint = found.chance(JOINT)
+    assert joint is not None
+    assert abs(joint.share - enough) < 0.05 + noise
+    for limit in setup.limits:
+        one = found.chance(limit.id)
+        counted = np.mean([limit.id in weld.broken for weld in plain])
+        if one is not None:
+            assert one.high >= counted - 0.05 - noise, limit.id
+    assert found.chance(GOOD) is not None
