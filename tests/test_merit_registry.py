@@ -9,8 +9,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from nugget.study.scattering.tolerance import usual_tolerances
-from nugget.study.scattering.welds import scatter
 
 import nugget
 from nugget import plugins

@@ -257,3 +257,14 @@ def test_chances_against_plain_sampling(duration: str) -> None:
         if one is not None:
             assert one.high >= counted - 0.05 - noise, limit.id
     assert found.chance(GOOD) is not None
+
+
+def test_energy_that_the_circuit_loses_is_spoken_of(found: Statement) -> None:
+    from types import SimpleNamespace
+
+    from nugget.study.statement.judgement import Judgement
+
+    for residual, said in ((1e-5, False), (0.02, True)):
+        weld = SimpleNamespace(figures={"circuit_residual": residual}, setup=SETUP)
+        reason = Judgement(weld, (), found).reason  # type: ignore[arg-type]
+        assert ("2 % of the source's energy is lost in computing the circuit" in reason) == said

@@ -19,6 +19,9 @@ from nugget.study.statement.samples import Sample
 from nugget.study.statement.statement import Statement, state
 from nugget.study.tasks import Finished
 
+CIRCUIT_RESIDUAL = 1e-3
+"""Circuit residual beyond which a reason speaks of it: currents are then off by about as much."""
+
 
 @dataclass(frozen=True, repr=False)
 class Judgement:
@@ -45,8 +48,12 @@ class Judgement:
 
     @property
     def reason(self) -> str:
-        """What the verdict rests on, in words."""
-        return self.statement.reason
+        """What the verdict rests on, in words; and energies of the circuit that do not add up."""
+        missing = self.weld.figures.get("circuit_residual") or 0.0
+        if missing <= CIRCUIT_RESIDUAL:
+            return self.statement.reason
+        lost = f"{100.0 * missing:.2g} % of the source's energy is lost in computing the circuit"
+        return f"{self.statement.reason}; {lost}"
 
     def chance(self, id: str) -> Chance | None:
         """The chance that a limit is broken; None where it does not apply."""
