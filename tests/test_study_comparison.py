@@ -87,7 +87,7 @@ def test_the_command_reads_all_three_and_writes_a_page(
     judged: Judgement, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(comparison, "judge", lambda *_: judged)
+    monkeypatch.setattr(comparison, "judge", lambda *_, **__: judged)
     monkeypatch.setattr(workers, "cores", lambda: 1)
     judged.weld.save(tmp_path / "old.npz")
     (tmp_path / "mine.toml").write_text('electrode.force = "20 N"\n')
