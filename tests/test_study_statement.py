@@ -16,6 +16,7 @@ from small import coarse
 from statements import SAMPLE, fake
 
 from nugget.errors import MarchError
+from nugget.merit.limit import titles
 from nugget.setup import Setup, default_setup
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
@@ -56,7 +57,7 @@ def test_chances_are_those_of_the_rule(found: Statement) -> None:
 def test_an_open_verdict_names_input_and_measurement(found: Statement) -> None:
     assert found.verdict == "uncertain"
     assert found.decides[0][0] == "hardness"
-    assert "it hangs on 'roll top" in found.reason
+    assert f"it hangs on '{titles(SETUP.limits)['interior_temperature'].lower()}'" in found.reason
     assert "hardness" in found.reason
     assert {one.key for one in found.advice} <= {"coupons", "force", "strip"}
     assert found.advice[0].fields
