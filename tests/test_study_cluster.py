@@ -135,6 +135,7 @@ def test_a_scheduler_that_goes_away_is_one_line(cluster: Cluster, tmp_path: Path
     cluster._wait(lambda: record.exists() or study.poll() is not None)
     cluster.processes[0].kill()
     out, said = study.communicate(timeout=120)
+    assert said.count("\n") == 2, said
     kept_line, gone = said.splitlines()
     assert (study.returncode, out) == (1, "")
     assert "kept in out/scatter.finished.jsonl; the same command with --resume goes on" in kept_line

@@ -42,7 +42,9 @@ def with_cluster(address: str, job: Callable[[Executor | None], Result]) -> Resu
         from distributed import Client
     except ImportError as failure:
         raise InputError(where, address, "dask.distributed: pip install 'nugget[cluster]'") from failure
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what goes wrong is said in one line
+    for name in list(logging.root.manager.loggerDict):  # each has a level of its own
+        if name.partition(".")[0] == "distributed":  # what goes wrong is said in one line, by us
+            logging.getLogger(name).setLevel(logging.CRITICAL + 1)
     try:
         client: Any = Client(address, timeout=PATIENCE_S)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TypeError) as failure:
