@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict
 from typing import Any
 
@@ -10,6 +11,10 @@ from nugget.setup.toml import to_toml
 from nugget.study.calibration.bench import GRID_SIZE, SIZE
 from nugget.study.calibration.fit import Calibration, Fitted
 from nugget.study.calibration.observation import Traced
+
+NORMAL_95 = 1.96
+LEAST_DEVIATION = 1e-3
+"""No input is believed to be known better than this, as a logarithm."""
 
 
 def machine_toml(calibration: Calibration, trials: str) -> str:
@@ -37,7 +42,28 @@ def machine_toml(calibration: Calibration, trials: str) -> str:
             lines += ["", f"[{section}]"]
             table = section
         lines.append(f"{key} = {to_toml(_handy(fitted))}  # {interval_text(fitted)}; was {_own(fitted)}")
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, *_left_open(calibration)]) + "\n"
+
+
+def _left_open(calibration: Calibration) -> list[str]:
+    """What the fit left open, for every statement about a weld of this machine.
+
+    The standard deviation of a logarithm is that of its 95 % interval, or of the wider side of it
+    where that is lopsided.
+    """
+    fields, deviations = [], []
+    for one in calibration.fitted:
+        sides = math.log(one.high / one.value), math.log(one.value / one.low)
+        fields.append(one.knob.path)
+        deviations.append(float(f"{max(*sides, LEAST_DEVIATION) / NORMAL_95:.4g}"))
+    rows = [[round(float(x), 4) for x in row] for row in calibration.correlations]
+    return [
+        "",
+        "[uncertainty.fitted]",
+        f"fields = {to_toml(fields)}",
+        f"deviations = {to_toml(deviations)}",
+        f"correlations = {to_toml(rows)}",
+    ]
 
 
 def interval_text(fitted: Fitted) -> str:
