@@ -39,6 +39,9 @@ EDGES = (
     "limits.can_penetration.source=test",
     "limits.interior_temperature.value=35 degC",
     "limits.interior_temperature.source=test",
+    # Its figure is the width of melt through the strip at the instant when it is widest: between
+    # single runs of neighbouring durations it scatters by its own size, so no edge of it is sharp.
+    "limits.strip_melted_through=none",
 )
 HERTZ = "source.frequency=50 Hz"
 CYCLES = (
@@ -120,7 +123,8 @@ def test_the_joint_is_left_when_it_grows_no_more(
 
 
 def test_a_whole_column_costs_little_more_than_its_longest_pulse() -> None:
-    one = found(STRONG)
+    # Each limit that is met after the pulse costs branches of its own; one of them stands for all.
+    one = found((*STRONG, "limits.disc_melted=none"))
     assert one.longest_solves <= one.solves <= 3 * one.longest_solves
 
 
