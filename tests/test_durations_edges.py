@@ -123,9 +123,10 @@ def test_the_joint_is_left_when_it_grows_no_more(
 
 
 def test_a_whole_column_costs_little_more_than_its_longest_pulse() -> None:
-    # Each limit that is met after the pulse costs branches of its own; one of them stands for all.
+    # Each limit that is met after the pulse costs branches of its own that are followed until the winding
+    # has passed its peak; one of them stands for all.
     one = found((*STRONG, "limits.disc_melted=none"))
-    assert one.longest_solves <= one.solves <= 3 * one.longest_solves
+    assert one.longest_solves <= one.solves <= 4 * one.longest_solves
 
 
 def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
