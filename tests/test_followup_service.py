@@ -36,8 +36,8 @@ def test_the_local_field_has_converged(setup: Setup) -> None:
 
 
 def test_thick_sheets_resist_as_holms_disc() -> None:
-    thick = default_setup(["strip.thickness=4 mm", "cell.wall=4 mm"])
-    radius_m = 0.1e-3
+    thick = default_setup(["strip.thickness=2.4 mm", "cell.wall=2.4 mm"])
+    radius_m = 0.06e-3
     found, ring_m = local_resistance(thick, (0.0, radius_m))
     assert ring_m > 50.0 * radius_m
     assert found == pytest.approx(sum(resistivities(thick)) / (4.0 * radius_m), rel=0.03)

@@ -23,8 +23,13 @@ TIGHT = StageTolerance(change=1e-6, radius=1e-9, iterations=80)
 
 
 def _cool_weld(volts: float) -> Setup:
-    """The default weld on a coarse grid from a weaker battery."""
-    changes = {"source.open_circuit_voltage": volts, "pulse.0.duration": 10e-3, "numerics.refinement": 0.35}
+    """The default weld without plastics that melt, on a coarse grid from a weaker battery."""
+    changes = {
+        "cell.kind": "empty can",
+        "source.open_circuit_voltage": volts,
+        "pulse.0.duration": 10e-3,
+        "numerics.refinement": 0.35,
+    }
     return default_setup().with_(changes)
 
 

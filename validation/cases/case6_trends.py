@@ -272,6 +272,13 @@ CASES = (
         source="Common practice, no source.",
         tolerance="Each figure larger by at least 2 %, four times what the time step may move a diameter.",
         run=run_face,
+        may_fail=(
+            (
+                "smaller face",
+                "the contact under a domed tip ends far inside the face, at about 0.55 mm of 1.5 mm, so "
+                "that the face hardly matters",
+            ),
+        ),
     ),
     Case(
         key="6-strip",
@@ -282,7 +289,13 @@ CASES = (
         "Joining 6 (2001), abstract (0.3).",
         tolerance="Slot: at least 2 % more current. About half: within 30 % of half. Near 0.3: 0.2 to 0.4.",
         run=run_strip,
+        quick=False,
         may_fail=(
+            (
+                "plated",
+                "both strips join from the same temperature on, that at which nickel and iron melt "
+                "together; the rule of half the time has not been taken apart further",
+            ),
             (
                 "small scale",
                 "the default weld grows to nearly half of the face: its target of four thicknesses alone is "

@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
+GIVEN = (".py", ".csv")
+"""What is handed out: example scripts and the invented trials."""
+
+
 def add_parser(subparsers: Subparsers) -> None:
     """Add the ``handout`` command."""
     parser = subparsers.add_parser(
@@ -32,7 +36,12 @@ def run(args: argparse.Namespace) -> int:
     from nugget.outcome.writing import write_bytes
 
     check_folder(args.out)
-    content = {file.name: file.read_bytes() for file in files("nugget").joinpath("examples").iterdir()}
+    shipped = files("nugget").joinpath("examples").iterdir()
+    content = {
+        file.name: file.read_bytes()
+        for file in shipped
+        if file.name.endswith(GIVEN) and "__" not in file.name
+    }
     for name, data in content.items():
         place = args.out / name
         if place.exists() and not (place.is_file() and place.read_bytes() == data):
