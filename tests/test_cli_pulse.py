@@ -163,7 +163,7 @@ def test_the_sheet_says_what_the_figures_say(run: Run) -> None:
     assert f"Nugget {figures['nugget_diameter_m'] * 1e3:.2f} mm" in told
     assert f"peak {figures['peak_current_A']:.0f} A" in told
     assert f"{figures['weld_energy_J']:.2f} J per pair" in told
-    assert f"Top of the winding, peak temperature {figures['interior_peak_K'] - 273.15:.1f} °C" in told
+    assert f"Separator, top {figures['interior_peak_K'] - 273.15:.1f} °C" in told
     assert "an extrapolation" in told
     assert "per spot" in told
     assert run.judgement.verdict.upper() in run.sheet
