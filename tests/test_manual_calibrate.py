@@ -50,7 +50,8 @@ def test_the_commands_lead_from_trials_to_a_calibrated_chart(
         assert main([name, *rest, *SMALLER[name]]) == 0, name
         assert "never a permission" in capsys.readouterr().out
     fitted = tomllib.loads((tmp_path / "nugget-default-machine.toml").read_text(encoding="utf-8"))
-    assert set(fitted) == {"contact"}
+    assert set(fitted) == {"contact", "uncertainty"}
+    assert fitted["uncertainty"]["fitted"]["fields"] == ["contact.radius_factor"]
     assert 0.85 < fitted["contact"]["radius_factor"] < 1.2
     drawn = {path.name for path in tmp_path.glob("*.png")}
     assert drawn == {"nugget-default-calibration.png", "nugget-default-chart.png"}
