@@ -55,7 +55,7 @@ def finished(folder: Path) -> int:
         return 0
 
 
-def wait_for(what: object, patience_s: float = 60.0) -> bool:
+def wait_for(what: object, patience_s: float = 120.0) -> bool:
     assert callable(what)
     end = time.monotonic() + patience_s
     while time.monotonic() < end:
