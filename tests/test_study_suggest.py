@@ -143,7 +143,7 @@ def test_where_nothing_is_safe_changes_of_hardware_are_tried(setup: Setup) -> No
     assert "comes before" in closed.crossing
 
 
-def test_the_plan_goes_from_coupons_to_a_dead_cell_and_feeds_calibrate(
+def test_the_plan_goes_from_coupons_to_a_scrap_cell_and_feeds_calibrate(
     found: Suggestion, setup: Setup, tmp_path: Path
 ) -> None:
     steps = plan(found)
@@ -260,7 +260,13 @@ def test_the_command_prints_and_writes(
     monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
     assert main(["suggest", "--band", "1.05", "--samples", "8"]) == 0
     printed = " ".join(capsys.readouterr().out.split())
-    for words in ("Suggested: ", "every contact", "Trial plan", "dead cell", "never a permission"):
+    for words in (
+        "Suggested: ",
+        "every contact",
+        "Trial plan",
+        "discharged scrap cell",
+        "never a permission",
+    ):
         assert words in printed
     names = {name.removeprefix("nugget-default-") for name in visible(tmp_path)}
     assert names == {"suggested.toml", "trials.csv", "suggest.png"}

@@ -58,7 +58,8 @@ def build_parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="nugget",
         description="Predict a resistance spot weld on a lithium cell before a cell is touched.",
-        epilog="A prediction is never a permission: try on a coupon, then an empty can, then a dead cell.",
+        epilog="A prediction is never a permission: try on a coupon, then an empty can, then a fully"
+        " discharged, undamaged scrap cell.",
     )
     parser.add_argument("--version", action="version", version=f"nugget {__version__}")
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=False)
@@ -90,7 +91,8 @@ START = """Predict a resistance spot weld on a lithium cell before a cell is tou
   nugget chart mine.toml           how long the pulse may be
   nugget --help                    all commands
 
-A prediction is never a permission: try on a coupon, then an empty can, then a dead cell."""
+A prediction is never a permission: try on a coupon, then an empty can, then a fully
+discharged, undamaged scrap cell."""
 """What ``nugget`` alone says."""
 
 

@@ -13,7 +13,7 @@ from nugget.study.suggestion.candidate import Candidate, Suggestion
 from nugget.study.suggestion.trial_plan import Step, size_text
 
 SHOWN = 6
-PLACES = {"coupon": "coupon", "empty can": "empty can", "cell": "dead cell"}
+PLACES = {"coupon": "coupon", "empty can": "empty can", "cell": "discharged scrap cell"}
 
 
 def print_suggestion(suggestion: Suggestion, steps: tuple[Step, ...]) -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from nugget.setup.description import Description
 
 CAUTIONS = (
-    "A prediction is never a permission: try on a coupon, then an empty can, then a dead cell.",
+    "A prediction is never a permission: try on a coupon, then an empty can, then a fully"
+    " discharged, undamaged scrap cell.",
     "Live lithium cells can vent, burn or explode when pierced or overheated; weld outdoors or under"
     " extraction, with eye and hand protection, away from anything that burns, sand at hand.",
     "Hundreds of amperes and molten metal: insulate the leads, remove rings and watches, never work alone.",

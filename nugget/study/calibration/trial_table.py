@@ -4,7 +4,7 @@
 
 - ``result``: `RESULTS`; ``button``: diameter of a torn button; ``pull``: force at which the weld
   gave way, both spots of a pair together;
-- ``inside``: `INSIDES`, seen at the can's inner face of an empty can, or of a dead cell cut open;
+- ``inside``: `INSIDES`, seen at the can's inner face of an empty can, or of a scrap cell cut open;
 - ``trace``: a file with a scope trace of this weld, see `nugget.study.calibration.scope`.
 
 ``count`` says how many welds a row stands for, ``note`` is for people. ``cell`` (coupon, empty can

@@ -18,7 +18,7 @@ from nugget.study.statement.judgement import Judgement
 KEPT, BROKEN, REACHED, MISSED = "kept", "BROKEN", "reached", "MISSED"
 NEXT = {
     "in window": "weld this strip on a coupon with this setting and peel it, then on an empty can, then on a"
-    " dead cell",
+    " fully discharged, undamaged scrap cell",
     "too cold": "see with `nugget chart` whether any longer pulse makes the joint before a limit is met;"
     " some strips need another tip, less force or more voltage instead",
     "too hot": "see with `nugget chart` whether any shorter pulse still makes the joint",

@@ -1,4 +1,4 @@
-"""What to weld first: coupons, then an empty can, then a dead cell, and what to expect of each."""
+"""What to weld first: coupons, an empty can, a discharged scrap cell, and what to expect of each."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Step:
     Attributes
     ----------
     cell : str
-        ``coupon``, ``empty can`` or ``cell`` (a dead one).
+        ``coupon``, ``empty can`` or ``cell`` (a fully discharged, undamaged scrap one).
     duration_s : float
         Of the searched pulse.
     count : int
@@ -187,7 +187,8 @@ def setting_toml(suggestion: Suggestion) -> str:
     lines = [
         f"# What `nugget suggest` found, nugget {VERSION}: {best.train.name}.",
         *([] if suggestion.safe else ["# NOT SAFE at every contact radius: for trials on coupons only."]),
-        "# A prediction is never a permission: coupons first, then an empty can, then a dead cell.",
+        "# A prediction is never a permission: coupons first, then an empty can, then a fully",
+        "# discharged, undamaged scrap cell.",
         f"pulse = {to_toml(pulses)}",
     ]
     table = ""
