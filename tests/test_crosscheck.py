@@ -16,7 +16,7 @@ import nugget
 from nugget.cli.main import main
 from nugget.crosscheck import check
 from nugget.crosscheck.check import ALLOWED, CrossCheckError, cross_check
-from nugget.crosscheck.fields import exposed_area, import_fipy
+from nugget.crosscheck.fipy_fields import exposed_area, import_fipy
 from nugget.crosscheck.properties import EnthalpyCurve
 from nugget.grid.stack import build_grid
 from nugget.setup import Setup, default_setup, preset

@@ -202,7 +202,7 @@ def test_it_is_refused_with_one_line(
 
 def test_what_the_cases_start_from_is_sound(folder: Path, tmp_path: Path) -> None:
     """So that each is refused for what it changes."""
-    from nugget.materials.reading import read
+    from nugget.materials.material_file import read
 
     assert read(Path(written(tmp_path, "own.toml", material()))).name == "own"
     for change in CASES["material"].values():

@@ -8,7 +8,7 @@ import pytest
 
 from nugget.errors import InputError
 from nugget.materials import library
-from nugget.materials.reading import read
+from nugget.materials.material_file import read
 
 BAD = Path(__file__).parent / "data" / "bad"
 

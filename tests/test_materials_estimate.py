@@ -13,7 +13,7 @@ from nugget.errors import InputError
 from nugget.materials import checks, library, template
 from nugget.materials.estimate import Catalogue, base_of, document
 from nugget.materials.material import Material
-from nugget.materials.reading import build
+from nugget.materials.material_file import build
 
 ALLOYS = {
     "brass-c260": "Cu 70, Zn 30",

@@ -9,7 +9,7 @@ import pytest
 from nugget.constants import LORENZ_V2_K2, REFERENCE_K
 from nugget.errors import InputError
 from nugget.materials import checks, library
-from nugget.materials.doors import BUILT_IN, shelf
+from nugget.materials.discovery import BUILT_IN, shelf
 from nugget.materials.layered import Layered
 from nugget.materials.material import Material
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from nugget.materials.material import Material
-from nugget.materials.reading import build
+from nugget.materials.material_file import build
 from nugget.materials.strength import CreepLaw, HotLaw, SinhLaw, StressRows
 
 CITED = {"source": "this test", "confidence": "unknown"}

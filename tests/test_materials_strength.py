@@ -13,8 +13,8 @@ from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.byvalue import decode, encode
 from nugget.materials.material import Citation, Curve, Material
+from nugget.materials.property_tables import RATES_1_S, PropertyTables
 from nugget.materials.strength import CreepLaw, SinhLaw, Strength, StressRows, estimated_exponent
-from nugget.materials.tables import RATES_1_S, PropertyTables
 
 HERE = Citation("this test", "unknown")
 METALS = [name for name in library.names() if getattr(library.find(name), "family", "") == "metal"]

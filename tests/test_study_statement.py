@@ -22,7 +22,7 @@ from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
 from nugget.study.statement.chances import GOOD, JOINT
 from nugget.study.statement.measuring import remaining
-from nugget.study.statement.response import fit
+from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
 from nugget.study.statement.statement import Statement, state
 from nugget.study.statement.words import undecided, verdict_of, wanted

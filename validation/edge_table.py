@@ -4,7 +4,7 @@ On a grid, a disc conducts less than it should, as its flux is singular at the e
 each place of the edge in its cell and each ratio of cell height to width, this finds the extra radius, in
 cell heights, with which a plain five-point scheme gives the exact resistance of the disc in a tube. It uses
 nothing of the package, and writes ``validation/data/contact_edge.csv``, from which the peers read too;
-``nugget/contact/edge.py`` holds the same numbers.
+``nugget/contact/edge_correction.py`` holds the same numbers.
 """
 
 from __future__ import annotations

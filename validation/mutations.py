@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.contact import edge
+from nugget.contact import edge_correction
 from nugget.field.electric import ElectricField, ElectricSolution
 from nugget.grid import stack
 from nugget.materials.material import Material
+from nugget.materials.property_tables import PropertyTables
 from nugget.materials.strength import Strength
-from nugget.materials.tables import PropertyTables
 from nugget.merit.limit import Limit
 from nugget.outcome.joint import FayingPair
 from nugget.weld import model
@@ -175,8 +175,8 @@ def half_the_series_resistance() -> AbstractContextManager[None]:
 
 def plain_edge() -> AbstractContextManager[None]:
     """Contacts cover their own radius on the grid and nothing more."""
-    none = np.zeros_like(edge.smooth_rows())
-    return swapped(edge, "smooth_rows", lambda: none)
+    none = np.zeros_like(edge_correction.smooth_rows())
+    return swapped(edge_correction, "smooth_rows", lambda: none)
 
 
 def no_limits() -> AbstractContextManager[None]:

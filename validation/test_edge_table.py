@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from nugget.contact.edge import resolved_radius
+from nugget.contact.edge_correction import resolved_radius
 from validation.edge_table import ASPECTS, CELLS, POSITIONS, extra
-from validation.peers.edge import reach
+from validation.peers.contact_edge import reach
 from validation.peers.tube import covered, five_point, psi
 from validation.readers import rows
 

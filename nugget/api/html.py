@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from nugget.merit import amounts
-from nugget.outcome.showing import key_figures
+from nugget.outcome.weld_text import key_figures
 
 if TYPE_CHECKING:
     from nugget.api.results import Judgement, Weld

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from nugget.cli.tables import WIDTH
+from nugget.cli.text_tables import WIDTH
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.study.charting.duration_chart import Chart, Column, Panel

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from nugget.cli.tables import WIDTH
+from nugget.cli.text_tables import WIDTH
 from nugget.merit.figure import FIGURES, Figure
 from nugget.outcome.registry import SECTIONS
 from nugget.setup import default_setup

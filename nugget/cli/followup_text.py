@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from nugget.cli.tables import WIDTH, table
+from nugget.cli.text_tables import WIDTH, table
 from nugget.errors import InputError
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from nugget.cli.inputs_text import input_lines
-from nugget.cli.tables import WIDTH, table
+from nugget.cli.text_tables import WIDTH, table
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
 from nugget.outcome.record import CAUTIONS

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from nugget.cli.tables import WIDTH, table
+from nugget.cli.text_tables import WIDTH, table
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.study.durations.window import Window

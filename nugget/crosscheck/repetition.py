@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.crosscheck.fields import Ampere, Contact, FipyFields, exposed_area
+from nugget.crosscheck.fipy_fields import Ampere, Contact, FipyFields, exposed_area
 from nugget.crosscheck.properties import CellProperties
 from nugget.crosscheck.recording import Recorded
 from nugget.errors import MarchError

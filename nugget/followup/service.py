@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.contact.edge import resolved_radius
+from nugget.contact.edge_correction import resolved_radius
 from nugget.contact.laws import FLOOR_OHM_M2, MetallicContact
 from nugget.contact.spot import coverage
 from nugget.errors import InputError, NuggetError

@@ -21,7 +21,7 @@ from nugget.setup.description import Description, Layer
 from nugget.setup.layer_kinds import LOWER, kind_of
 
 CELLS_PER_FIRST_RADIUS = 8.0
-"""Cells in the first contact radius: within the range that `nugget.contact.edge` was tabulated for."""
+"""Cells in the first contact radius: within the tabulated range of `nugget.contact.edge_correction`."""
 FIXED_CONTACT_CELLS = 24.0
 """Cells in the radius of a contact that never moves, and the coarsest inside any contact."""
 FIXED_EDGE_CELLS, FIXED_EDGE_GROWTH = 100.0, 0.15

@@ -1,6 +1,6 @@
 """Can the data of a material be trusted? One verdict a line, for `nugget material check`.
 
-`nugget.materials.reading` refuses what cannot be used at all; here stands what can be used and
+`nugget.materials.material_file` refuses what cannot be used at all; here stands what can be used and
 may still be a slip. Ranges are wide: they catch wrong units and wrong columns, not odd alloys.
 """
 
@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from nugget.constants import LORENZ_V2_K2, REFERENCE_K
+from nugget.materials.check_findings import Result as Result
+from nugget.materials.check_findings import Verdict as Verdict
 from nugget.materials.material import Curve, Material
 from nugget.materials.strength_checks import strength_verdicts
-from nugget.materials.verdict import Result as Result
-from nugget.materials.verdict import Verdict as Verdict
 
 RANGES: dict[str, tuple[float, float]] = {
     "density": (0.1, 23000.0),

@@ -1,6 +1,6 @@
 """The shape of a material file (our own TOML, version 1): which keys there are and what they hold.
 
-Only the shape is checked here; what the numbers must satisfy is in `nugget.materials.reading`.
+Only the shape is checked here; what the numbers must satisfy is in `nugget.materials.material_file`.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from nugget.errors import InputError
-from nugget.materials.doors import BUILT_IN, Entry, shelf
+from nugget.materials.discovery import BUILT_IN, Entry, shelf
 from nugget.materials.layered import Layered
 from nugget.materials.material import Material
 
@@ -62,7 +62,7 @@ def expand(name: str, thickness_m: float, paths: Paths = ()) -> tuple[tuple[str,
 
 
 def _open(entry: Entry) -> Material | Layered:
-    from nugget.materials.reading import read  # pydantic: only when a file is read
+    from nugget.materials.material_file import read  # pydantic: only when a file is read
 
     return read(entry.file, entry.origin)
 

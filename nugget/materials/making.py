@@ -19,9 +19,9 @@ from nugget.errors import InputError
 from nugget.materials import estimate, template
 from nugget.materials.layered import Layered
 from nugget.materials.material import Citation, Confidence, Curve, Material, Stretch
+from nugget.materials.material_file import build, read
 from nugget.materials.measures import UNITS
 from nugget.materials.messages import nearest
-from nugget.materials.reading import build, read
 
 Quantity = Any
 """A number in SI units, text with a unit, or a pint quantity."""

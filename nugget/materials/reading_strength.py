@@ -15,8 +15,8 @@ from nugget.errors import InputError
 from nugget.materials import strength
 from nugget.materials.curve import Citation, Curve
 from nugget.materials.document import Creep, HotWorking, MaterialFile, StressTable, Table
+from nugget.materials.file_parts import cite, to_curve, to_number
 from nugget.materials.measures import to_si
-from nugget.materials.parts import cite, to_curve, to_number
 from nugget.materials.strength import CreepLaw, HotLaw, SinhLaw, Strength, StressRows
 from nugget.materials.temper import Temper
 

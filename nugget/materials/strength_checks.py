@@ -7,9 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from nugget.constants import ROOM_K
+from nugget.materials.check_findings import Verdict
 from nugget.materials.material import Material
 from nugget.materials.pairs import family
-from nugget.materials.verdict import Verdict
 
 RATES_1_S = np.array([1e-3, 1.0, 10.0, 100.0, 1000.0, 1e4])
 PULSE_1_S = 100.0

@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from nugget.errors import InputError
-from nugget.materials.doors import shelf
+from nugget.materials.discovery import shelf
 from nugget.materials.estimate import Catalogue, document, elements
 from nugget.materials.library import Paths
 from nugget.materials.measures import UNITS, to_si

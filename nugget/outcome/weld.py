@@ -17,7 +17,7 @@ from nugget.outcome.fields import Fields, keeper
 from nugget.outcome.figures import figures_of
 from nugget.outcome.probing import at_points
 from nugget.outcome.recorder import Recorder, Snapshot
-from nugget.outcome.showing import weld_text
+from nugget.outcome.weld_text import weld_text
 from nugget.outcome.writing import write_whole
 from nugget.setup import Setup
 from nugget.weld.march import March

@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 import numpy as np
 
 from nugget import plugins
-from nugget.contact.brought import brought as brought_law
 from nugget.contact.dome import FACES_PER_DOME_RADIUS
 from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact, understood
+from nugget.contact.plugin_laws import brought as brought_law
 from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.material import Material
@@ -37,8 +37,8 @@ from nugget.setup.overlay import Tree
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
 from nugget.setup.sources import PluginSection, SourceSection
 from nugget.setup.strip_outline import shunt_fraction
-from nugget.supply.brought import brought as brought_source
 from nugget.supply.kinds import Source
+from nugget.supply.plugin_sources import brought as brought_source
 
 T = TypeVar("T")
 

@@ -10,7 +10,7 @@ from fnmatch import fnmatchcase
 from importlib.resources import files
 from typing import Any
 
-from nugget.setup.fields import stated_value, value_of
+from nugget.setup.numeric_fields import stated_value, value_of
 from nugget.setup.quantity import Quantity
 from nugget.setup.setup import Setup
 from nugget.setup.sources import CapacitorBankSection

@@ -34,7 +34,7 @@ from nugget.setup.quantity import (
     Width,
 )
 from nugget.setup.sources import Count, Options, Section, SourceSection, legible
-from nugget.setup.switches import SwitchSection
+from nugget.setup.switch_schema import SwitchSection
 
 Fraction = Annotated[float, Field(ge=0, le=1, strict=True)]
 Share = Annotated[float, Field(gt=0, le=1, strict=True)]

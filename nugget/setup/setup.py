@@ -19,15 +19,15 @@ from nugget.setup.build import build, look_in
 from nugget.setup.changes import planted
 from nugget.setup.consistency import check
 from nugget.setup.description import Description
-from nugget.setup.fields import QuantityField, find_field, quantity_fields, value_of
 from nugget.setup.fill import Where, fill
 from nugget.setup.held import COMPLETE, ENCLOSED, Held, check_given, enclosed, plugin_words
 from nugget.setup.limits import NONE, check_off, declared, spelt
+from nugget.setup.numeric_fields import QuantityField, find_field, quantity_fields, value_of
 from nugget.setup.overlay import Tree, lay
 from nugget.setup.quantity import SI
 from nugget.setup.refusals import as_input_error
 from nugget.setup.schema import SetupFile
-from nugget.setup.showing import setup_html
+from nugget.setup.setup_html import setup_html
 from nugget.setup.sources import SOURCE_RESISTANCE
 from nugget.setup.toml import toml_text
 

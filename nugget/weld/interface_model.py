@@ -22,13 +22,13 @@ from nugget.contact.bearing import (
     RadiusLaw,
     nominal_pressure,
 )
-from nugget.contact.edge import resolved_radius
+from nugget.contact.edge_correction import resolved_radius
 from nugget.contact.laws import ContactConditions, RememberingLaw
 from nugget.field.electric import ElectricalContact
 from nugget.field.heat import ThermalContact
 from nugget.grid.platings import bearing_row
 from nugget.grid.stack import Grid, Interface
-from nugget.materials.tables import RATES_1_S, CellTables, PropertyTables
+from nugget.materials.property_tables import RATES_1_S, CellTables, PropertyTables
 from nugget.setup.description import Description
 
 LEAST_MELTING_K = 10.0

@@ -13,7 +13,7 @@ from nugget.field.electric import ElectricField, ElectricSolution
 from nugget.field.heat import HeatField, ThermalContact
 from nugget.field.linear import SolverKind
 from nugget.grid.stack import Grid, build_grid
-from nugget.materials.tables import PropertyTables, enthalpy_J_m3
+from nugget.materials.property_tables import PropertyTables, enthalpy_J_m3
 from nugget.setup.description import Description
 from nugget.setup.layer_kinds import is_interior, kind_of
 from nugget.weld.interface_model import ContactModel, ContactStart, ContactState, Surroundings

@@ -21,7 +21,7 @@ import numpy as np
 from nugget.arrays import BoolArray, FloatArray
 from nugget.grading import graded_faces
 from nugget.imports import quiet_fipy
-from nugget.whole_cell.parts import WholeCell
+from nugget.whole_cell.cell_rings import WholeCell
 
 SHORTEST_M, LONGEST_M = 0.05e-3, 3.0e-3
 """Heights of cells at a border of two parts, whose temperatures are read, and what they grow to."""

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.whole_cell.cell_rings import WholeCell
 from nugget.whole_cell.operator import CellGrid, Operator, assemble, build_grid
-from nugget.whole_cell.parts import WholeCell
 
 FIRST_S, LONGEST_S = 0.05, 7200.0
 """First and last instant of an answer."""

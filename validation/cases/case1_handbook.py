@@ -13,7 +13,7 @@ from nugget.arrays import FloatArray
 from nugget.constants import LORENZ_V2_K2
 from nugget.materials import library
 from nugget.materials.material import Curve, Material
-from nugget.materials.tables import enthalpy_J_m3
+from nugget.materials.property_tables import enthalpy_J_m3
 from validation.case import Case, Check, Drawing, Outcome, scaled
 from validation.readers import markdown, rows
 

@@ -12,7 +12,7 @@ from nugget.grid.stack import build_grid
 from nugget.imports import quiet_fipy
 from nugget.materials import library
 from nugget.materials.material import Material
-from nugget.materials.tables import enthalpy_J_m3
+from nugget.materials.property_tables import enthalpy_J_m3
 from nugget.setup import default_setup
 from validation.case import Case, Check, Outcome, informative, scaled
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from nugget.contact.edge import resolved_radius
+from nugget.contact.edge_correction import resolved_radius
 from nugget.contact.spot import coverage
 from nugget.field.electric import ElectricalContact, ElectricField, ElectricSolution
 from nugget.grid import stack

@@ -9,7 +9,7 @@ import numpy as np
 
 from nugget.setup import Setup
 from validation.case import Case, Check, Drawing, Outcome, informative
-from validation.comparison import compare, picture
+from validation.peer_comparison import compare, picture
 from validation.peers import problems
 from validation.peers.problems import Instant
 

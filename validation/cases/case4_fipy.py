@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from validation.case import Case, Drawing, Outcome
-from validation.comparison import compare, picture
+from validation.peer_comparison import compare, picture
 from validation.peers import problems
 from validation.peers.problems import Instant
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from nugget.contact.edge import resolved_radius
+from nugget.contact.edge_correction import resolved_radius
 from nugget.contact.spot import coverage
 from nugget.field.electric import ElectricalContact, ElectricField
 from validation import rig
@@ -80,7 +80,7 @@ PIECE = Piece(
     what="Two tubes of 400 contact radii that touch on a disc, the metal's way through the tubes and the "
     "known share that a tube lacks of a half space taken off; cells as the model lays them around a first "
     "contact, its partly covered interface and its treatment of the contact edge "
-    "(`nugget.contact.edge.resolved_radius`). Against Holm's rho / (4 a) for one side (Electric Contacts, "
-    "4th ed., Springer 1967).",
+    "(`nugget.contact.edge_correction.resolved_radius`). Against Holm's rho / (4 a) for one side "
+    "(Electric Contacts, 4th ed., Springer 1967).",
     run=run,
 )

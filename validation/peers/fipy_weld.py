@@ -10,7 +10,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.setup import Setup
 from validation.peers.contact import Balance
-from validation.peers.fipy_fields import SpotFields
+from validation.peers.fipy_terms import SpotFields
 from validation.peers.stepping import Backward, current_A, load_ohm
 
 SHARE = 1.0 - 1.0 / np.sqrt(2.0)

@@ -71,8 +71,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from nugget.materials.doors import shelf
-    from nugget.materials.reading import read_all
+    from nugget.materials.discovery import shelf
+    from nugget.materials.material_file import read_all
 
     here = shelf(args.materials)
     lines, problems = [], list(here.problems)
@@ -156,9 +156,9 @@ def _check(args: argparse.Namespace) -> int:
     from nugget import plugins
     from nugget.cli.material_text import verdicts_text
     from nugget.materials.checks import Verdict, check, nearest_of
-    from nugget.materials.doors import Entry, shelf
+    from nugget.materials.discovery import Entry, shelf
     from nugget.materials.layered import Layered
-    from nugget.materials.reading import read_all
+    from nugget.materials.material_file import read_all
 
     if args.plot and len(args.files) != 1:
         raise InputError("--plot", f"{len(args.files)} files to check", "one FILE")

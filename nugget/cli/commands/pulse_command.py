@@ -154,8 +154,8 @@ def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: boo
         outputs.text("summary.json", text + "\n")
         outputs.add("weld.npz", judgement.weld.save)
     if args.tables:
+        from nugget.export.csv_text import figures_csv, histories_csv
         from nugget.export.dataset import weld_dataset
-        from nugget.export.tables import figures_csv, histories_csv
 
         outputs.text("histories.csv", histories_csv(judgement.weld))
         outputs.text("figures.csv", figures_csv(judgement.weld))

@@ -12,7 +12,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.study.durations.criteria import Criterion
 from nugget.study.inputs.uncertain import Inputs
-from nugget.study.statement.response import Response, degrees, fit
+from nugget.study.statement.response_surface import Response, degrees, fit
 from nugget.study.statement.samples import Sample
 
 CLIPPED = 1.0

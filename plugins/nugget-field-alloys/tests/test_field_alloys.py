@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from nugget import plugins
-from nugget.materials import checks, doors, library
+from nugget.materials import checks, discovery, library
 
 ALLOYS = ["cuni-90-10", "phosphor-bronze-c519"]
 
 
 def test_the_entry_point_is_found() -> None:
     assert "field-alloys" in plugins.names(plugins.MATERIALS)
-    assert not doors.shelf().problems
+    assert not discovery.shelf().problems
 
 
 @pytest.mark.parametrize("name", ALLOYS)

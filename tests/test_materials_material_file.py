@@ -9,7 +9,7 @@ import pytest
 from nugget.errors import InputError
 from nugget.materials.layered import Layered
 from nugget.materials.material import Material
-from nugget.materials.reading import build, read, read_all
+from nugget.materials.material_file import build, read, read_all
 
 SOURCE = 'source = "Smith, Handbook, table 1"\nconfidence = "found"'
 GOOD = f"""

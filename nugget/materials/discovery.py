@@ -1,7 +1,7 @@
 """The ways in for material files: built-in, the user's own folder, given paths, installed plugins.
 
 Every way is a folder of files, each called after its material, so that names are known before
-any file is read. `nugget.materials.reading` then treats all files alike.
+any file is read. `nugget.materials.material_file` then treats all files alike.
 """
 
 from __future__ import annotations

@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.crosscheck.fields import Contact, FipyFields
+from nugget.crosscheck.fipy_fields import Contact, FipyFields
 from nugget.crosscheck.properties import CellProperties
 from nugget.grid.stack import build_grid
 from nugget.setup import Setup
 from validation.peers.contact import Spot
-from validation.peers.edge import reach
+from validation.peers.contact_edge import reach
 from validation.peers.tube import covered
 
 

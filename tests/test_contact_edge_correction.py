@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nugget.contact.edge import resolved_radius
+from nugget.contact.edge_correction import resolved_radius
 
 WIDTH = 25e-6
 EVEN = np.arange(41) * WIDTH

@@ -11,7 +11,7 @@ from small import curve, matter
 from nugget.constants import REFERENCE_K
 from nugget.materials import library
 from nugget.materials.material import Material
-from nugget.materials.tables import COLDEST_K, CellTables, PropertyTables, enthalpy_J_m3
+from nugget.materials.property_tables import COLDEST_K, CellTables, PropertyTables, enthalpy_J_m3
 
 NAMES = ("nickel-200", "can-steel", "cucrzr", "polypropylene", "jelly-roll-nmc", "air")
 MATERIALS = {name: library.get(name) for name in NAMES}

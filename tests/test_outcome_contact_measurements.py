@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pytest
 from small import coarse
 
-from nugget.outcome.observation import cold_resistance_ohm, film_of_resistance, hardness_of_print
+from nugget.outcome.contact_measurements import cold_resistance_ohm, film_of_resistance, hardness_of_print
 from nugget.setup import Setup
 
 SETUP = coarse()

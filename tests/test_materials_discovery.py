@@ -10,7 +10,7 @@ import pytest
 from nugget import plugins
 from nugget.errors import InputError
 from nugget.materials import library
-from nugget.materials.doors import shelf
+from nugget.materials.discovery import shelf
 
 DATA = Path(library.__file__).parent / "data"
 

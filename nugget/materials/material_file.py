@@ -17,11 +17,11 @@ from nugget.constants import REFERENCE_K
 from nugget.errors import InputError
 from nugget.files import parse_toml, read_toml
 from nugget.materials.document import API, LayeredFile, MaterialFile, Sourced
+from nugget.materials.file_parts import cite, to_curve, to_number
 from nugget.materials.layered import Layered, LayerRule
 from nugget.materials.material import Citation, Curve, Material
 from nugget.materials.measures import to_si
 from nugget.materials.messages import shape_problems
-from nugget.materials.parts import cite, to_curve, to_number
 from nugget.materials.reading_strength import read_composition, read_strength, read_tempers
 
 
