@@ -66,7 +66,8 @@ def test_every_line_with_a_key_says_what_it_means() -> None:
 def test_presets_are_cell_ends_and_trials_without_a_cell() -> None:
     sizes = ("18650", "21700", "26650", "32700")
     ends = [f"{size}-{end}" for size in sizes for end in ("negative", "positive")]
-    assert preset_names() == ["default", *ends, "coupon", "empty-can", "sheets"]
+    insides = ["18650-disc-hole", "18650-inner-tab", "18650-film"]
+    assert preset_names() == ["default", *ends, "coupon", "empty-can", *insides, "sheets"]
 
 
 def test_a_live_interior_only_where_there_is_a_cell() -> None:

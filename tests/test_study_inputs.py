@@ -25,7 +25,7 @@ def _one(inputs: Inputs, path: str) -> object:
 def test_every_entry_has_a_reason_and_a_measurement_that_exists() -> None:
     for name, entry in declared().items():
         assert entry["source"], name
-        assert entry["measure"] in measurements(), name
+        assert entry["measure"] in {"", *measurements()}, name
     for name, entry in measurements().items():
         assert entry["minutes"] > 0, name
         assert "{c" in entry["use"], name
@@ -62,6 +62,14 @@ def test_a_value_outside_a_range_widens_it() -> None:
     setup = SETUP.with_({"contact.faying.film": 1e-9})
     film = next(one for one in inputs_of(setup).items if one.path == "contact.faying.film")
     assert film.value(9.0) == pytest.approx(1e-9)
+
+
+def test_the_contact_below_the_wall_varies_only_where_a_setup_has_given_up_the_hottest() -> None:
+    """Perfect contact is the bound for disc and winding; a spread around it would only cool them."""
+    path = "cell.conductance_below"
+    assert path not in [one.path for one in inputs_of(SETUP).items]
+    measured = _one(inputs_of(SETUP.with_({path: "670 W/(m2 K)"})), path)
+    assert (measured.value(-9.0), measured.value(9.0)) == pytest.approx((400.0, 1e5))  # type: ignore[attr-defined]
 
 
 def test_draws_hold_what_they_say() -> None:
