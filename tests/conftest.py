@@ -43,9 +43,9 @@ def weld() -> Weld:
 @pytest.fixture(scope="session")
 def bank() -> Marched:
     """Two pulses from capacitors, 0.3 and 0.2 ms, 0.2 ms apart."""
-    setup = coarse(*BANK, "pulse.0.duration=0.3 ms", "pulse.0.gap=0.2 ms", until_ms=0.8)
+    setup = coarse(*BANK, "pulse.0.duration=0.3 ms", "pulse.0.cool_time=0.2 ms", until_ms=0.8)
     first = setup.train[0]
-    return marched(setup.with_({"pulse": [first, replace(first, duration_s=0.2e-3, gap_s=0.0)]}))
+    return marched(setup.with_({"pulse": [first, replace(first, duration_s=0.2e-3, cool_time_s=0.0)]}))
 
 
 @pytest.fixture(scope="session")
@@ -58,5 +58,7 @@ def transformer() -> Marched:
 def slopes() -> Marched:
     """A regulated current with slopes, 0.2 ms, and after 0.1 ms a short one without."""
     setup = coarse("source.kind=constant current", "source.current=1200 A", until_ms=0.7)
-    first = replace(setup.train[0], duration_s=0.2e-3, upslope_s=0.05e-3, downslope_s=0.08e-3, gap_s=0.1e-3)
+    first = replace(
+        setup.train[0], duration_s=0.2e-3, upslope_s=0.05e-3, downslope_s=0.08e-3, cool_time_s=0.1e-3
+    )
     return marched(setup.with_({"pulse": [first, replace(first, duration_s=0.1e-3, upslope_s=0.0)]}))

@@ -70,7 +70,7 @@ def overrides(seed: int) -> list[str]:
         "cell.kind": cell,
         "arrangement.kind": kind,
         "arrangement.spacing": f"{face_mm + draw.log(0.5, 4.0):.4g} mm",
-        "electrode.form": "flat" if flat else "rounded",
+        "electrode.tip_shape": "flat" if flat else "rounded",
         "electrode.material": draw.choice(*TIPS),
         "electrode.face_diameter": f"{face_mm:.4g} mm",
         "electrode.shank_diameter": f"{face_mm * draw.log(1.1, 3.0):.4g} mm",
@@ -145,7 +145,7 @@ def _circuit(draw: _Draw) -> dict[str, Any]:
         said["switch.kind"] = "relay"
     pulses = []
     for _ in range(draw.choice(1, 1, 1, 2, 3)):
-        pulse: dict[str, Any] = {"gap": draw.quantity(0.5, 50.0, "ms") if draw.chance(0.7) else "0 ms"}
+        pulse: dict[str, Any] = {"cool_time": draw.quantity(0.5, 50.0, "ms") if draw.chance(0.7) else "0 ms"}
         if kind == "transformer" or (kind == "sine current" and draw.chance(0.7)):
             pulse["half_cycles"] = draw.choice(1, 1, 2, 2, 3, 4)
             length_ms = pulse["half_cycles"] * 500.0 / hertz
@@ -153,7 +153,7 @@ def _circuit(draw: _Draw) -> dict[str, Any]:
             length_ms = draw.log(10.5, 30.0) if relay else draw.log(0.3, 25.0)
             pulse["duration"] = f"{length_ms:.4g} ms"
         if not switched and draw.chance(0.5):
-            pulse["level"] = round(draw.dice.uniform(0.3, 1.0), 3)
+            pulse["output_fraction"] = round(draw.dice.uniform(0.3, 1.0), 3)
             for slope in ("upslope", "downslope"):
                 if draw.chance(0.5):
                     pulse[slope] = f"{length_ms * draw.dice.uniform(0.01, 0.45):.4g} ms"

@@ -43,7 +43,7 @@ def coarse(*overrides: str, name: str = "coupon", until_ms: float | None = None)
     setup = default_setup(changes) if name == "default" else preset(name, changes)
     if until_ms is None:
         return setup
-    return setup.with_({"numerics.longest": until_ms * 1e-3})
+    return setup.with_({"numerics.max_time": until_ms * 1e-3})
 
 
 def marched(setup: Description) -> Marched:

@@ -222,7 +222,7 @@ def test_the_machine_file_is_the_fit(setup: Setup, bench: Callable[..., Bench]) 
         ("contact.radius_factor=1.1:2", "1.1:2", "bounds that hold the setup's own value"),
         ("contact.radius_factor=a:b", "a:b", "LOW:HIGH"),
         ("contact.hardness_factor=5 mm:6 mm", "5 mm:6 mm", "a number without a unit"),
-        ("contact.spread", "0.0", "above zero"),
+        ("contact.faying_radius_allowance", "0.0", "above zero"),
     ],
 )
 def test_a_knob_that_cannot_be_is_one_line(setup: Setup, text: str, given: str, expected: str) -> None:

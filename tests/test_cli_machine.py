@@ -46,7 +46,7 @@ def test_it_lies_over_a_preset_too(tmp_path: Path) -> None:
 
 def test_a_second_file_goes_over_the_first(tmp_path: Path) -> None:
     (tmp_path / "more.toml").write_text(
-        'pulse = [{ duration = "1 ms", gap = "5 ms" }, { duration = "3 ms" }]'
+        'pulse = [{ duration = "1 ms", cool_time = "5 ms" }, { duration = "3 ms" }]'
     )
     setup = chosen(tmp_path, MACHINE, "--machine", str(tmp_path / "more.toml"))
     assert setup.contact.radius_factor == 1.1

@@ -114,7 +114,12 @@ def test_opposed_sheets_that_are_alike_share_a_row() -> None:
 
 def test_trains_and_levels_are_spelled_out() -> None:
     setup = nugget.default_setup(
-        ["pulse.0.duration=2 ms", "pulse.0.gap=10 ms", "pulse.1.duration=5 ms", "strip.shunt_fraction=1"]
+        [
+            "pulse.0.duration=2 ms",
+            "pulse.0.cool_time=10 ms",
+            "pulse.1.duration=5 ms",
+            "strip.shunt_fraction=1",
+        ]
     )
     found = dict(lab_sheet.welded_rows(setup))
     assert found["Pulse"] == "2 ms, gap 10 ms, 5 ms"

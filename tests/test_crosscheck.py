@@ -59,7 +59,7 @@ ARRANGEMENTS = {
     "two pulses, inductance": default_setup(
         [
             "numerics.refinement=0.3",
-            'pulse=[{duration="0.2 ms", gap="0.2 ms"}, {duration="0.3 ms"}]',
+            'pulse=[{duration="0.2 ms", cool_time="0.2 ms"}, {duration="0.3 ms"}]',
             "leads.inductance=5 uH",
         ]
     ),

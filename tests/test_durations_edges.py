@@ -53,9 +53,9 @@ CYCLES = (
     "source.frequency=500 Hz",
     "source.firing_angle=30 deg",
     "pulse.0.duration=2 ms",
-    "joint.diameter=0.3 mm",
+    "joint.minimum_diameter=0.3 mm",
 )
-TRAIN = (*STRONG, "pulse.0.gap=1 ms", "pulse.1.duration=2 ms")
+TRAIN = (*STRONG, "pulse.0.cool_time=1 ms", "pulse.1.duration=2 ms")
 BURNT = (*TRAIN, "source.open_circuit_voltage=30 V", "pulse.0.duration=8 ms")
 LONGEST_S = 3e-3
 

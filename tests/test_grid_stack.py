@@ -156,19 +156,20 @@ def test_a_worn_flat_is_where_both_contacts_start() -> None:
 
 def test_a_rounded_tip_widens_as_a_cone_and_a_flat_one_does_not() -> None:
     def widths(form: str) -> list[float]:
-        grid = build_grid(default_setup([f"electrode.form={form}"]))
+        grid = build_grid(default_setup([f"electrode.tip_shape={form}"]))
         return [b.radius_m for b in grid.layer_rows if b.role in ("tip", "shank")]
 
     assert widths("rounded") == pytest.approx([0.75e-3, 1.0e-3, 1.25e-3, 1.5e-3])
     assert widths("flat") == pytest.approx([0.75e-3, 1.5e-3])
     height = [
-        float(build_grid(default_setup([f"electrode.form={f}"])).z_faces[-1]) for f in ("rounded", "flat")
+        float(build_grid(default_setup([f"electrode.tip_shape={f}"])).z_faces[-1])
+        for f in ("rounded", "flat")
     ]
     assert height[0] == pytest.approx(height[1])
 
 
 def test_flat_faces_touch_all_over_and_spread() -> None:
-    setup = preset("sheets", ["contact.spread=0.3 mm"])
+    setup = preset("sheets", ["contact.faying_radius_allowance=0.3 mm"])
     tip, faying = build_grid(setup).interfaces
     assert tip.first_m == tip.cap_m == setup.face_radius_m
     assert faying.first_m == faying.cap_m == pytest.approx(setup.face_radius_m + 0.3e-3)

@@ -27,7 +27,7 @@ ROOT = Path(__file__).parents[1]
 QUICK = ("setup", "inputs", "figures", "handout", "manual", "material")
 LONG = ("chart", "suggest", "scatter", "calibrate")
 COARSE = ["--no-plots", "--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=40 K"]
-COARSE += ["--set", "numerics.longest=0.05 s", "--workers", "1"]
+COARSE += ["--set", "numerics.max_time=0.05 s", "--workers", "1"]
 
 
 @pytest.fixture(scope="module")

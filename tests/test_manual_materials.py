@@ -17,7 +17,7 @@ from nugget.materials.document import Table
 PAGE = written("howto-material") or ""
 HEADING = "## Add your strip in ten minutes\n"
 COARSE = ["--no-plots", "--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=20 K"]
-COARSE += ["--set", "numerics.longest=0.05 s", "--set", "pulse.0.duration=1 ms"]
+COARSE += ["--set", "numerics.max_time=0.05 s", "--set", "pulse.0.duration=1 ms"]
 """The manual's weld on a coarse grid: what is tested here is that it runs."""
 
 

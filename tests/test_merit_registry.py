@@ -218,7 +218,7 @@ def test_what_must_be_reached_is_a_target_of_the_window() -> None:
         "limits.strong={ figure = 'nugget_diameter_m', sense = 'at least', value = '0.5 mm', source = 'x',"
         " severity = 'damage' }"
     )
-    found = grow((default_setup([*QUICK, OURS, strong, "joint.diameter=0.3 mm"]), LONGEST_S))
+    found = grow((default_setup([*QUICK, OURS, strong, "joint.minimum_diameter=0.3 mm"]), LONGEST_S))
     first, then = found.edge("target").duration_s, found.edge("strong").duration_s
     assert found.edge("strong").kind == "target"
     assert first is not None

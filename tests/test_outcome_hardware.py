@@ -30,7 +30,7 @@ ENERGY = EnergyBalance(action_A2s=5000.0, charge_C=-5.0, drawn_J=60.0, clamp_J=0
 def figures(source: Source | None = None, switch: Switch = TRANSISTORS) -> dict[str, Any]:
     source = Battery(12.0, 4e-3) if source is None else source
     circuit = Circuit(source, 2e-3, 0.0, switch)
-    setup = replace(coarse().si, circuit=circuit, train=(Pulse(3e-3, gap_s=5e-3), Pulse(2e-3)))
+    setup = replace(coarse().si, circuit=circuit, train=(Pulse(3e-3, cool_time_s=5e-3), Pulse(2e-3)))
     return circuit_figures(Reading(setup, HISTORY, ENERGY))
 
 

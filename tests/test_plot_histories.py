@@ -20,7 +20,7 @@ COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
 @pytest.fixture(scope="module")
 def weld() -> Weld:
     """Two pulses, so that the shading has something to tell apart."""
-    train = ["pulse.0.duration=1 ms", "pulse.0.gap=2 ms", "pulse.1.duration=5 ms"]
+    train = ["pulse.0.duration=1 ms", "pulse.0.cool_time=2 ms", "pulse.1.duration=5 ms"]
     return march_weld(nugget.default_setup([*COARSE, *train]))
 
 

@@ -37,7 +37,7 @@ def cell(tmp_path: Path, *layers: str) -> Setup:
     """The built-in example with these layers between wall and roll."""
     file = tmp_path / "setup.toml"
     file.write_text(f"[cell]\ninterior = [{', '.join((*layers, ROLL))}]\n")
-    return load_setup(file, [*COARSE, "pulse.0.duration=0.3 ms", "numerics.longest=5 ms"])
+    return load_setup(file, [*COARSE, "pulse.0.duration=0.3 ms", "numerics.max_time=5 ms"])
 
 
 def layer(role: str, material: str = "polypropylene", thickness: str = "0.2 mm") -> str:
@@ -207,7 +207,7 @@ def test_electrolyte_in_the_hole_of_a_disc_is_judged_as_a_film(tmp_path: Path) -
 def test_a_polymer_melts_from_its_top_down(tmp_path: Path) -> None:
     """The metal below it is not counted."""
     setup = cell(tmp_path, layer("disc"), layer("tab", "nickel-200", "0.1 mm"))
-    setup = setup.with_({"pulse.0.duration": 3e-3, "numerics.longest": 0.06})
+    setup = setup.with_({"pulse.0.duration": 3e-3, "numerics.max_time": 0.06})
     found = march_weld(setup).figures
     assert 0.0 < found["disc_melted_share"] < 1.0
     assert found["disc_melted_depth_m"] == pytest.approx(found["disc_melted_share"] * 0.2e-3)

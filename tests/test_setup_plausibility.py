@@ -41,7 +41,7 @@ def test_a_slip_is_named_with_the_range_of_the_trade(override: str, path: str) -
 
 
 def test_what_is_usual_for_one_kind_is_not_for_another() -> None:
-    flat = ["electrode.form=flat", "electrode.force=3 kN"]
+    flat = ["electrode.tip_shape=flat", "electrode.force=3 kN"]
     assert remarks(default_setup(flat)) == ()
     assert remarks(default_setup(["electrode.force=3 kN"])) != ()
 
@@ -70,7 +70,7 @@ def test_a_long_march_is_foreseen() -> None:
     """Twice the pulses cost twice as much, and four times the cells some three times."""
     one, many = (
         coarse(name="default"),
-        coarse("pulse=[" + 40 * "{duration='1 ms', gap='5 ms'}," + "]", name="default"),
+        coarse("pulse=[" + 40 * "{duration='1 ms', cool_time='5 ms'}," + "]", name="default"),
     )
     assert 20.0 < march_seconds(many) / march_seconds(one) < 40.0
     assert march_seconds(default_setup()) < 20.0
@@ -84,7 +84,7 @@ def test_the_command_line_says_it_before_it_computes(capsys: pytest.CaptureFixtu
         "--set",
         "numerics.tolerance=40 K",
         "--set",
-        "numerics.longest=1 ms",
+        "numerics.max_time=1 ms",
     ]
     assert main(["pulse", "--json", "--workers", "1", *quick, "--set", "electrode.force=1 kN"]) == 0
     said = capsys.readouterr().err.splitlines()

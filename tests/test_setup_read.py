@@ -80,8 +80,8 @@ def test_every_number_lands_in_its_place(tmp_path: Path) -> None:
     kind = "indirect"
     return_resistance = "2 mohm"
     [contact]
-    gap = "7 um"
-    spread = "0.1 mm"
+    stand_off = "7 um"
+    faying_radius_allowance = "0.1 mm"
     radius_factor = 0.8
     hardness_factor = 1.5
     [source]
@@ -89,18 +89,18 @@ def test_every_number_lands_in_its_place(tmp_path: Path) -> None:
     current = "1000 A"
     [[pulse]]
     duration = "10 ms"
-    level = 0.5
+    output_fraction = 0.5
     upslope = "1 ms"
     downslope = "2 ms"
-    gap = "3 ms"
+    cool_time = "3 ms"
     [ambient]
     temperature = "10 degC"
-    film_coefficient = "12 W/(m2 K)"
+    heat_transfer_coefficient = "12 W/(m2 K)"
     [numerics]
     refinement = 2
     tolerance = "1 K"
-    longest = "9 s"
-    stirring_factor = 3.0
+    max_time = "9 s"
+    melt_conductivity_factor = 3.0
     """
     setup = load_setup(written(tmp_path, text))
     tip, contact, pulse, numerics = setup.electrode, setup.contact, setup.train[0], setup.numerics
@@ -108,20 +108,20 @@ def test_every_number_lands_in_its_place(tmp_path: Path) -> None:
     assert setup.base[0].conductance_below_W_m2K == 5.0
     assert setup.base[1].material.name == "jelly-roll-lfp"
     assert (setup.base[1].thickness_m, setup.base[1].radius_m) == pytest.approx((15e-3, 8e-3))
-    assert (tip.material.name, tip.form) == ("copper", "rounded")
+    assert (tip.material.name, tip.tip_shape) == ("copper", "rounded")
     assert (tip.face_diameter_m, tip.tip_length_m) == pytest.approx((1e-3, 2e-3))
     assert (tip.shank_diameter_m, tip.shank_length_m) == pytest.approx((4e-3, 11e-3))
     assert tip.holder_temperature_K == pytest.approx(303.15)
     assert (tip.dome_radius_m, tip.worn_flat_m) == pytest.approx((5e-3, 0.3e-3))
     assert default_setup().electrode.dome_radius_m == pytest.approx(3e-3), "twice the face"
-    assert default_setup(["electrode.form=flat"]).electrode.dome_radius_m == math.inf
+    assert default_setup(["electrode.tip_shape=flat"]).electrode.dome_radius_m == math.inf
     assert setup.return_ohm == pytest.approx(2e-3)
-    assert (contact.gap_m, contact.spread_m) == pytest.approx((7e-6, 0.1e-3))
+    assert (contact.stand_off_m, contact.faying_radius_allowance_m) == pytest.approx((7e-6, 0.1e-3))
     assert (contact.radius_factor, contact.hardness_factor) == (0.8, 1.5)
-    assert (pulse.duration_s, pulse.level) == (0.01, 0.5)
-    assert (pulse.upslope_s, pulse.downslope_s, pulse.gap_s) == pytest.approx((1e-3, 2e-3, 3e-3))
-    assert (setup.ambient_K, setup.film_W_m2K, setup.stirring) == (pytest.approx(283.15), 12.0, 3.0)
-    assert (numerics.refinement, numerics.tolerance_K, numerics.longest_s) == (2.0, 1.0, 9.0)
+    assert (pulse.duration_s, pulse.output_fraction) == (0.01, 0.5)
+    assert (pulse.upslope_s, pulse.downslope_s, pulse.cool_time_s) == pytest.approx((1e-3, 2e-3, 3e-3))
+    assert (setup.ambient_K, setup.heat_transfer_W_m2K, setup.stirring) == (pytest.approx(283.15), 12.0, 3.0)
+    assert (numerics.refinement, numerics.tolerance_K, numerics.max_time_s) == (2.0, 1.0, 9.0)
     assert default_setup().return_ohm == 0.0
 
 
@@ -174,7 +174,9 @@ def test_a_short_file_changes_only_what_it_says(tmp_path: Path) -> None:
 
 
 def test_overrides_lie_over_the_file(tmp_path: Path) -> None:
-    path = written(tmp_path, '[[pulse]]\nduration = "2 ms"\ngap = "20 ms"\n[[pulse]]\nduration = "5 ms"\n')
+    path = written(
+        tmp_path, '[[pulse]]\nduration = "2 ms"\ncool_time = "20 ms"\n[[pulse]]\nduration = "5 ms"\n'
+    )
     setup = load_setup(path, ["pulse.1.duration=12 ms", 'title="Trial"', "electrode.force = 20 N"])
     assert [pulse.duration_s for pulse in setup.train] == [pytest.approx(2e-3), pytest.approx(12e-3)]
     assert setup.train_s == pytest.approx(34e-3)
@@ -183,7 +185,7 @@ def test_overrides_lie_over_the_file(tmp_path: Path) -> None:
 
 
 def test_one_index_more_adds_a_pulse() -> None:
-    setup = default_setup(["pulse.0.gap=10 ms", "pulse.1.duration=3 ms"])
+    setup = default_setup(["pulse.0.cool_time=10 ms", "pulse.1.duration=3 ms"])
     assert len(setup.train) == 2
 
 
@@ -226,9 +228,9 @@ def test_a_plated_can_is_all_wall() -> None:
 
 
 def test_the_form_of_the_tip_chooses_the_contact_law() -> None:
-    flat = default_setup(["electrode.form=flat"])
+    flat = default_setup(["electrode.tip_shape=flat"])
     assert flat.contact.tip == AsperityContact(4e8, 1e-12)
-    assert flat.with_({"electrode.form": "rounded"}).contact == default_setup().contact
+    assert flat.with_({"electrode.tip_shape": "rounded"}).contact == default_setup().contact
     table = 'contact.faying={law="table", table=[{temperature="20 degC", resistance="1e-10 ohm m2"}]}'
     law = default_setup([table]).contact.faying
     assert isinstance(law, TableContact)
@@ -253,7 +255,7 @@ def test_joint_target_by_thickness(thickness: str, wall: str, rule: str, expecte
 
 
 def test_own_joint_target() -> None:
-    joint = default_setup(["joint.diameter=0.7 mm"]).joint
+    joint = default_setup(["joint.minimum_diameter=0.7 mm"]).joint
     assert (joint.rule, joint.target_diameter_m) == ("diameter", pytest.approx(0.7e-3))
 
 
@@ -350,7 +352,7 @@ CHANGES: dict[str, st.SearchStrategy[Any]] = {
     "strip.thickness": numbers(0.05, 0.6, "mm"),
     "strip.width": numbers(8, 20, "mm"),
     "strip.shunt_fraction": st.floats(0, 1),
-    "electrode.form": st.sampled_from(["rounded", "flat"]),
+    "electrode.tip_shape": st.sampled_from(["rounded", "flat"]),
     "electrode.force": numbers(1, 2000, "N"),
     "contact.hardness_factor": st.floats(0.2, 5),
     "arrangement.kind": st.sampled_from(["series along", "indirect"]),
@@ -460,4 +462,4 @@ def test_thick_melt_is_stirred_unless_the_setup_says_otherwise() -> None:
     assert thick.stirring == pytest.approx(5.0)
     between = default_setup(["strip.thickness=0.4 mm", "cell.wall=1 mm"])
     assert between.stirring == pytest.approx(1.0 + 4.0 * (0.64 - 0.3) / 1.2)
-    assert default_setup(["strip.thickness=1 mm", "numerics.stirring_factor=2.0"]).stirring == 2.0
+    assert default_setup(["strip.thickness=1 mm", "numerics.melt_conductivity_factor=2.0"]).stirring == 2.0

@@ -34,7 +34,7 @@ QUICK = {
     "numerics.tolerance": 20.0,
     "pulse.0.duration": 1e-3,
     "hold_time": 1e-3,
-    "numerics.longest": 5e-3,
+    "numerics.max_time": 5e-3,
 }
 PYTHON: dict[str, Any] = {
     "electrode.force": 61.3,

@@ -84,10 +84,10 @@ def test_limits_take_numbers_in_si_units() -> None:
 
 
 def test_a_list_of_pulses() -> None:
-    pulses = [Pulse(1e-3, gap_s=4e-3), {"duration": 2e-3, "upslope": "0 ms"}, {"duration": "3 ms"}]
+    pulses = [Pulse(1e-3, cool_time_s=4e-3), {"duration": 2e-3, "upslope": "0 ms"}, {"duration": "3 ms"}]
     changed = SETUP.with_({"pulse": pulses})
     assert [pulse.duration_s for pulse in changed.train] == [1e-3, 2e-3, 3e-3]
-    assert changed.train[0].gap_s == 4e-3
+    assert changed.train[0].cool_time_s == 4e-3
 
 
 def test_a_material_made_in_python_stands_for_its_name() -> None:
@@ -148,19 +148,27 @@ def test_what_cannot_be_is_one_line(changes: dict[str, Any], says: str) -> None:
 
 
 def test_what_follows_follows_and_what_was_stated_stays() -> None:
-    stated = SETUP.with_({"contact.gap": "7 um", "limits.can_penetration": 0.4})
+    stated = SETUP.with_({"contact.stand_off": "7 um", "limits.can_penetration": 0.4})
     larger = stated.with_({"cell.size": "26650", "strip.thickness": 0.2e-3})
     assert larger.base == preset("26650-negative").base
     assert larger.joint.target_diameter_m == pytest.approx(0.8e-3)
-    assert larger.contact.gap_m == stated.contact.gap_m
+    assert larger.contact.stand_off_m == stated.contact.stand_off_m
     assert larger.get("limits.can_penetration") == 0.4
 
 
 @given(st.floats(0.1, 1e5), st.floats(1e-7, 1e-4), st.floats(213.15, 400.0))
 def test_a_number_stays_the_number(force_N: float, film_m: float, ambient_K: float) -> None:
-    changes = {"electrode.force": force_N, "contact.spread": film_m, "ambient.temperature": ambient_K}
+    changes = {
+        "electrode.force": force_N,
+        "contact.faying_radius_allowance": film_m,
+        "ambient.temperature": ambient_K,
+    }
     for setup in (SETUP.with_(changes), Setup.from_document(SETUP.with_(changes).document())):
-        assert (setup.force_N, setup.contact.spread_m, setup.ambient_K) == (force_N, film_m, ambient_K)
+        assert (setup.force_N, setup.contact.faying_radius_allowance_m, setup.ambient_K) == (
+            force_N,
+            film_m,
+            ambient_K,
+        )
 
 
 def test_numbers_are_written_as_people_write_them() -> None:
@@ -171,7 +179,7 @@ def test_numbers_are_written_as_people_write_them() -> None:
 
 
 def test_a_number_of_what_follows_from_others() -> None:
-    assert SETUP.get("joint.diameter") == SETUP.joint.target_diameter_m
+    assert SETUP.get("joint.minimum_diameter") == SETUP.joint.target_diameter_m
     assert SETUP.get("leads.resistance") == SETUP.circuit.lead_ohm
     assert SETUP.get("force") == 30.0, "the end of a path will do"
     assert SETUP.get("pulse.0.half_cycles") is None

@@ -36,7 +36,7 @@ def grown(task: tuple[trains.Kind, Setup, float]) -> Growth:
     """Edges without a march: target and limit follow contact radius, force, slot and train."""
     kind, setup, longest_s = task
     factor = setup.contact.radius_factor
-    start_s = 4e-3 * factor**3 * {"single": 1.0, "seating": 0.9, "equal": 0.95}[kind]
+    start_s = 4e-3 * factor**3 * {"single": 1.0, "preheat": 0.9, "equal": 0.95}[kind]
     until_s = 7e-3 * factor * (1.3 if setup.shunt_fraction < 0.02 else 1.0)
     until_s *= 1.0 - 2e-4 * (setup.force_N - 40.0) ** 2
     target_m = setup.joint.target_diameter_m
@@ -67,13 +67,13 @@ def found(setup: Setup) -> Suggestion:
 
 def test_all_trains_are_there_and_keep_the_pulse(setup: Setup) -> None:
     known = trains.trains(setup)
-    assert [one.kind for one in known] == ["single", "seating", "seating", "equal"]
+    assert [one.kind for one in known] == ["single", "preheat", "preheat", "equal"]
     for one in known:
         pulses = one.with_duration(5e-3).train
         assert pulses[-1].duration_s == pytest.approx(5e-3)
-        assert pulses[-1].gap_s == 0.0
+        assert pulses[-1].cool_time_s == 0.0
         if one.kind != "single":
-            assert pulses[0].gap_s == pytest.approx(trains.GAP_S)
+            assert pulses[0].cool_time_s == pytest.approx(trains.COOL_TIME_S)
     seat, equal = known[1].with_duration(5e-3), known[3].with_duration(5e-3)
     assert seat.train[0].duration_s == pytest.approx(0.15 * setup.train[0].duration_s)
     assert equal.train[0].duration_s == pytest.approx(5e-3)
@@ -81,11 +81,11 @@ def test_all_trains_are_there_and_keep_the_pulse(setup: Setup) -> None:
 
 def test_another_gap_changes_the_gap_alone(setup: Setup) -> None:
     for one in trains.trains(setup)[1:]:
-        other = trains.with_gap(one, 3e-3)
+        other = trains.with_cool_time(one, 3e-3)
         assert other is not None
         assert "3 ms off" in other.name
         before, after = one.with_duration(5e-3).train, other.with_duration(5e-3).train
-        assert after == (replace(before[0], gap_s=3e-3), before[1])
+        assert after == (replace(before[0], cool_time_s=3e-3), before[1])
 
 
 def test_counted_half_cycles_stay_whole() -> None:
@@ -98,7 +98,7 @@ def test_counted_half_cycles_stay_whole() -> None:
 
 def test_the_widest_shared_window_wins_and_its_middle_is_suggested(found: Suggestion) -> None:
     assert found.safe
-    assert found.best.train.kind == "seating"
+    assert found.best.train.kind == "preheat"
     margins = [one.margin for one in found.candidates]
     assert margins == sorted(margins, reverse=True)
     start, until = found.best.window.from_s, found.best.window.until_s
@@ -174,7 +174,7 @@ def _written(path: Path, text: str) -> Path:
 def test_an_unsafe_plan_stops_at_coupons_of_single_pulses(setup: Setup) -> None:
     unsafe = suggest(setup, band=1.25)
     assert {one.cell for one in plan(unsafe)} == {"coupon"}
-    assert unsafe.best.train.kind == "seating"
+    assert unsafe.best.train.kind == "preheat"
     assert unsafe.tried.train.kind == "single"
     assert "NOT SAFE" in setting_toml(unsafe)
 
@@ -244,7 +244,7 @@ def test_two_equal_pulses_are_marched_as_such() -> None:
 
 def test_a_pair_that_is_enough_from_the_shortest_on_is_placed_there_and_a_limit_at_zero() -> None:
     quick = default_setup(["cell.kind=coupon", "numerics.refinement=0.25", "numerics.tolerance=40 K"])
-    easy = quick.with_({"joint.diameter": "0.05 mm", "limits.can_penetration": 0.001})
+    easy = quick.with_({"joint.minimum_diameter": "0.05 mm", "limits.can_penetration": 0.001})
     pair = next(one for one in trains.trains(easy) if one.kind == "equal").setup
     pairs = trains._Pairs(pair)
     pairs.run(4e-3)

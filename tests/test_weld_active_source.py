@@ -76,7 +76,7 @@ def test_a_regulated_current_asks_for_its_voltage(load: float, current: float) -
     [(0.0, 0.0), (1.0, 0.25), (2.0, 0.5), (5.0, 0.5), (8.5, 0.25), (10.0, 0.0), (12.0, 0.0)],
 )
 def test_slopes_and_level_shape_the_source(local_ms: float, share: float) -> None:
-    pulse = Pulse(10e-3, level=0.5, upslope_s=2e-3, downslope_s=3e-3)
+    pulse = Pulse(10e-3, output_fraction=0.5, upslope_s=2e-3, downslope_s=3e-3)
     on = drive(Circuit(ConstantCurrent(1000.0), 1e-3, 0.0), pulse, start_s=0.1)
     assert on.emf(0.1 + local_ms * 1e-3) == pytest.approx(1000.0 * share, abs=1e-6)
 

@@ -192,7 +192,7 @@ def test_gas_conducts_across_the_gap() -> None:
     contact_model = MODEL.contact_models[0]
     air = SETUP.contact.gas
     assert contact_model.gap_W_m2K == pytest.approx(
-        float(air.conductivity_z(SETUP.ambient_K)) / SETUP.contact.gap_m
+        float(air.conductivity_z(SETUP.ambient_K)) / SETUP.contact.stand_off_m
     )
 
 

@@ -52,7 +52,7 @@ def test_every_pulse_is_on_for_its_duration_and_no_longer(train: list[Pulse], ho
         on = [s for s in found if s.pulse == pulse and s.pulse_start_s == pytest.approx(start)]
         assert on[0].start_s == pytest.approx(start)
         assert on[-1].end_s == pytest.approx(start + pulse.duration_s)
-        start += pulse.duration_s + pulse.gap_s
+        start += pulse.duration_s + pulse.cool_time_s
 
 
 @given(train=st.lists(pulses(), min_size=1, max_size=3), hold=lengths)
@@ -62,23 +62,25 @@ def test_the_tip_lifts_after_the_hold_time_and_cooling_never_ends(train: list[Pu
     assert not last.tip_closed
     assert last.pulse is None
     assert last.end_s == math.inf
-    ended = sum(p.duration_s + p.gap_s for p in train) - train[-1].gap_s
+    ended = sum(p.duration_s + p.cool_time_s for p in train) - train[-1].cool_time_s
     assert last.start_s == pytest.approx(ended + hold)
 
 
 def test_slopes_end_where_a_span_ends() -> None:
-    found = phases(setup([Pulse(10e-3, upslope_s=2e-3, downslope_s=3e-3, gap_s=1e-3), Pulse(4e-3)], 5e-3))
+    found = phases(
+        setup([Pulse(10e-3, upslope_s=2e-3, downslope_s=3e-3, cool_time_s=1e-3), Pulse(4e-3)], 5e-3)
+    )
     ends = [phase.end_s for phase in found]
     assert ends == pytest.approx([2e-3, 7e-3, 10e-3, 11e-3, 15e-3, 20e-3, math.inf])
 
 
 def test_a_gap_keeps_the_tip_down_and_the_source_off() -> None:
-    gap = phases(setup([Pulse(1e-3, gap_s=2e-3), Pulse(1e-3)], 0.0))[1]
+    gap = phases(setup([Pulse(1e-3, cool_time_s=2e-3), Pulse(1e-3)], 0.0))[1]
     assert gap == Phase(1e-3, 3e-3, None, 1e-3, True)
 
 
 def test_a_transformer_fires_afresh_in_each_pulse() -> None:
     source = Transformer(3.0, 50.0, 1e-4, 1e-6, math.radians(90.0))
-    found = phases(setup([Pulse(20e-3, gap_s=3e-3), Pulse(10e-3)], 0.0, source))
+    found = phases(setup([Pulse(20e-3, cool_time_s=3e-3), Pulse(10e-3)], 0.0, source))
     starts = [phase.start_s for phase in found if phase.pulse is not None]
     assert starts == pytest.approx([0.0, 5e-3, 15e-3, 23e-3, 28e-3])

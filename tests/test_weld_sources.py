@@ -170,7 +170,7 @@ def test_a_downslope_without_inductance_ends_with_its_pulse() -> None:
             "source.kind=constant voltage",
         ],
         [*BANK, "source.capacitance=0.01 F", "source.start_voltage=30 V", "pulse.0.duration=2 ms"],
-        [*BANK, "leads.inductance=8 uH", "pulse=[{duration='0.3 ms', gap='1 ms'}, {duration='1 ms'}]"],
+        [*BANK, "leads.inductance=8 uH", "pulse=[{duration='0.3 ms', cool_time='1 ms'}, {duration='1 ms'}]"],
         [
             *TRANSFORMER,
             "source.leakage_inductance=5 uH",

@@ -128,7 +128,7 @@ def setup(
     source: Source | None = None, series_ohm: float = 0.0, series_H: float = 0.0, **changes: Any
 ) -> Description:
     """The default weld as an opposed one without losses to air, with `changes` on top."""
-    base = replace(_default(), arrangement="opposed", film_W_m2K=0.0, ambient_K=300.0, hold_s=0.0)
+    base = replace(_default(), arrangement="opposed", heat_transfer_W_m2K=0.0, ambient_K=300.0, hold_s=0.0)
     base = replace(base, electrode=replace(base.electrode, holder_temperature_K=300.0))
     if source is not None:
         base = replace(base, circuit=Circuit(source, series_ohm, series_H))

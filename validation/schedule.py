@@ -91,7 +91,7 @@ def setup_of(row: Row, contact: ContactSet, refinement: float = 1.0) -> Setup:
     face = row.face_in * INCH_MM
     law = {"law": contact.law, "film": f"{contact.film_ohm_m2:.6e} ohm m2"}
     if contact.law == "asperity":
-        law["spots"] = f"{SPOTS_PER_M2:.6e} 1/m2"
+        law["contact_spot_density"] = f"{SPOTS_PER_M2:.6e} 1/m2"
     width = max(15.0, 3.0 * face)
     return preset("sheets").with_(
         {

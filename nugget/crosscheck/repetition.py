@@ -56,9 +56,9 @@ class Repetition:
     def __init__(self, setup: Setup, grid: Grid) -> None:
         self.setup, self.grid = setup, grid
         self.properties = CellProperties(grid.materials, np.maximum(grid.material, 0), setup.stirring)
-        gap = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.gap_m
+        gap = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.stand_off_m
         self.fields = FipyFields(grid, self.properties, setup.electrode.holder_temperature_K, gap)
-        self.loss = np.where(grid.active, setup.film_W_m2K * exposed_area(grid) / grid.volume, 0.0)
+        self.loss = np.where(grid.active, setup.heat_transfer_W_m2K * exposed_area(grid) / grid.volume, 0.0)
         self.fields.loss.setValue(self.loss.ravel())
         self.T = np.full(grid.shape, setup.ambient_K)
         self.h = self.start = self.properties.enthalpy(self.T)

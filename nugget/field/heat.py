@@ -106,7 +106,7 @@ class HeatField:
     grid : Grid
     ambient_K, holder_K : float
         Temperature of the air and of the electrode holders.
-    film_W_m2K : float
+    heat_transfer_W_m2K : float
         Heat transfer to the air.
     solver : callable
         Makes the linear solver.
@@ -117,7 +117,7 @@ class HeatField:
         grid: Grid,
         ambient_K: float,
         holder_K: float,
-        film_W_m2K: float,
+        heat_transfer_W_m2K: float,
         solver: SolverKind = CheckerboardSolver,
     ) -> None:
         self.grid, self.ambient_K, self.holder_K = grid, ambient_K, holder_K
@@ -128,7 +128,7 @@ class HeatField:
         self.solver = solver(*grid.shape)
         self.top = self.faces.plane * self.active[-1]
         self.bottom = self.faces.plane * self.active[0] if grid.bottom == "holder" else None
-        self.g_air = film_W_m2K * _exposed_area(grid)
+        self.g_air = heat_transfer_W_m2K * _exposed_area(grid)
         self.extra_z = np.zeros((grid.shape[0] - 1, 1))
         for band in grid.layer_rows:
             if band.conductance_below_W_m2K is not None and band.start > 0:

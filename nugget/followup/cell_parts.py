@@ -46,7 +46,7 @@ def whole_cell(setup: Setup) -> WholeCell:
     bore = min(roll.outer_m, outer - LEAST_SIDE_M)
     parts.append(Part("side", bore, outer, 0.0, top, *_properties(steel)))
     parts.append(_strip(setup, height, wall[0].radius_m))
-    return WholeCell(tuple(parts), setup.film_W_m2K)
+    return WholeCell(tuple(parts), setup.heat_transfer_W_m2K)
 
 
 def watched_part(setup: Setup, cell: WholeCell) -> str:
@@ -78,7 +78,7 @@ def _strip(setup: Setup, height_m: float, radius_m: float) -> Part:
     thickness = sum(layer.thickness_m for layer in setup.strip)
     storage = sum(_properties(one.material)[0] * one.thickness_m for one in setup.strip) / thickness
     k = sum(_properties(one.material)[1] * one.thickness_m for one in setup.strip) / thickness
-    gas = float(setup.contact.gas.conductivity_z(REFERENCE_K)) / setup.contact.gap_m
+    gas = float(setup.contact.gas.conductivity_z(REFERENCE_K)) / setup.contact.stand_off_m
     top = height_m + thickness
     return Part("strip", 0.0, min(radius, radius_m), height_m, top, storage, k, k, gas)
 

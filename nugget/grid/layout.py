@@ -81,7 +81,7 @@ def contact_radii(setup: Description) -> tuple[tuple[float, float], float, float
     """First radii at the tip and at the faying surface and the two caps [m]."""
     contact = setup.contact
     tip_cap = setup.face_radius_m
-    faying_cap = tip_cap + contact.spread_m
+    faying_cap = tip_cap + contact.faying_radius_allowance_m
     tip_pair = (setup.electrode.material, setup.strip[0].material)
     faying_pair = (setup.strip[-1].material, setup.base[0].material)
     tip = _first_radius(setup, tip_pair, tip_cap) if contact.tip.grows else tip_cap
@@ -108,7 +108,7 @@ def electrode_pieces(setup: Description) -> list[Layer]:
     """
     electrode, face = setup.electrode, setup.face_radius_m
     shank = max(0.5 * electrode.shank_diameter_m, face)
-    if electrode.form == "rounded":
+    if electrode.tip_shape == "rounded":
         *tips, (rest, _) = cone(face, shank, electrode.tip_length_m, CONE_PIECES)
     else:
         tips, rest = [(electrode.tip_length_m, face)], 0.0

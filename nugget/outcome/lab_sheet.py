@@ -78,7 +78,7 @@ def welded_rows(setup: Setup) -> Iterator[Row]:
     yield "Strip", f"{_pile(setup.strip)}, {width}{'' if setup.arrangement == 'opposed' else slot}"
     yield "Welded to", f"{_part(setup)}: {_pile(setup.base)}"
     tip = setup.electrode
-    face = f"{tip.form}, {_mm(tip.face_diameter_m)} face"
+    face = f"{tip.tip_shape}, {_mm(tip.face_diameter_m)} face"
     yield "Tips", f"{tip.material.name}, {face}, {amounts.newton(setup.force_N)} each"
     yield "Arrangement", _PLACES[setup.arrangement].format(s=_mm(setup.spacing_m))
     yield "Pulse", ", ".join(_pulse(p, p is setup.train[-1]) for p in setup.train)
@@ -190,11 +190,11 @@ def _part(setup: Setup) -> str:
 
 def _pulse(pulse: Pulse, last: bool) -> str:
     words = amounts.time(pulse.duration_s)
-    if pulse.level != 1.0:
-        words += f" at {amounts.share(pulse.level)}"
+    if pulse.output_fraction != 1.0:
+        words += f" at {amounts.share(pulse.output_fraction)}"
     slopes = [("up", pulse.upslope_s), ("down", pulse.downslope_s)]
     words += "".join(f", {name} over {amounts.time(value)}" for name, value in slopes if value > 0.0)
-    return words if last or pulse.gap_s == 0.0 else f"{words}, gap {amounts.time(pulse.gap_s)}"
+    return words if last or pulse.cool_time_s == 0.0 else f"{words}, gap {amounts.time(pulse.cool_time_s)}"
 
 
 def _source(setup: Setup) -> str:

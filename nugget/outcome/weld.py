@@ -203,7 +203,7 @@ def march_weld(
     started = time.perf_counter()
     march = March(setup)
     recorder = Recorder(march)
-    fields = keeper(march.model, keep, every, setup.numerics.longest_s, frames)
+    fields = keeper(march.model, keep, every, setup.numerics.max_time_s, frames)
     reached = False
     for state in march:
         recorder.add(state)

@@ -80,7 +80,7 @@ class BenchCard:
         """What a good weld looks like, what a bad one, and when to stop."""
         facts = {
             "target": amounts.length(self.setup.joint.target_diameter_m),
-            "face": f"{self.setup.electrode.face_diameter_m * 1e3:.3g} mm {self.setup.electrode.form}",
+            "face": f"{self.setup.electrode.face_diameter_m * 1e3:.3g} mm {self.setup.electrode.tip_shape}",
         }
         named = (("A good weld", GOOD), ("Not a good weld", BAD), ("Stop at once when", STOP))
         return [(title, [line.format(**facts) for line in lines]) for title, lines in named]

@@ -38,7 +38,7 @@ def _time(weld: Weld) -> tuple[Scale, FloatArray, list[tuple[float, float]]]:
     spans, time = [], 0.0
     for pulse in weld.setup.train:
         spans.append((max(time, first) * MS, (time + pulse.duration_s) * MS))
-        time += pulse.duration_s + pulse.gap_s
+        time += pulse.duration_s + pulse.cool_time_s
     return scale, np.maximum(weld.history["time_s"], first) * MS, spans
 
 

@@ -86,7 +86,7 @@ def _head(figure: Figure, chart: Chart, lobe: bool) -> None:
         "strip.thickness": f"{sum(layer.thickness_m for layer in setup.strip) * 1e3:.3g} mm",
         strength: f"{source} {setup.file.source.kind}",
         "electrode.force": f"{setup.force_N:g} N",
-        "electrode.face_diameter": f"{tip.face_diameter_m * 1e3:g} mm {tip.form} tip",
+        "electrode.face_diameter": f"{tip.face_diameter_m * 1e3:g} mm {tip.tip_shape} tip",
     }
     kept = [text for path, text in machine.items() if text and path != chart.axis.field.path]
     x, inch = SIDE_IN / figure.get_figwidth(), 1.0 / figure.get_figheight()

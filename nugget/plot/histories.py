@@ -208,7 +208,7 @@ def _pulses(weld: Weld) -> list[tuple[float, float]]:
     found, time = [], 0.0
     for pulse in weld.setup.train:
         found.append((time, time + pulse.duration_s))
-        time += pulse.duration_s + pulse.gap_s
+        time += pulse.duration_s + pulse.cool_time_s
     return found
 
 

@@ -77,7 +77,7 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         look_in(file, where)
     tip = Electrode(
         material=lookup.metal(electrode.material, "electrode.material", melts=False),
-        form=electrode.form,
+        tip_shape=electrode.tip_shape,
         face_diameter_m=electrode.face_diameter.si,
         tip_length_m=electrode.tip_length.si,
         shank_diameter_m=electrode.shank_diameter.si,
@@ -105,11 +105,17 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         "return_ohm": arrangement.return_resistance.si if arrangement.kind == "indirect" else 0.0,
         "contact": _contact(file, lookup, workshop),
         "ambient_K": file.ambient.temperature.si,
-        "film_W_m2K": file.ambient.film_coefficient.si,
+        "heat_transfer_W_m2K": file.ambient.heat_transfer_coefficient.si,
         "stirring": _stirring(file),
         "circuit": _circuit(file, lookup, workshop),
         "train": tuple(
-            Pulse(duration_s(file, pulse), pulse.level, pulse.upslope.si, pulse.downslope.si, pulse.gap.si)
+            Pulse(
+                duration_s(file, pulse),
+                pulse.output_fraction,
+                pulse.upslope.si,
+                pulse.downslope.si,
+                pulse.cool_time.si,
+            )
             for pulse in file.pulse
         ),
         "hold_s": file.hold_time.si,
@@ -117,22 +123,22 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         "sealed": sealed,
         "kinetics": kinetics if has_roll else None,
         "joint": _joint(file),
-        "numerics": Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.longest.si),
+        "numerics": Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.max_time.si),
     }
     return described, Held(lookup.used, workshop.used, tuple(lookup.uses))
 
 
 def _stirring(file: SetupFile) -> float:
     """Factor on the conductivity of melt: as given, or by how thick the melt can become."""
-    if file.numerics.stirring_factor is not None:
-        return file.numerics.stirring_factor
+    if file.numerics.melt_conductivity_factor is not None:
+        return file.numerics.melt_conductivity_factor
     melt_m = MELT_OVER_PART * min(thickness_m(file), file.cell.wall.si)
     return float(np.interp(melt_m, STIRRED_M, STIRRING))
 
 
 def _dome_radius_m(file: SetupFile) -> float:
     electrode = file.electrode
-    if electrode.form == "flat":
+    if electrode.tip_shape == "flat":
         return math.inf
     given = electrode.dome_radius
     return FACES_PER_DOME_RADIUS * electrode.face_diameter.si if given is None else given.si
@@ -196,7 +202,11 @@ class _Workshop:
                 law = understood(law)
             return brought_law(law, where)
         film = interface.film.si if interface.film is not None else 0.0
-        return MetallicContact(film) if interface.spots is None else AsperityContact(interface.spots.si, film)
+        return (
+            MetallicContact(film)
+            if interface.contact_spot_density is None
+            else AsperityContact(interface.contact_spot_density.si, film)
+        )
 
     def source(self, source: SourceSection) -> Source:
         """Return the power source."""
@@ -281,15 +291,15 @@ def _roles(base: Iterable[Layer]) -> set[str]:
 
 
 def _contact(file: SetupFile, lookup: Lookup, workshop: _Workshop) -> Contact:
-    contact, rounded = file.contact, file.electrode.form == "rounded"
+    contact, rounded = file.contact, file.electrode.tip_shape == "rounded"
     return Contact(
         tip=workshop.law(contact.tip, rounded, "contact.tip"),
         faying=workshop.law(contact.faying, rounded, "contact.faying"),
         gas=lookup.single(contact.gas, "contact.gas"),
         radius_factor=contact.radius_factor,
         hardness_factor=contact.hardness_factor,
-        spread_m=contact.spread.si,
-        gap_m=contact.gap.si,
+        faying_radius_allowance_m=contact.faying_radius_allowance.si,
+        stand_off_m=contact.stand_off.si,
     )
 
 
@@ -332,8 +342,8 @@ def _kinetics(file: SetupFile) -> Kinetics:
 def _joint(file: SetupFile) -> Joint:
     joint = file.joint
     thinner = min(thickness_m(file), file.cell.wall.si)
-    if joint.diameter is not None:
-        return Joint("diameter", joint.diameter.si, joint.bond_fraction)
+    if joint.minimum_diameter is not None:
+        return Joint("diameter", joint.minimum_diameter.si, joint.bond_fraction)
     if joint.rule == "button" or (joint.rule == "auto" and thinner < SHEET_FROM_M):
         return Joint("button", 4.0 * thinner, joint.bond_fraction)
     return Joint("sheet", 4e-3 * math.sqrt(thinner * 1e3), joint.bond_fraction)

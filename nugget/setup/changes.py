@@ -47,10 +47,10 @@ def _plain(value: Any, path: str, given: Given) -> Any:
     if isinstance(value, Pulse):
         return {
             "duration": float(value.duration_s),
-            "level": float(value.level),
+            "output_fraction": float(value.output_fraction),
             "upslope": float(value.upslope_s),
             "downslope": float(value.downslope_s),
-            "gap": float(value.gap_s),
+            "cool_time": float(value.cool_time_s),
         }
     if isinstance(value, np.generic):
         return value.item()

@@ -20,7 +20,7 @@ Findings = Iterator[tuple[str, object, str]]
 
 _LAWS: dict[str, tuple[str, ...]] = {
     "metallic": ("film",),
-    "asperity": ("film", "spots"),
+    "asperity": ("film", "contact_spot_density"),
     "table": ("table",),
 }
 """Our own contact laws and the keys that each needs."""
@@ -99,7 +99,7 @@ def _electrode(file: SetupFile) -> Findings:
         "electrode.face_diameter", one.face_diameter, one.shank_diameter, "the shank diameter"
     )
     yield from _at_most("electrode.face_diameter", one.face_diameter, file.strip.width, "the strip width")
-    if one.form == "flat":
+    if one.tip_shape == "flat":
         for key in ("dome_radius", "worn_flat"):
             given = getattr(one, key)
             if given is not None:
@@ -192,7 +192,7 @@ def _contact(file: SetupFile) -> Findings:
         needs = _LAWS.get(law, ())
         if law in _LAWS and interface.options is not None:
             yield f"{path}.options", "a table", f"no options: the law is {law}"
-        for key in ("film", "spots", "table"):
+        for key in ("film", "contact_spot_density", "table"):
             given = getattr(interface, key)
             if key in needs and given is None:
                 yield f"{path}.{key}", "nothing", f"a value: the law is {law}"
@@ -229,8 +229,8 @@ def _train(file: SetupFile) -> Findings:
             yield f"{path}.upslope", given, "slopes that fit into the duration"
         if kind in ("battery", "capacitor bank"):
             why = f"transistors behind a {kind} only switch on and off"
-            if pulse.level != 1.0:
-                yield f"{path}.level", pulse.level, f"1: {why}"
+            if pulse.output_fraction != 1.0:
+                yield f"{path}.output_fraction", pulse.output_fraction, f"1: {why}"
             for key, slope in (("upslope", pulse.upslope), ("downslope", pulse.downslope)):
                 if slope.si > 0.0:
                     yield f"{path}.{key}", slope.text, f"'0 ms': {why}"

@@ -77,7 +77,7 @@ class Electrode:
     Attributes
     ----------
     material : Material
-    form : {"rounded", "flat"}
+    tip_shape : {"rounded", "flat"}
     face_diameter_m, tip_length_m, shank_diameter_m, shank_length_m : float
     holder_temperature_K : float
         Temperature at which the top of the shank is held [K].
@@ -88,7 +88,7 @@ class Electrode:
     """
 
     material: Material
-    form: Literal["rounded", "flat"]
+    tip_shape: Literal["rounded", "flat"]
     face_diameter_m: float
     tip_length_m: float
     shank_diameter_m: float
@@ -119,9 +119,9 @@ class Contact:
         contact still settles by itself. The judged runs use 0.8 and 1.25, hardness x 1.56 and x 0.64.
     hardness_factor : float
         Multiplies the hardness of every material.
-    spread_m : float
+    faying_radius_allowance_m : float
         How far the faying contact may exceed the tip face, in radius [m].
-    gap_m : float
+    stand_off_m : float
         Stand-off outside the contact [m], bridged by gas conduction.
     gas : Material
     """
@@ -131,12 +131,12 @@ class Contact:
     gas: Material
     radius_factor: float = 1.0
     hardness_factor: float = 1.0
-    spread_m: float = 0.0
-    gap_m: float = 5e-6
+    faying_radius_allowance_m: float = 0.0
+    stand_off_m: float = 5e-6
 
     def __post_init__(self) -> None:
-        above_zero(self, "radius_factor", "hardness_factor", "gap_m")
-        within(self, spread_m=OFFSET)
+        above_zero(self, "radius_factor", "hardness_factor", "stand_off_m")
+        within(self, faying_radius_allowance_m=OFFSET)
 
     @property
     def hardness(self) -> float:
@@ -190,27 +190,29 @@ class Pulse:
     ----------
     duration_s : float
         Switched on for this long, slopes included [s].
-    level : float
+    output_fraction : float
         Fraction of the source's voltage or current (1: as the source is).
     upslope_s, downslope_s : float
         Linear ramps at the ends of the pulse [s].
-    gap_s : float
+    cool_time_s : float
         Off time before the next pulse [s].
     """
 
     duration_s: float
-    level: float = 1.0
+    output_fraction: float = 1.0
     upslope_s: float = 0.0
     downslope_s: float = 0.0
-    gap_s: float = 0.0
+    cool_time_s: float = 0.0
 
     def __post_init__(self) -> None:
-        above_zero(self, "duration_s", "level")
-        not_below_zero(self, "upslope_s", "downslope_s", "gap_s")
-        within(self, gap_s=SPAN_OR_ZERO)
-        if self.duration_s > LONGEST_PULSE_S or self.level > 1.0:
+        above_zero(self, "duration_s", "output_fraction")
+        not_below_zero(self, "upslope_s", "downslope_s", "cool_time_s")
+        within(self, cool_time_s=SPAN_OR_ZERO)
+        if self.duration_s > LONGEST_PULSE_S or self.output_fraction > 1.0:
             raise InputError(
-                "pulse", f"{self.duration_s!r} s at level {self.level!r}", "at most 10 s at level 1"
+                "pulse",
+                f"{self.duration_s!r} s at output fraction {self.output_fraction!r}",
+                "at most 10 s at output fraction 1",
             )
 
     def envelope(self, time_s: float) -> float:
@@ -218,7 +220,7 @@ class Pulse:
         rise = min(1.0, time_s / self.upslope_s) if self.upslope_s > 0 else 1.0
         left = self.duration_s - time_s
         fall = min(1.0, max(0.0, left) / self.downslope_s) if self.downslope_s > 0 else 1.0
-        return self.level * min(rise, fall)
+        return self.output_fraction * min(rise, fall)
 
 
 @dataclass(frozen=True)
@@ -263,16 +265,16 @@ class Numerics:
         Divides every grid spacing; 1 is the standard grid, 2 the fine one.
     tolerance_K : float
         Target of the local error per step [K].
-    longest_s : float
+    max_time_s : float
         The run ends here even when no peak was passed [s].
     """
 
     refinement: float = 1.0
     tolerance_K: float = 1.5
-    longest_s: float = 60.0
+    max_time_s: float = 60.0
 
     def __post_init__(self) -> None:
-        above_zero(self, "refinement", "tolerance_K", "longest_s")
+        above_zero(self, "refinement", "tolerance_K", "max_time_s")
 
 
 SLOTTED = 0.9
@@ -305,7 +307,7 @@ class Description:
     return_ohm : float
         Resistance of the return tip and its contact, indirect only [ohm].
     contact : Contact
-    ambient_K, film_W_m2K : float
+    ambient_K, heat_transfer_W_m2K : float
         Air temperature [K] and film coefficient of free surfaces [W/(m2 K)].
     stirring : float
         Factor on the conductivity of melt (1: none).
@@ -333,7 +335,7 @@ class Description:
     return_ohm: float
     contact: Contact
     ambient_K: float
-    film_W_m2K: float
+    heat_transfer_W_m2K: float
     stirring: float
     circuit: Circuit
     train: tuple[Pulse, ...]
@@ -348,7 +350,7 @@ class Description:
     def __post_init__(self) -> None:
         within(self, strip_width_m=WIDTH, force_N=FORCE, hold_s=SPAN_OR_ZERO)
         above_zero(self, "spacing_m", "stirring", "ambient_K")
-        not_below_zero(self, "shunt_fraction", "return_ohm", "film_W_m2K")
+        not_below_zero(self, "shunt_fraction", "return_ohm", "heat_transfer_W_m2K")
         if not (self.strip and self.base and self.train):
             raise InputError("setup", "no strip, no base or no pulse", "at least one of each")
         _told_apart(self.materials())
@@ -388,8 +390,8 @@ class Description:
     @property
     def train_s(self) -> float:
         """Start of the first pulse to the end of the last [s]."""
-        spans = [p.duration_s + p.gap_s for p in self.train]
-        return sum(spans) - self.train[-1].gap_s
+        spans = [p.duration_s + p.cool_time_s for p in self.train]
+        return sum(spans) - self.train[-1].cool_time_s
 
 
 def within(part: object, **ranges: Spec) -> None:

@@ -57,9 +57,9 @@ def law_facts(law: object) -> Tree:
     return found
 
 
-def law_of(form: object) -> str | None:
-    """Return the contact law that suits a form of tip."""
-    fact = facts()["form"].get(form) if isinstance(form, str) else None
+def law_of(shape: object) -> str | None:
+    """Return the contact law that suits a shape of tip."""
+    fact = facts()["tip_shape"].get(shape) if isinstance(shape, str) else None
     return str(fact["value"]) if fact is not None else None
 
 

@@ -69,7 +69,7 @@ def _contact(contact: Tree, electrode: Tree) -> Tree:
     for name in ("tip", "faying"):
         given = contact.get(name, {})
         if isinstance(given, dict):
-            law = given.get("law", law_of(electrode.get("form")))
+            law = given.get("law", law_of(electrode.get("tip_shape")))
             filled[name] = {"law": law, **values(law_facts(law)), **given}
     return filled
 

@@ -13,6 +13,7 @@ from pydantic.fields import FieldInfo
 from nugget.errors import InputError
 from nugget.setup.limits import LimitSection, declared, dimension_of
 from nugget.setup.quantity import Quantity, spec_of
+from nugget.setup.renamed import new_path
 from nugget.setup.sources import CellsSection
 from nugget.units import DIMENSIONS, to_si, to_text
 
@@ -91,6 +92,8 @@ def find_field(setup: Setup, path: str, where: str = "field") -> QuantityField:
         return fields[found[0]]
     if found:
         raise InputError(where, path, f"one of {', '.join(found)}")
+    if new := new_path(path):
+        raise InputError(where, path, f"{new}, which the key was renamed to")
     ends = {known.split(".")[-1]: known for known in fields}
     close = difflib.get_close_matches(path, [*fields, *ends], n=1, cutoff=0.4)
     hint = f"; the nearest is {close[0]}" if close else ""
@@ -124,7 +127,7 @@ def value_of(setup: Setup, path: str) -> float | None:
     source = setup.file.source
     if isinstance(source, CellsSection) and path.removeprefix("source.") in source.BY_CELL:
         return source.whole_si(path.removeprefix("source."))
-    if path == "joint.diameter":
+    if path == "joint.minimum_diameter":
         return setup.joint.target_diameter_m
     section, _, rest = path.partition(".")
     index, _, key = rest.partition(".")

@@ -53,8 +53,8 @@ def lay(lower: Mapping[str, Any], upper: Mapping[str, Any]) -> Tree:
     base = _copy(lower)
     if isinstance(base.get("switch"), str):
         base["switch"] = {"kind": base["switch"]}
-    if _changes(base, upper, ("electrode", "form")):
-        for name in ("tip", "faying"):  # each form of tip has its own contact law
+    if _changes(base, upper, ("electrode", "tip_shape")):
+        for name in ("tip", "faying"):  # each shape of tip has its own contact law
             _table(base, ("contact",)).pop(name, None)
     if _changes(base, upper, ("source", "kind")):  # what is fed from the mains is switched there
         old, new = (

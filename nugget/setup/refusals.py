@@ -11,6 +11,7 @@ from pydantic.fields import FieldInfo
 from nugget.errors import InputError
 from nugget.setup.fill import Where
 from nugget.setup.quantity import spec_of
+from nugget.setup.renamed import new_path
 from nugget.units import DIMENSIONS, article
 
 _SHOWN = 60
@@ -23,6 +24,8 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
     path = [str(key) for key in finding["loc"] if key not in _tags(model)]
     kind, given, context = finding["type"], finding.get("input"), finding.get("ctx", {})
     if kind == "extra_forbidden":
+        if new := new_path(".".join(path)):
+            return InputError(where(".".join(path)), _shown(given), f"{new}, which the key was renamed to")
         if ".".join(path) in _NO_INPUT:
             return InputError(where(".".join(path)), _shown(given), _NO_INPUT[".".join(path)])
         known = list(_model_at(model, path[:-1], finding["loc"]).model_fields)

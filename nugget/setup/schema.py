@@ -107,7 +107,7 @@ class Strip(Section):
 
 class ElectrodeSection(Section):
     material: Name
-    form: Literal["rounded", "flat"]
+    tip_shape: Literal["rounded", "flat"]
     face_diameter: Thickness
     tip_length: Thickness
     shank_diameter: Thickness
@@ -131,19 +131,19 @@ class TableRow(Section):
 
 
 class Interface(Section):
-    """One contact; `spots` belongs to asperities, `table` to a table, `options` to a plugin's law."""
+    """One contact; each law has keys of its own."""
 
     law: Name
     options: Options | None = None
     film: ContactResistance | None = None
-    spots: Spots | None = None
+    contact_spot_density: Spots | None = None
     table: Annotated[tuple[TableRow, ...], Field(min_length=1)] | None = None
 
 
 class ContactSection(Section):
     gas: Name
-    gap: Gap
-    spread: Offset
+    stand_off: Gap
+    faying_radius_allowance: Offset
     radius_factor: Factor
     hardness_factor: Factor
     tip: Interface
@@ -164,10 +164,10 @@ class PulseSection(Section):
 
     duration: Span | None = None
     half_cycles: Count | None = None
-    level: Share = 1.0
+    output_fraction: Share = 1.0
     upslope: SpanOrZero = Field(default="0 ms", validate_default=True)
     downslope: SpanOrZero = Field(default="0 ms", validate_default=True)
-    gap: SpanOrZero = Field(default="0 ms", validate_default=True)
+    cool_time: SpanOrZero = Field(default="0 ms", validate_default=True)
 
 
 class DamageLimit(Section):
@@ -186,20 +186,20 @@ class KineticsSection(Section):
 
 class JointSection(Section):
     rule: Literal["auto", "button", "sheet"]
-    diameter: Thickness | None = None
+    minimum_diameter: Thickness | None = None
     bond_fraction: Share
 
 
 class Ambient(Section):
     temperature: RoomWarmth
-    film_coefficient: Conductance
+    heat_transfer_coefficient: Conductance
 
 
 class NumericsSection(Section):
     refinement: Annotated[float, Field(ge=0.25, le=8, strict=True)]
     tolerance: Difference
-    longest: LongSpan
-    stirring_factor: Factor | None = None
+    max_time: LongSpan
+    melt_conductivity_factor: Factor | None = None
 
 
 Certainty = Annotated[float, Field(ge=0.5, lt=1, strict=True)]

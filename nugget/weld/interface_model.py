@@ -181,7 +181,7 @@ class ContactModel:
         self._prepare_bearing(grid, tables)
         self.exists = np.arange(grid.shape[1]) < interface.columns
         # The gas beside the contact stays near ambient; its share of the heat is small.
-        self.gap_W_m2K = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.gap_m
+        self.gap_W_m2K = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.stand_off_m
 
     def _prepare_bearing(self, grid: Grid, tables: PropertyTables) -> None:
         """The layers that carry, and where they melt."""

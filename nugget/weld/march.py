@@ -83,7 +83,7 @@ class March:
         dt = self.first_step_s() * (1.0 if powered else COOLING_START)
         if before is not None and phase.follows_on and powered:
             dt = max(dt, before[1])
-        end = min(phase.end_s, self.setup.numerics.longest_s)
+        end = min(phase.end_s, self.setup.numerics.max_time_s)
         while state.time_s < end - SMALLEST_S or self._lingers(stepper, state):
             left = end - state.time_s
             if left <= SMALLEST_S:
@@ -95,7 +95,7 @@ class March:
             step = stepper.advance(state, trial, carry)
             state, carry, dt = step.state, step.carry, step.next_s
             yield state
-        if phase.end_s <= self.setup.numerics.longest_s:
+        if phase.end_s <= self.setup.numerics.max_time_s:
             state = stepper.leave(state)
         return state, (carry, dt)
 

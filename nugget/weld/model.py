@@ -56,7 +56,11 @@ class WeldModel:
         self.cells = self.tables.cells(self.index)
         self.electric = ElectricField(self.grid, solver)
         self.heat = HeatField(
-            self.grid, setup.ambient_K, setup.electrode.holder_temperature_K, setup.film_W_m2K, solver
+            self.grid,
+            setup.ambient_K,
+            setup.electrode.holder_temperature_K,
+            setup.heat_transfer_W_m2K,
+            solver,
         )
         self.contact_models = [ContactModel(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
         self.mirrored = self.grid.bottom == "mirror"

@@ -51,7 +51,7 @@ def phases(setup: Description) -> list[Phase]:
             found.append(Phase(time + low, time + high, pulse, time, True, low > 0.0))
         off = time + pulse.duration_s
         last = index == len(setup.train) - 1
-        gap = setup.hold_s if last else pulse.gap_s
+        gap = setup.hold_s if last else pulse.cool_time_s
         if gap > 0.0:
             found.append(Phase(off, off + gap, None, off, True))
         time = off + gap

@@ -46,12 +46,12 @@ class WholeCell:
     Attributes
     ----------
     parts : tuple of Part
-    film_W_m2K : float
+    heat_transfer_W_m2K : float
         Heat transfer coefficient of every free surface.
     """
 
     parts: tuple[Part, ...]
-    film_W_m2K: float
+    heat_transfer_W_m2K: float
 
     @property
     def wall(self) -> Part:

@@ -170,4 +170,4 @@ def _to_air(cell: WholeCell, grid: CellGrid) -> FloatArray:
     area[0] += rings
     area[-1] += rings
     area[:, -1] += rims
-    return np.where(grid.active, cell.film_W_m2K * area / grid.volume, 0.0)
+    return np.where(grid.active, cell.heat_transfer_W_m2K * area / grid.volume, 0.0)

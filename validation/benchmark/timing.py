@@ -23,12 +23,12 @@ REPEATS = 5
 def plain(refinement: float = 1.0, tolerance_K: float = 1.5) -> Setup:
     """The default weld without losses to air, which the peers leave out."""
     numerics = {"numerics.refinement": refinement, "numerics.tolerance": tolerance_K}
-    return default_setup().with_({"ambient.film_coefficient": 0.0, **numerics})
+    return default_setup().with_({"ambient.heat_transfer_coefficient": 0.0, **numerics})
 
 
 def short(refinement: float) -> Setup:
     """One millisecond of the default weld, without cool-down: for grids of any size."""
-    changes = {"pulse.0.duration": "1 ms", "hold_time": "0.1 ms", "numerics.longest": "1 ms"}
+    changes = {"pulse.0.duration": "1 ms", "hold_time": "0.1 ms", "numerics.max_time": "1 ms"}
     return default_setup().with_({**changes, "numerics.refinement": refinement})
 
 

@@ -47,7 +47,7 @@ def run_kohlrausch() -> Outcome:
         grid = _neck(50.0, film, 24)
         given = rig.setup(ConstantVoltage(volts), train=(Pulse(1.0),))
         # No gas beside the neck, and none within it: heat follows the current only.
-        given = replace(given, contact=replace(given.contact, gap_m=1e9))
+        given = replace(given, contact=replace(given.contact, stand_off_m=1e9))
         model = rig.model_on(grid, given)
         stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
         phi = stage.electric.potential * stage.current_A
@@ -167,7 +167,7 @@ def _coupled_slabs() -> list[Check]:
         model = rig.model_on(grid, given)
         stage = rig.steady(model, ActiveSource(given.circuit, given.train[0], 0.0))
         contact = stage.contacts[0]
-        gas = float(given.contact.gas.conductivity_z(given.ambient_K)) / given.contact.gap_m
+        gas = float(given.contact.gas.conductivity_z(given.ambient_K)) / given.contact.stand_off_m
         sides = 500.0, 500.0
         for _ in range(200):
             h = L * 0.5 * sum(sides) / r_c + gas

@@ -290,7 +290,7 @@ def run_fin() -> Outcome:
     stub = rig.matter("stub", k=1e-9)
     layers = [("can", sheet, z[:2], r2), ("strip", sheet, z[1:], r2), ("tip", stub, np.array([t, 2 * t]), r1)]
     grid = rig.layered(r, layers, [rig.contact(0, len(r) - 1, r2)], bottom="free")
-    given = replace(rig.setup(ConstantCurrent(1.0), train=(Pulse(1.0),)), film_W_m2K=film)
+    given = replace(rig.setup(ConstantCurrent(1.0), train=(Pulse(1.0),)), heat_transfer_W_m2K=film)
     source = np.zeros(grid.shape)
     hub = grid.r < r1
     # The hub's own lower face loses heat as well.

@@ -49,7 +49,7 @@ WELDS: dict[str, dict[str, object]] = {
         "arrangement.kind": "opposed",
         "source": {"kind": "sine current", "current_rms": "6500 A", "frequency": "60 Hz"},
         "pulse": [{"half_cycles": 2}],
-        "electrode.form": "flat",
+        "electrode.tip_shape": "flat",
         "electrode.face_diameter": "0.187 in",
         "electrode.shank_diameter": "0.5 in",
         "electrode.force": "244 lbf",
@@ -59,7 +59,7 @@ WELDS: dict[str, dict[str, object]] = {
 
 def coarse(**changes: object) -> Setup:
     """The default weld on a coarse grid: what must always hold needs no accuracy."""
-    coarsely = {"numerics.refinement": 0.35, "numerics.longest": 3.0}
+    coarsely = {"numerics.refinement": 0.35, "numerics.max_time": 3.0}
     return default_setup().with_(coarsely, **changes)
 
 

@@ -17,7 +17,7 @@ from validation.evidence.piece import Piece
 SHARE, TIMES, FINER = 5e-3, 3.0, 30.0
 FINE_GRID, COARSE_GRID = 1.0, 0.3
 """Cost on the standard grid; accuracy in time on a coarse one, as it is not the grid that is asked about."""
-COMMON: dict[str, Any] = {"hold_time": "1 ms", "leads.resistance": "1 mohm", "numerics.longest": "22 ms"}
+COMMON: dict[str, Any] = {"hold_time": "1 ms", "leads.resistance": "1 mohm", "numerics.max_time": "22 ms"}
 TRANSFORMER: dict[str, Any] = {
     "source": {
         "kind": "transformer",

@@ -112,7 +112,7 @@ def _load(
     changes = {
         "arrangement.kind": arrangement,
         "strip.shunt_fraction": shunt_fraction,
-        "electrode.form": "flat",
+        "electrode.tip_shape": "flat",
         "numerics.refinement": refinement,
         "contact.tip.law": "table",
         "contact.tip.table": [{"temperature": "20 degC", "resistance": "0 ohm m2"}],

@@ -17,7 +17,7 @@ SETUPS: dict[str, dict[str, Any]] = {
         "source.capacitance": "2 F",
         "source.start_voltage": "12 V",
         "source.series_resistance": "3 mohm",
-        "pulse": [{"duration": "2 ms", "gap": "5 ms"}, {"duration": "6 ms"}],
+        "pulse": [{"duration": "2 ms", "cool_time": "5 ms"}, {"duration": "6 ms"}],
     },
     "transformer": {
         "source.kind": "transformer",

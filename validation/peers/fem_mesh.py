@@ -53,7 +53,7 @@ def spread(low: float, high: float, size: Callable[[float], float]) -> list[floa
 
 def radial(given: Setup, slabs: Sequence[Slab], fineness: float) -> FloatArray:
     """Even spacing under the tip, growing outside; through every radius that matters."""
-    cap = max(given.face_radius_m, given.face_radius_m + given.contact.spread_m)
+    cap = max(given.face_radius_m, given.face_radius_m + given.contact.faying_radius_allowance_m)
     fine = cap / FINE_CELLS
     marks = {0.0, given.face_radius_m, cap} | {s.radius_m for s in slabs}
     marks |= {s.ground[0] for s in slabs if s.ground}

@@ -127,7 +127,7 @@ class FemWeld:
     def _contacts(self, grid: Any) -> tuple[list[Spot], list[Trace]]:
         """Spots, and for each the nodes above and below, their radii and the two materials."""
         setup = self.setup
-        gap = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.gap_m
+        gap = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.stand_off_m
         spots, traces = [], []
         for i in grid.interfaces:
             upper = len(self.bodies) - (1 if i.name == "tip" else 2)

@@ -24,7 +24,7 @@ class SpotFields(FipyFields):
     def __init__(self, setup: Setup, solver: str = "LinearLUSolver") -> None:
         grid = build_grid(setup)
         properties = CellProperties(grid.materials, np.maximum(grid.material, 0), setup.stirring)
-        gap = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.gap_m
+        gap = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.stand_off_m
         super().__init__(grid, properties, setup.electrode.holder_temperature_K, gap, solver)
         self.setup = setup
         self.spots = [

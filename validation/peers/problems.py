@@ -32,7 +32,7 @@ def series() -> Setup:
     """The default battery weld on a coarse grid, without losses to air (the peers have none)."""
     return default_setup().with_(
         {
-            "ambient.film_coefficient": 0.0,
+            "ambient.heat_transfer_coefficient": 0.0,
             "numerics.refinement": REFINEMENT,
             "pulse.0.duration": f"{SERIES_PULSE_S * 1e3:g} ms",
         }
@@ -41,7 +41,7 @@ def series() -> Setup:
 
 def opposed() -> Setup:
     """Two sheets between flat tips under sine current, with films that let them melt, one cycle."""
-    film = {"law": "asperity", "spots": "4e8 1/m2", "film": "2e-11 ohm m2"}
+    film = {"law": "asperity", "contact_spot_density": "4e8 1/m2", "film": "2e-11 ohm m2"}
     overrides: dict[str, object] = {
         "contact.tip": film,
         "contact.faying": film,
@@ -49,7 +49,7 @@ def opposed() -> Setup:
     }
     overrides["source.current_rms"] = "15.5 kA"  # melts within the cycle
 
-    overrides |= {"ambient.film_coefficient": 0.0, "numerics.refinement": REFINEMENT}
+    overrides |= {"ambient.heat_transfer_coefficient": 0.0, "numerics.refinement": REFINEMENT}
     return preset("sheets").with_(overrides)
 
 

@@ -37,7 +37,7 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "suggest",
         help="search pulse trains for the widest margin, and plan the first trial welds",
-        description="Search single pulses, a seating pulse before the main one, and two equal pulses, and"
+        description="Search single pulses, a preheat pulse before the main one, and two equal pulses, and"
         " what you allow to change, for the widest margin to all limits at every contact radius. Says when"
         " no setting is safe and which change of hardware would make one.",
         epilog="example: nugget suggest mine.toml --allow 'electrode.force=15 N:50 N'",

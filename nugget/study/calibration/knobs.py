@@ -20,8 +20,8 @@ _ROOM = {
     "contact.radius_factor": 1.7,
     "contact.hardness_factor": 2.0,
     "contact.faying.film": 100.0,
-    "contact.faying.spots": 10.0,
-    "joint.diameter": 1.7,
+    "contact.faying.contact_spot_density": 10.0,
+    "joint.minimum_diameter": 1.7,
 }
 """How far a field may move from the setup's own value, as a factor both ways: assumptions, wide
 enough for a bench that nobody has measured."""
@@ -89,8 +89,8 @@ def usual_knobs(setup: Setup) -> tuple[Knob, ...]:
     if setup.circuit.source.drive == "voltage":
         paths += ["leads.resistance", "leads.inductance"]
     paths += ["contact.radius_factor", "contact.hardness_factor", "contact.faying.film"]
-    if setup.file.contact.faying.spots is not None:
-        paths.append("contact.faying.spots")
+    if setup.file.contact.faying.contact_spot_density is not None:
+        paths.append("contact.faying.contact_spot_density")
     knobs = (_knob(setup, path) for path in paths)
     return tuple(knob for knob in knobs if knob is not None)
 

@@ -244,9 +244,9 @@ def _uncertain(
 
 def own_value(setup: Setup, path: str) -> float | None:
     """The value [SI] of a field, also of a dome that follows from the face, and of stirring."""
-    if path == "electrode.dome_radius" and setup.electrode.form == "rounded":
+    if path == "electrode.dome_radius" and setup.electrode.tip_shape == "rounded":
         return setup.electrode.dome_radius_m
-    if path == "numerics.stirring_factor":
+    if path == "numerics.melt_conductivity_factor":
         return setup.stirring
     return setup.get(path)
 
@@ -270,7 +270,7 @@ def _usual(setup: Setup) -> Iterator[Uncertain]:
 def _paths(setup: Setup, entry: Mapping[str, Any]) -> Iterator[str]:
     """Fields of one entry in this setup."""
     field = entry["field"]
-    if entry.get("form", setup.electrode.form) != setup.electrode.form:
+    if entry.get("tip_shape", setup.electrode.tip_shape) != setup.electrode.tip_shape:
         return
     if entry.get("kind", setup.circuit.switch.kind) != setup.circuit.switch.kind:
         return

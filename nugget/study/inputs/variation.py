@@ -35,7 +35,7 @@ STRENGTH = {
     "battery": "source.open_circuit_voltage",
     "capacitor bank": "source.start_voltage",
     "transformer": "source.open_circuit_voltage_rms",
-    "trace": "pulse.{last}.level",
+    "trace": "pulse.{last}.output_fraction",
 }
 """Field that makes each kind of source stronger."""
 

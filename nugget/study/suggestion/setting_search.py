@@ -17,7 +17,7 @@ from nugget.study.inputs.uncertain import Inputs
 from nugget.study.statement.samples import Sample
 from nugget.study.statement.statement import FINE, state
 from nugget.study.suggestion.candidate import Candidate, Free, Suggestion, margin_of
-from nugget.study.suggestion.trains import OTHER_GAPS_S, Kind, Train, grow_train, trains, with_gap
+from nugget.study.suggestion.trains import OTHER_COOL_TIMES_S, Kind, Train, grow_train, trains, with_cool_time
 from nugget.study.tasks import Finished, key_of, run_all
 
 BAND = 1.25
@@ -117,8 +117,8 @@ def suggest(
     )
     double = next((one for one in found if one.train.kind != "single"), None)
     if double is not None:
-        gapped = [with_gap(double.train, gap_s) for gap_s in OTHER_GAPS_S]
-        found += _candidates([(double.values, train) for train in gapped if train is not None], looker)
+        spaced = [with_cool_time(double.train, off_s) for off_s in OTHER_COOL_TIMES_S]
+        found += _candidates([(double.values, train) for train in spaced if train is not None], looker)
         found.sort(key=lambda one: -one.margin)
     if found[0].window.open and inputs is not None:
         found = _scattered(found, inputs, samples, looker, welds)

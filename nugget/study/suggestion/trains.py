@@ -15,13 +15,13 @@ from nugget.study.durations.branches import Trunk
 from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
 
-Kind = Literal["single", "seating", "equal"]
+Kind = Literal["single", "preheat", "equal"]
 
-SEATING_SHARES = (0.15, 0.3)
-"""Length of the seating pulse over that of the setup's own pulse."""
-GAP_S = 10e-3
+PREHEAT_SHARES = (0.15, 0.3)
+"""Length of the preheat pulse over that of the setup's own pulse."""
+COOL_TIME_S = 10e-3
 """Off time within a train: the surface cools, the contact stays as wide as it has become."""
-OTHER_GAPS_S = (3e-3, 30e-3)
+OTHER_COOL_TIMES_S = (3e-3, 30e-3)
 """Tried with the best train of two pulses."""
 EQUAL_STEPS = 7
 REFINED = 2
@@ -36,18 +36,18 @@ class Train:
     ----------
     name : str
         In words.
-    kind : {"single", "seating", "equal"}
+    kind : {"single", "preheat", "equal"}
         One pulse; a short pulse that seats the tip, a gap, the main pulse; two equal pulses.
     setup : Setup
         With this train; the last pulse (of ``equal`` both) is the one that is searched.
-    gap_s : float
+    cool_time_s : float
         Off time between the pulses; 0 for a single one.
     """
 
     name: str
     kind: Kind
     setup: Setup
-    gap_s: float
+    cool_time_s: float
 
     def with_duration(self, duration_s: float) -> Setup:
         """Return the setup with its searched pulse, or both equal ones, lasting `duration_s`."""
@@ -57,41 +57,41 @@ class Train:
 def trains(setup: Setup) -> list[Train]:
     """Return the trains to compare; those that the setup cannot take are left out."""
     own_s, step_s = setup.train[-1].duration_s, count_s(setup)
-    seats_s = [share * own_s if step_s is None else step_s for share in SEATING_SHARES]
+    preheats_s = [share * own_s if step_s is None else step_s for share in PREHEAT_SHARES]
     plans: list[tuple[Kind, float, float]] = [("single", 0.0, 0.0)]
-    plans += [("seating", first_s, GAP_S) for first_s in dict.fromkeys(seats_s)]
-    plans.append(("equal", own_s, GAP_S))
+    plans += [("preheat", first_s, COOL_TIME_S) for first_s in dict.fromkeys(preheats_s)]
+    plans.append(("equal", own_s, COOL_TIME_S))
     found = [_train(setup, *one) for one in plans]
     return [one for one in found if one is not None]
 
 
-def with_gap(train: Train, gap_s: float) -> Train | None:
+def with_cool_time(train: Train, cool_time_s: float) -> Train | None:
     """Return a train of two pulses with another gap; None where the setup cannot take it."""
-    return _train(train.setup, train.kind, train.setup.train[0].duration_s, gap_s)
+    return _train(train.setup, train.kind, train.setup.train[0].duration_s, cool_time_s)
 
 
-def _train(setup: Setup, kind: Kind, first_s: float, gap_s: float) -> Train | None:
+def _train(setup: Setup, kind: Kind, first_s: float, cool_time_s: float) -> Train | None:
     """The train whose first pulse lasts `first_s`; None where the setup cannot take it."""
     first_s = float(f"{first_s:.2g}") if count_s(setup) is None else first_s
     names = {
         "single": "one pulse",
-        "seating": f"seating pulse of {first_s * 1e3:.2g} ms, {gap_s * 1e3:g} ms off, main pulse",
-        "equal": f"two equal pulses, {gap_s * 1e3:g} ms off between them",
+        "preheat": f"preheat pulse of {first_s * 1e3:.2g} ms, {cool_time_s * 1e3:g} ms cool time, main pulse",
+        "equal": f"two equal pulses, {cool_time_s * 1e3:g} ms cool time between them",
     }
-    pulses = [_pulse(setup, first_s, gap_s)] if kind != "single" else []
+    pulses = [_pulse(setup, first_s, cool_time_s)] if kind != "single" else []
     last = _pulse(setup, setup.train[-1].duration_s, 0.0)
     try:
-        return Train(names[kind], kind, setup.with_({"pulse": [*pulses, last]}), gap_s)
+        return Train(names[kind], kind, setup.with_({"pulse": [*pulses, last]}), cool_time_s)
     except InputError:
         return None
 
 
-def _pulse(setup: Setup, duration_s: float, gap_s: float) -> Pulse:
+def _pulse(setup: Setup, duration_s: float, cool_time_s: float) -> Pulse:
     """A pulse like the setup's last one."""
     own = setup.train[-1]
     short = duration_s < own.upslope_s + own.downslope_s
     slopes = (0.0, 0.0) if short else (own.upslope_s, own.downslope_s)
-    return Pulse(duration_s, own.level, *slopes, gap_s)
+    return Pulse(duration_s, own.output_fraction, *slopes, cool_time_s)
 
 
 def _pulses(train: Train, duration_s: float) -> list[Pulse]:
@@ -99,7 +99,7 @@ def _pulses(train: Train, duration_s: float) -> list[Pulse]:
     if train.kind == "single":
         return [main]
     first_s = duration_s if train.kind == "equal" else train.setup.train[0].duration_s
-    return [_pulse(train.setup, first_s, train.gap_s), main]
+    return [_pulse(train.setup, first_s, train.cool_time_s), main]
 
 
 def grow_train(task: tuple[Kind, Setup, float]) -> Growth:

@@ -9,7 +9,7 @@ import pytest
 from nugget.cli.main import main
 
 COARSE = ["--no-plots", "--json", "--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=20 K"]
-COARSE += ["--set", "numerics.longest=0.05 s", "--set", "pulse.0.duration=1 ms"]
+COARSE += ["--set", "numerics.max_time=0.05 s", "--set", "pulse.0.duration=1 ms"]
 
 
 @pytest.mark.parametrize("name", ["phosphor-bronze-c519", "cuni-90-10", "nickel-plated-bronze"])

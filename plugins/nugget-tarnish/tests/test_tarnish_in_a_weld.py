@@ -21,7 +21,7 @@ law = "tarnish"
 options = { film_ohm_m2 = FILM, fading_K = 2000.0 }
 """
 COARSE = ["--no-plots", "--json", "--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=20 K"]
-COARSE += ["--set", "numerics.longest=0.05 s", "--set", "pulse.0.duration=1 ms"]
+COARSE += ["--set", "numerics.max_time=0.05 s", "--set", "pulse.0.duration=1 ms"]
 
 
 def predict(folder: Path, film: str, capsys: pytest.CaptureFixture[str]) -> dict[str, object]:
