@@ -79,11 +79,11 @@ def test_all_trains_are_there_and_keep_the_pulse(setup: Setup) -> None:
     assert equal.train[0].duration_s == pytest.approx(5e-3)
 
 
-def test_another_gap_changes_the_gap_alone(setup: Setup) -> None:
+def test_another_cool_time_changes_the_cool_time_alone(setup: Setup) -> None:
     for one in trains.trains(setup)[1:]:
         other = trains.with_cool_time(one, 3e-3)
         assert other is not None
-        assert "3 ms off" in other.name
+        assert "3 ms cool time" in other.name
         before, after = one.with_duration(5e-3).train, other.with_duration(5e-3).train
         assert after == (replace(before[0], cool_time_s=3e-3), before[1])
 

@@ -21,9 +21,7 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument("name", nargs="?", default="default", help="a preset (default: %(default)s)")
     parser.add_argument("--list", action="store_true", help="list the presets instead")
-    parser.add_argument(
-        "--convert", metavar="FILE", help="print this setup file with keys of earlier names renamed"
-    )
+    parser.add_argument("--convert", metavar="FILE", help="print this setup file with old keys renamed")
     parser.set_defaults(run=run)
 
 
