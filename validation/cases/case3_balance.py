@@ -203,10 +203,14 @@ def run_always() -> Outcome:
     @few
     @given(thickness=st.floats(0.1, 0.2), factor=more)
     def thicker_strip(thickness: float, factor: float) -> None:
-        thin = weld(strip__thickness=f"{thickness} mm")
-        thick = weld(strip__thickness=f"{thickness * factor} mm")
-        text = f"thicker strip: interior is not cooler, {thickness:g} mm x {factor:g}"
-        assert thick.interior_peak_K < thin.interior_peak_K, text
+        # Left to itself the factor of stirred melt follows the thickness and grows from 0.19 mm of strip on;
+        # stirred melt carries more heat to the wall, which would be another change than the one asked about.
+        still = {"numerics__stirring_factor": 1.0}
+        thin = weld(strip__thickness=f"{thickness} mm", **still)
+        thick = weld(strip__thickness=f"{thickness * factor} mm", **still)
+        text = f"{thickness:g} mm x {factor:g}"
+        assert thick.interior_peak_K < thin.interior_peak_K, f"{text}: interior is not cooler"
+        assert thick.can_inner_peak_K < thin.can_inner_peak_K, f"{text}: wall is not cooler"
 
     @few
     @given(duration=st.floats(2.0, 8.0), factor=more)
@@ -289,17 +293,10 @@ CASES = (
         key="3-always",
         title="What must always hold",
         claim="Monotone answers and exact scalings hold for settings drawn at random (hypothesis, "
-        "derandomised).",
+        "derandomised); under a thicker strip at the same stirring of its melt.",
         source="Sign and linearity of the equations.",
         tolerance="No exception among the drawn settings; scalings to 1e-9; the nugget within 1 % of its "
         "read-out.",
         run=run_always,
-        may_fail=(
-            (
-                "thicker strip",
-                "0.24 instead of 0.18 mm of strip leaves the winding a little hotter; whether the melting of "
-                "the plastic disc or the contact is the cause has not been found",
-            ),
-        ),
     ),
 )
