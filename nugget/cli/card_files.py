@@ -14,12 +14,11 @@ def write_card(outputs: Outputs, card: BenchCard, origin: Origin) -> None:
     """Write the card as HTML and as PDF."""
     from nugget.constants import VERSION
     from nugget.outcome.record import CAUTIONS
-    from nugget.pages.bench_card import BAND_WORDS, card_page
+    from nugget.pages.bench_card import card_page
     from nugget.pages.render import input_hash
     from nugget.plot.card_figure import card_figure
 
     outputs.text("card.html", card_page(card, origin))
-    below = f"Safe range {card.span} {BAND_WORDS}." if card.safe else f"{card.why}."
     foot = [*CAUTIONS, f"nugget {VERSION}, {origin.name}; hash of the inputs {input_hash(card.setup)}."]
-    figure = card_figure(card.setup.title, card.headline, below, card.rows, card.lists, foot)
+    figure = card_figure(card.setup.title, card.headline, card.below, card.rows, card.lists, foot)
     outputs.figure("card.pdf", figure)

@@ -74,7 +74,7 @@ def _answer(judgement: Judgement, commands: Commands) -> Iterator[RenderableType
     yield Text(judgement.weld.setup.title, style="bold")
     yield Text(f"VERDICT: {judgement.verdict.upper()}, {MEANING[judgement.verdict]}", style="bold")
     yield _indented(Text(judgement.reason))
-    yield _listed([("Next:", judged_sheet.next_step(judgement, *commands)), ("", CAUTIONS[0])])
+    yield _listed([("Next:", judged_sheet.next_step(judgement.statement, *commands)), ("", CAUTIONS[0])])
 
 
 def _section(title: str, rows: Iterable[Row], indent: bool = True) -> Iterator[RenderableType]:

@@ -8,11 +8,16 @@ from nugget.merit import amounts
 from nugget.outcome import lab_sheet
 from nugget.pages.render import Origin, input_hash, render
 from nugget.setup import Setup
-from nugget.study.charting.duration_chart import BAND
-from nugget.study.durations.window import Window
+from nugget.study.statement import judged_sheet
+from nugget.study.statement.safe_range import SafeRange
 
 KIND = "Bench card"
-BAND_WORDS = f"at every contact radius x {BAND[0]:g} to {BAND[-1]:g} and at both spots of a pair"
+KEPT = {
+    "harm": "no harm to the cell",
+    "damage": "no damage to joint, strip or tip",
+    "hardware": "no limit of the hardware broken",
+}
+"""What a severity of limits comes to when they hold."""
 GOOD = (
     "A hand peel tears a button of at least {target} out of the strip at every spot.",
     "Prints are round, alike, and shallower than a quarter of the strip; heat tint stays a narrow ring.",
@@ -42,11 +47,15 @@ class BenchCard:
     setup : Setup
         With the pulse that is to be set.
     safe : bool
-        Whether the pulse of the setup lies in a range that keeps every limit over all contact radii.
+        Whether the statement of the setup's own pulse is *in window*.
     knob, span : str
         The duration to set, and from where to where it may be; empty when nothing is safe.
+    sure : str
+        How sure the statement is, in words.
     why : str
-        What ends the range, or why there is none.
+        What lies beyond the range, or what the statement says instead.
+    step : str
+        What to do when nothing is safe; empty otherwise.
     rest : str
         Between two spots of a cell.
     """
@@ -55,21 +64,28 @@ class BenchCard:
     safe: bool
     knob: str
     span: str
+    sure: str
     why: str
+    step: str
     rest: str
 
     @property
     def headline(self) -> str:
         """The answer in words."""
-        if not self.safe:
-            return "NO SAFE SETTING: do not weld cells"
-        return f"Set {self.knob}"
+        return f"Set {self.knob}" if self.safe else "NO SAFE SETTING: do not weld cells"
+
+    @property
+    def below(self) -> list[str]:
+        """What stands below the headline."""
+        if self.safe:
+            return [f"Safe range {self.span}: {self.sure}. {self.why}."]
+        return [f"{self.why}.", f"What to do: {self.step}."]
 
     @property
     def rows(self) -> list[tuple[str, str]]:
         """Everything to be set, in the words of the lab sheet."""
         rows = dict(lab_sheet.setting_rows(self.setup))
-        found = [("Safe range", f"{self.span} {BAND_WORDS}; then {self.why}")] if self.safe else []
+        found = [("Safe range", self.span)] if self.safe else []
         kept = ("Tips", "Tip lifts", "Strip", "Welded to", "Arrangement", "Source", "In series")
         pulses = [("Pulse train", rows["Pulse"])] if self.safe and len(self.setup.train) > 1 else []
         found += [*pulses, ("Force", f"{amounts.newton(self.setup.force_N)} on each tip")]
@@ -86,29 +102,39 @@ class BenchCard:
         return [(title, [line.format(**facts) for line in lines]) for title, lines in named]
 
 
-def bench_card(setup: Setup, window: Window, rest: str = "") -> BenchCard:
-    """Return the card of a setup.
+def bench_card(
+    found: SafeRange, rest: str = "", command: str = "nugget card", calibrate: str = "nugget calibrate"
+) -> BenchCard:
+    """Return the card of a setup: its own last pulse is what the card sets, if that is safe.
 
     Parameters
     ----------
-    setup : Setup
-        Its own last pulse is what the card sets, if that is safe.
-    window : Window
-        That every contact radius, and both spots of a pair, share; no other one is safe.
+    found : SafeRange
     rest : str
         Between two spots of a cell, in words; said to be unknown by default.
+    command, calibrate : str
+        The commands with all options in force, for what to do next.
     """
+    setup = found.setup
     rest = rest or "not worked out: until the cell's end is at room temperature again"
-    last_s, ends = setup.train[-1].duration_s, window.binding.title.lower() if window.binding else window.why
-    if not window.open or window.from_s is None:
-        known = "it is not known whether any" if window.unknown else "no"
-        why = f"{known} duration reaches the target and keeps every limit {BAND_WORDS}: {ends}"
-        return BenchCard(setup, False, "", "", why, rest)
-    span = f"{amounts.time(window.from_s)} to {amounts.time(window.until_s)}"
-    if not window.from_s <= last_s <= window.until_s:
-        why = f"the pulse of {amounts.time(last_s)} lies outside {span}, which is safe {BAND_WORDS}"
-        return BenchCard(setup, False, "", "", why, rest)
-    return BenchCard(setup, True, amounts.time(last_s), span, ends, rest)
+    last = amounts.time(setup.train[-1].duration_s)
+    if found.from_s is None or found.until_s is None:
+        why = f"The statement for {last} is '{found.statement.verdict}': {found.statement.reason}"
+        step = judged_sheet.next_step(found.statement, command, calibrate)
+        return BenchCard(setup, False, "", "", "", why, step, rest)
+    ends = amounts.time(found.from_s), amounts.time(found.until_s)
+    span = f"{ends[0]} to {ends[1]}" if found.from_s < found.until_s else f"{ends[0]} alone"
+    beyond = [f"{where}: {said}" for where, said in (("Below", found.below), ("above", found.above)) if said]
+    why = "; ".join(beyond) or "Nothing beyond it was looked at"
+    return BenchCard(setup, True, last, span, _sure(setup), why[0].upper() + why[1:], "", rest)
+
+
+def _sure(setup: Setup) -> str:
+    """How sure a statement has to be for *in window*, in words."""
+    asked = setup.file.uncertainty
+    kept = ", ".join(f"{words} in {100.0 * getattr(asked, key):.4g} %" for key, words in KEPT.items())
+    made = f"the joint is made in at least {100.0 * asked.joint:.4g} % of welds"
+    return f"{made}, {kept}; all unknown inputs varied"
 
 
 def card_page(card: BenchCard, origin: Origin | None = None) -> str:
@@ -118,7 +144,6 @@ def card_page(card: BenchCard, origin: Origin | None = None) -> str:
         kind=KIND,
         title=card.setup.title,
         card=card,
-        band=BAND_WORDS,
         origin=origin or Origin(),
         hash=input_hash(card.setup),
     )

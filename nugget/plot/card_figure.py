@@ -43,7 +43,7 @@ class _Sheet:
 def card_figure(
     title: str,
     headline: str,
-    below: str,
+    below: Sequence[str],
     rows: Sequence[tuple[str, str]],
     lists: Sequence[tuple[str, Sequence[str]]],
     foot: Iterable[str],
@@ -62,7 +62,8 @@ def card_figure(
             sheet = _Sheet(figure, size)
             sheet.write(title, 1.1, weight="bold")
             sheet.write(headline, 2.2, weight="bold")
-            sheet.write(below)
+            for line in below:
+                sheet.write(line)
             for label, value in rows:
                 top_in = sheet.at_in
                 sheet.write(label, weight="bold")

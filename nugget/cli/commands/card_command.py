@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nugget.cli.options import (
     add_setup_options,
+    add_tolerance_option,
     check_folder,
     check_least,
     chosen_setup,
-    longest_of,
     origin_of,
     place,
 )
+from nugget.cli.text_tables import WIDTH
 
 if TYPE_CHECKING:
     from nugget.setup import Setup
@@ -30,39 +32,48 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "card",
         help="one page for the wall: what to set, what is safe, what a good weld looks like, when to stop",
-        description="Find the pulse durations that make the joint and keep every limit at every contact"
-        " radius, and write a bench card for this machine and strip as HTML and PDF. Where the setup's own"
-        " pulse is not among them, the card says that there is no safe setting.",
+        description="Make the statement of `nugget pulse` about this setup and, where it is 'in window',"
+        " about longer and shorter pulses, and write a bench card for this machine and strip as HTML and PDF:"
+        " its range holds durations whose own statement is 'in window'. Where the setup's own pulse is"
+        " anything else, the card says that there is no safe setting, why, and what would settle it.",
         epilog="example: nugget card mine.toml --spots 6 --out wall",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
-    parser.add_argument("--longest", metavar="TIME", help="longest pulse searched (default: 3 times yours)")
     parser.add_argument("--spots", type=int, metavar="N", help="spots on one cell, to work out the rest")
     parser.add_argument("--out", type=Path, metavar="DIR", help="write card.html and card.pdf into DIR")
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one for each core)")
+    add_tolerance_option(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Compute, print and write; return the exit code."""
     from nugget.cli.card_files import write_card
+    from nugget.cli.in_force import in_force
     from nugget.cli.outputs import Outputs
     from nugget.cli.workers import progress, with_workers
     from nugget.pages.bench_card import bench_card
-    from nugget.study.charting.shared_window import shared_window, window_tasks
+    from nugget.study.inputs.uncertain import inputs_of
+    from nugget.study.statement.safe_range import safe_range
+    from nugget.study.statement.statement import FINE, WELDS
 
     setup = chosen_setup(args)
+    inputs = inputs_of(setup, args.tolerance)
     check_least("--workers", args.workers, 1)
     check_least("--spots", args.spots, 2)
     folder, start = place(args)
     check_folder(folder)
-    tasks = window_tasks(setup, longest_of(args))
-    with progress("Running", len(tasks)) as done:
-        window = with_workers(lambda executor: shared_window(tasks, executor, done), len(tasks), args.workers)
-    card = bench_card(setup, window, _rest(args, setup))
+    total = WELDS[0] + FINE
+    with progress("Marching", total) as done:
+        found = with_workers(
+            lambda executor: safe_range(setup, inputs, executor, None, done), total, args.workers
+        )
+    card = bench_card(found, _rest(args, setup), in_force(args, "card"), in_force(args, "calibrate"))
     print(f"{setup.title}\n{card.headline}")
-    for label, value in card.rows if card.safe else [("Why", card.why)]:
+    for line in card.below:
+        print(textwrap.fill(line, WIDTH))
+    for label, value in card.rows if card.safe else []:
         print(f"  {label}: {value}")
     outputs = Outputs(folder, start)
     write_card(outputs, card, origin_of(args))

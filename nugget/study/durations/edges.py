@@ -53,6 +53,9 @@ class Edge:
         the longest pulse.
     unknown : str
         Why the edge could not be found; empty when it is known, or known to be absent.
+    excess : float or None
+        Where there is no edge, how far the longest pulse is from one, relative to the threshold: below
+        zero. None where there is one, or where nothing can be said.
     """
 
     key: str
@@ -65,6 +68,7 @@ class Edge:
     value: float | None
     threshold: float
     unknown: str = ""
+    excess: float | None = None
 
 
 @dataclass(frozen=True)
@@ -213,8 +217,12 @@ def _placed(trunk: Trunk, one: Criterion, duration_s: float, low_s: float, high_
 def _absent(trunk: Trunk, one: Criterion, unknown: str = "") -> Edge:
     longest = trunk.runs.get(trunk.searched_s)
     figures = longest.figures if longest is not None else figures_of(trunk.recorder, False)
-    value = None if one.deep and longest is None else one.value(figures)
-    return Edge(one.key, one.title, one.kind, one.unit, None, None, None, value, one.threshold, unknown)
+    told = not one.deep or longest is not None
+    history = longest.history if longest is not None else trunk.history()
+    value = one.value(figures) if told else None
+    excess = min(one.excess(figures, history), 0.0) if told else None
+    how = one.key, one.title, one.kind, one.unit
+    return Edge(*how, None, None, None, value, one.threshold, unknown, excess)
 
 
 def _shortest(trunk: Trunk) -> float:

@@ -12,7 +12,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.study.durations.criteria import Criterion
 from nugget.study.inputs.uncertain import Inputs
-from nugget.study.statement.response_surface import Response, degrees, fit
+from nugget.study.statement.response_surface import Response, basis, degrees, fit
 from nugget.study.statement.samples import Sample
 
 CLIPPED = 1.0
@@ -73,10 +73,6 @@ class Surface:
     shifts: tuple[float, ...]
     doubts: tuple[float, ...]
 
-    def met(self, number: int, deviations: FloatArray) -> FloatArray:
-        """Chance that a criterion is met (its limit is broken) at each row, shape (n,)."""
-        return self._share(number, self.responses[number](deviations))
-
     def met_unseen(self, number: int, values: FloatArray) -> FloatArray:
         """The same at the marched welds themselves, by folds that did not know them."""
         return self._share(number, values - self.responses[number].missed)
@@ -94,17 +90,21 @@ class Surface:
         error = math.hypot(one.error, self.doubts[number])
         return np.asarray(stdtr(min(one.freedom, MOST_FREEDOM), (excess + self.shifts[number]) / error))
 
-    def worse_spot(self, number: int, deviations: FloatArray) -> FloatArray:
-        """`met` of the spot of a pair that is worse off: both have to be good."""
+    def met(self, deviations: FloatArray) -> list[FloatArray]:
+        """Chance that each criterion is met (its limit is broken) at each row, each of shape (n,).
+
+        Where a weld may be either spot of a pair: of the spot that is worse off, as both have to be good.
+        """
+        known, count = basis(deviations, degrees(self.inputs)), len(deviations)
         if not self.inputs.either_spot:
-            return self.met(number, deviations)
-        both = []
-        for sign in (-1.0, 1.0):
-            there = deviations.copy()
-            there[:, -1] = sign
-            both.append(self.met(number, there))
-        worse = np.minimum if self.criteria[number].kind == "target" else np.maximum
-        return np.asarray(worse(*both))
+            return [self._share(k, one.at(known, count)) for k, one in enumerate(self.responses)]
+        sign = deviations.shape[1] - 1, 1
+        spots = [known | {sign: np.full(count, side)} for side in (-1.0, 1.0)]
+        found = []
+        for k, (one, criterion) in enumerate(zip(self.responses, self.criteria, strict=True)):
+            worse = np.minimum if criterion.kind == "target" else np.maximum
+            found.append(self._share(k, worse(*(one.at(spot, count) for spot in spots))))
+        return found
 
     def groups(self, columns: Sequence[FloatArray]) -> dict[str, FloatArray]:
         """Chances of the joint and of each severity, from those of the criteria, each of shape (n,)."""
@@ -157,7 +157,7 @@ def chances_of(
     """The chances of a statement: of the groups first, then of each limit."""
     criteria = surface.criteria
     cloud = surface.inputs.drawn(CLOUD, 2)
-    columns = [surface.worse_spot(k, cloud) for k in range(len(criteria))]
+    columns = surface.met(cloud)
     values = [clipped(samples, one.key) for one in criteria]
     unseen = [surface.met_unseen(k, column) for k, column in enumerate(values)]
     counted = [surface.counted(k, column) for k, column in enumerate(values)]

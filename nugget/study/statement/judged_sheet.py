@@ -14,6 +14,7 @@ from nugget.outcome.record import data_sources
 from nugget.outcome.verdict import Judged
 from nugget.study.statement.chances import JOINT, Chance
 from nugget.study.statement.judgement import Judgement
+from nugget.study.statement.statement import Statement
 
 KEPT, BROKEN, REACHED, MISSED = "kept", "BROKEN", "reached", "MISSED"
 NEXT = {
@@ -61,12 +62,11 @@ class LimitRow:
 
 
 def next_step(
-    judgement: Judgement, command: str = "nugget pulse", calibrate: str = "nugget calibrate"
+    statement: Statement, command: str = "nugget pulse", calibrate: str = "nugget calibrate"
 ) -> str:
     """What to do now; `command` and `calibrate` are the commands with all options in force."""
-    statement = judgement.statement
     if not statement.advice:
-        return NEXT[judgement.verdict]
+        return NEXT[statement.verdict]
     parts = []
     for one in statement.advice:
         use = one.use.format(command=command, calibrate=calibrate, field=one.fields[0])
@@ -164,7 +164,7 @@ def open_questions(judgement: Judgement) -> list[Row]:
     """What the answer hangs on, and what would settle it."""
     return [
         ("Answer", f"{judgement.verdict}: {judgement.reason}"),
-        ("What would settle it", next_step(judgement)),
+        ("What would settle it", next_step(judgement.statement)),
         *evidence_rows(judgement),
     ]
 

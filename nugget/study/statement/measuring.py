@@ -100,10 +100,7 @@ def _decided(
     outcomes, welds = inputs.drawn(OUTCOMES, 3), inputs.drawn(WELDS, 4)
     centre = np.where(narrowed < 1.0, outcomes[:, None, :], 0.0)
     rows = (centre + narrowed * welds[None, :, :]).reshape(-1, len(inputs))
-    columns = [
-        surface.worse_spot(k, rows).reshape(OUTCOMES, WELDS).mean(axis=1)
-        for k in range(len(surface.criteria))
-    ]
+    columns = [one.reshape(OUTCOMES, WELDS).mean(axis=1) for one in surface.met(rows)]
     return float(np.mean([_is_decided(surface, errors, sure, row) for row in np.array(columns).T]))
 
 

@@ -20,6 +20,9 @@ from nugget.study.inputs.uncertain import Inputs
 Term = tuple[tuple[int, int], ...]
 """Columns and their degrees."""
 
+Basis = dict[tuple[int, int], FloatArray]
+"""Polynomials by column and degree, each at every row."""
+
 FOLDS = 8
 MOST_TERMS = 24
 SHARE = 3
@@ -34,11 +37,11 @@ def degrees(inputs: Inputs) -> tuple[str, ...]:
     return (*kinds, *(("sign",) if inputs.either_spot else ()))
 
 
-def basis(deviations: FloatArray, kinds: Sequence[str]) -> dict[tuple[int, int], FloatArray]:
+def basis(deviations: FloatArray, kinds: Sequence[str]) -> Basis:
     """Orthonormal polynomials of each column by (column, degree), each of shape (n,)."""
     from scipy.special import ndtr
 
-    found: dict[tuple[int, int], FloatArray] = {}
+    found: Basis = {}
     for k, kind in enumerate(kinds):
         z = deviations[:, k]
         if kind == "sign":
@@ -82,7 +85,11 @@ class Response:
 
     def __call__(self, deviations: FloatArray) -> FloatArray:
         """Values at independent deviations, shape (n, d) to (n,)."""
-        return _columns(basis(deviations, self.kinds), self.terms, len(deviations)) @ self.coefficients
+        return self.at(basis(deviations, self.kinds), len(deviations))
+
+    def at(self, known: Basis, count: int) -> FloatArray:
+        """Values at `count` rows whose `basis` is known."""
+        return _columns(known, self.terms, count) @ self.coefficients
 
     @property
     def totals(self) -> FloatArray:
@@ -109,7 +116,7 @@ def fit(deviations: FloatArray, values: FloatArray, kinds: tuple[str, ...]) -> R
     return Response(kinds, terms, coefficients, error, max(count - len(terms), 3), missed)
 
 
-def _columns(known: dict[tuple[int, int], FloatArray], terms: Sequence[Term], count: int) -> FloatArray:
+def _columns(known: Basis, terms: Sequence[Term], count: int) -> FloatArray:
     rows = [np.prod([known[one] for one in term], axis=0) if term else np.ones(count) for term in terms]
     return np.array(rows).T
 
@@ -143,7 +150,7 @@ def _selected(
     return chosen, np.asarray(coefficients, dtype=np.float64)
 
 
-def _candidates(known: dict[tuple[int, int], FloatArray], terms: Sequence[Term]) -> list[Term]:
+def _candidates(known: Basis, terms: Sequence[Term]) -> list[Term]:
     """Single polynomials, and products of those first ones that are in already."""
     first = [term[0] for term in terms if len(term) == 1 and term[0][1] == 1]
     pairs = [(a, b) for i, a in enumerate(first) for b in first[i + 1 :]]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
@@ -169,39 +169,41 @@ def state(
     known: dict[str, Sample] = {}
     for count in welds:
         rows = [inputs.setup_at(row) for row in drawn[:count]]
-        tasks = {key_of(one): one for one in (*map(coarse, rows), *rows[:fine])}
+        many, few = keyed(map(coarse, rows)), keyed(rows[:fine])
+        tasks = dict([*many, *few])
 
         def counted(key: str, total: int = len(tasks)) -> None:
             if on_done is not None:
                 on_done(key, total)
 
         known |= run_all(sample, tasks, executor, finished, counted)
-        found = _stated(inputs, drawn[:count], rows, known, fine, seed)
+        found = _stated(
+            inputs, drawn[:count], [known[key] for key, _ in many], [known[key] for key, _ in few], seed
+        )
         if found.verdict != "uncertain" or not by_sampling(_groups(found.chances), wanted(setup)):
             break
     return found
 
 
+def keyed(setups: Iterable[Setup]) -> list[tuple[str, Setup]]:
+    """Setups with their keys."""
+    return [(key_of(one), one) for one in setups]
+
+
 def _stated(
     inputs: Inputs,
     drawn: FloatArray,
-    rows: Sequence[Setup],
-    known: Mapping[str, Sample],
-    fine: int,
+    welds: Sequence[Sample],
+    fine: Sequence[Sample],
     seed: int,
 ) -> Statement:
-    """The statement that follows from marched welds."""
-    all_welds = [known[key_of(coarse(one))] for one in rows]
-    ended = [k for k, one in enumerate(all_welds) if not one.failed]
-    failed = tuple(one.failed for one in all_welds if one.failed)
-    if 2 * len(ended) < len(rows):
-        raise MarchError(0.0, f"{len(failed)} of {len(rows)} welds did not come to their end: {failed[0]}")
-    samples, deviations = tuple(all_welds[k] for k in ended), drawn[ended]
-    repeated = {}
-    for place, k in enumerate(ended):
-        one = known.get(key_of(rows[k])) if k < fine else None
-        if one is not None and not one.failed:
-            repeated[place] = one
+    """The statement that follows from marched welds; `fine` are the first of them on the setup's own grid."""
+    ended = [k for k, one in enumerate(welds) if not one.failed]
+    failed = tuple(one.failed for one in welds if one.failed)
+    if 2 * len(ended) < len(welds):
+        raise MarchError(0.0, f"{len(failed)} of {len(welds)} welds did not come to their end: {failed[0]}")
+    samples, deviations = tuple(welds[k] for k in ended), drawn[ended]
+    repeated = {place: fine[k] for place, k in enumerate(ended) if k < len(fine) and not fine[k].failed}
     setup = inputs.setup
     criteria = tuple(one for one in criteria_of(setup) if one.kind != "bond" and _applies(one.key, samples))
     surface = surface_of(inputs, criteria, deviations, samples, repeated)
