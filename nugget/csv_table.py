@@ -115,10 +115,11 @@ def read_csv(path: Path, what: str, columns: str) -> CsvTable:
     """
     expected = f"a readable CSV file of {what}"
     text = decoded(read_bytes(path, path.name, expected, MOST_BYTES), path.name, f"a CSV file of {what}")
-    return _table(path.name, text, columns)
+    return csv_table(path.name, text, columns)
 
 
-def _table(name: str, text: str, columns: str) -> CsvTable:
+def csv_table(name: str, text: str, columns: str) -> CsvTable:
+    """Return the table that a text holds; `read_csv` of a file's."""
     separator = _separator(text)
     lines = _Lines(text)
     reader = csv.reader(lines, delimiter=separator, skipinitialspace=True, strict=True)

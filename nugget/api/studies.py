@@ -11,7 +11,6 @@ from concurrent.futures import Executor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nugget.errors import InputError
 from nugget.setup import Setup
 
 if TYPE_CHECKING:
@@ -20,9 +19,6 @@ if TYPE_CHECKING:
     from nugget.study.charting.duration_chart import Chart
     from nugget.study.statement.statement import Statement
     from nugget.study.suggestion.candidate import Suggestion
-
-BAND = 1.25
-SAMPLES_OF_A_SUGGESTION = 32
 
 
 def chart(
@@ -183,13 +179,11 @@ def suggest(
     allow: Mapping[str, tuple[str, str]] | None = None,
     *,
     tolerances: Mapping[str, str] | None = None,
-    samples: int = SAMPLES_OF_A_SUGGESTION,
-    band: float = BAND,
     longest_s: float | None = None,
     executor: Executor | None = None,
     on_done: Callable[[int, int], None] | None = None,
 ) -> Suggestion:
-    """Search pulse trains, durations and the allowed fields for the widest margin to all limits.
+    """Search pulse trains, durations and the allowed fields for a weld in the window.
 
     Parameters
     ----------
@@ -197,11 +191,7 @@ def suggest(
     allow : mapping of str to (str, str), optional
         What the search may change, and between which values: ``{"electrode.force": ("15 N", "50 N")}``.
     tolerances : mapping of str to str, optional
-        As in `scatter`, of the welds that compare the best candidates.
-    samples : int
-        Welds for each of them.
-    band : float
-        Contact radii from 1 / `band` to `band` have to agree; from 1 to 2.
+        As in `scatter`.
     longest_s : float, optional
         Longest pulse to look at [s].
     executor : Executor, optional
@@ -212,13 +202,9 @@ def suggest(
     ------
     InputError
     """
-    from nugget.study.inputs.uncertain import check_samples, inputs_of
     from nugget.study.suggestion.candidate import read_free
     from nugget.study.suggestion.setting_search import suggest as search
 
-    if not 1.0 <= band <= 2.0:
-        raise InputError("band", band, "a factor from 1 to 2")
-    check_samples(samples)
     free = [read_free(setup, f"{field}={low}:{high}") for field, (low, high) in (allow or {}).items()]
-    given = inputs_of(setup, [f"{field}={width}" for field, width in (tolerances or {}).items()])
-    return search(setup, free, given, samples, band, longest_s, executor, on_done=on_done)
+    given = [f"{field}={width}" for field, width in (tolerances or {}).items()]
+    return search(setup, free, given, longest_s, executor, on_done=on_done)

@@ -8,6 +8,7 @@ checksums in a hidden file of the same folder, `RECORD`, which ``sha256sum --che
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import tempfile
@@ -98,6 +99,12 @@ def _remember(path: Path, digest: str, written: dict[str, str]) -> None:
     write_text(path.parent / RECORD, "".join(lines))
 
 
+def approve(path: Path) -> None:
+    """Let a file be replaced: all that it holds goes into what replaces it."""
+    written = _written(path.parent)
+    _remember(path, _digest(path), written)
+
+
 class Outputs:
     """What one call of a command writes.
 
@@ -114,7 +121,7 @@ class Outputs:
 
     def add(self, name: str, save: Callable[[Path], object]) -> Path:
         """Write one file and return its place; say on stderr when it is not the one asked for."""
-        asked = self._folder / f"{self._start}{name}"
+        asked = self.place(name)
         place = keep(asked, save)
         if place != asked:
             why = "is not as nugget wrote it, so it was kept"
@@ -127,6 +134,30 @@ class Outputs:
         from nugget.outcome.writing import write_text
 
         return self.add(name, lambda path: write_text(path, text))
+
+    def place(self, name: str) -> Path:
+        """Where a file of this name is to stand."""
+        return self._folder / f"{self._start}{name}"
+
+    def merged(self, name: str, text: str, merge: Callable[[str], str | None]) -> Path:
+        """Write a text file, into the one that is there where `merge` makes one text of both.
+
+        `merge` gets what is there; None means that they cannot be one, and the new one takes a name
+        beside it.
+        """
+        from nugget.files import MOST_TOML_BYTES, decoded, read_bytes
+
+        asked = self.place(name)
+        old = ""
+        if asked.is_file():
+            with contextlib.suppress(InputError):
+                old = decoded(read_bytes(asked, name, "", MOST_TOML_BYTES), name, "")
+        both = merge(old) if old else None
+        if both is None:
+            return self.text(name, text)
+        approve(asked)
+        tell(f"{asked}: what was filled in is kept, and the new plan added")
+        return self.text(name, both)
 
     def figure(self, name: str, figure: Figure) -> Path:
         """Write a figure in the form that its name ends in."""

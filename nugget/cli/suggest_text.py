@@ -1,4 +1,4 @@
-"""What ``nugget suggest`` prints: the setting, what was compared, the hardware, the trial plan."""
+"""What ``nugget suggest`` prints: the setting, what was compared, changes to the bench, the trial plan."""
 
 from __future__ import annotations
 
@@ -8,74 +8,59 @@ from collections.abc import Iterator
 from nugget.cli.text_tables import WIDTH, table
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
+from nugget.study.charting.hardware_changes import COST_WORDS
 from nugget.study.durations.window import Window
-from nugget.study.suggestion.candidate import Candidate, Suggestion
+from nugget.study.statement.judged_sheet import next_step
+from nugget.study.suggestion.candidate import Candidate, Option, Suggestion
 from nugget.study.suggestion.trial_plan import Step, size_text
 
 SHOWN = 6
 PLACES = {"coupon": "coupon", "empty can": "empty can", "cell": "discharged scrap cell"}
 
 
-def print_suggestion(suggestion: Suggestion, steps: tuple[Step, ...]) -> None:
-    """Print a search and its trial plan to stdout."""
+def print_suggestion(
+    suggestion: Suggestion,
+    steps: tuple[Step, ...],
+    command: str = "nugget pulse",
+    calibrate: str = "nugget calibrate",
+) -> None:
+    """Print a search and its trial plan to stdout.
+
+    `command` and `calibrate` are `nugget pulse` and `nugget calibrate` with all options in force.
+    """
     print(suggestion.setup.title)
-    lines = [*_answer(suggestion), "", *_compared(suggestion)]
-    lines += [*_hardware(suggestion), "", *_plan(suggestion, steps), "", *CAUTIONS]
+    lines = [*_answer(suggestion, command, calibrate), "", *_compared(suggestion)]
+    lines += [*_options(suggestion), "", *_plan(suggestion, steps), "", *CAUTIONS]
     for line in lines:
         print(textwrap.fill(line, WIDTH, subsequent_indent=" " * 4) if line else "")
 
 
-def _answer(suggestion: Suggestion) -> Iterator[str]:
+def _answer(suggestion: Suggestion, command: str, calibrate: str) -> Iterator[str]:
     best = suggestion.best
-    if not suggestion.safe:
-        yield f"No safe setting: none keeps every limit at contact radius {_band(suggestion.band)}."
-        if suggestion.crossing:
-            yield f"With the best one, {best.train.name}{_values(suggestion, best)}: {suggestion.crossing}."
-        elif best.nominal.open:
-            yield (
-                f"The best one, {best.train.name}{_values(suggestion, best)}, has a window at nominal contact"
-                f" only, {_span(best.nominal)}; over all contact radii {_gap(best.window)}."
-            )
-            yield _known(suggestion)
-        return
-    duration = amounts.time(best.duration_s)
-    yield f"Suggested: {best.train.name}, {duration}{_values(suggestion, best)}."
-    yield (
-        f"At contact radius {_band(suggestion.band)} the joint suffices and every limit holds from"
-        f" {_span(best.window)}; then {_ends(best.window)}."
-    )
-    if best.good is not None:
-        interval = f"{100.0 * best.good.low:.0f} to {100.0 * best.good.high:.0f} %"
-        share = f"{100.0 * best.good.share:.0f} %"
-        yield f"Over everything that is not known exactly {share} of its welds are good (95 %: {interval})."
+    setting = f"{best.train.name}, {amounts.time(best.duration_s)}{_values(suggestion, best)}"
+    if suggestion.safe:
+        yield f"Suggested: {setting}."
+    else:
+        yield f"No safe setting was found. The best one that was tried: {setting}."
+    if suggestion.crossing:
+        yield f"As set up, {suggestion.crossing}."
+    elif best.nominal.open:
+        yield f"As set up its window is {_span(best.nominal)}; then {_ends(best.nominal)}."
     if best.statement is not None:
         yield f"VERDICT: {best.statement.verdict.upper()}: {best.statement.reason}."
-
-
-def _band(band: float) -> str:
-    return f"x {1.0 / band:.2g} to {band:.3g}" if band > 1.0 else "x 1"
-
-
-def _gap(window: Window) -> str:
-    """Why radii share no window."""
-    limit = "no limit is met" if window.binding is None else f"{_ends(window)} at {_early(window.until_s)}"
-    target = "never" if window.from_s is None else f"at {amounts.time(window.from_s)}"
-    return f"{limit}, target {target}"
+        if best.statement.advice:
+            yield f"Next: {next_step(best.statement, command, calibrate)}."
 
 
 def _early(time_s: float) -> str:
     return "once" if time_s == 0.0 else amounts.time(time_s)
 
 
-def _known(suggestion: Suggestion) -> str:
-    how = "find it by trials on coupons and `nugget calibrate`"
-    if suggestion.known is None:
-        return f"It would be safe only with the contact radius known within about 1 %: {how}."
-    band, window = suggestion.known
-    return (
-        f"With the contact radius known to within {_band(band)} it would be safe from {_span(window)}:"
-        f" {how}, then give --band {band:g}."
-    )
+def _gap(window: Window) -> str:
+    """Why there is no window."""
+    limit = "no limit is met" if window.binding is None else f"{_ends(window)} at {_early(window.until_s)}"
+    target = "never" if window.from_s is None else f"at {amounts.time(window.from_s)}"
+    return f"{limit}, target {target}"
 
 
 def _values(suggestion: Suggestion, one: Candidate) -> str:
@@ -93,40 +78,48 @@ def _ends(window: Window) -> str:
     return window.binding.title.lower() if window.binding is not None else window.why
 
 
+def _verdict(one: Candidate | Option) -> str:
+    return "" if one.statement is None else one.statement.verdict
+
+
 def _compared(suggestion: Suggestion) -> Iterator[str]:
     yield "Compared; durations of the last pulse:"
-    rows = [["", "nominal contact", "every contact", "good", ""]]
+    rows = [["", "as set up", "shared by 5 benches", "good", "verdict"]]
     for one in suggestion.candidates[:SHOWN]:
         name = f"  {one.train.name}{_values(suggestion, one)}"
         good = "" if one.good is None else f"{100.0 * one.good.share:.0f} %"
-        why = "" if one.window.open else _gap(one.window)
-        rows.append([name, _span(one.nominal), _span(one.window), good, why])
+        rows.append([name, _span(one.nominal), _span(one.window), good, _verdict(one)])
     yield from table(rows)
 
 
-def _hardware(suggestion: Suggestion) -> Iterator[str]:
-    if not suggestion.hardware:
+def _options(suggestion: Suggestion) -> Iterator[str]:
+    if not suggestion.options:
         return
     yield ""
-    yield "Changes of hardware that were tried:"
-    rows = [["", "nominal contact", "every contact", ""]]
-    for trial, shared in suggestion.hardware:
-        why = "" if shared.open else _gap(shared)
-        rows.append([f"  {trial.change.what}", _span(trial.window), _span(shared), why])
+    yield "Changes that were tried, those that help and cost least first:"
+    rows = [["", "costs", "window as set up", "verdict"]]
+    for one in suggestion.options:
+        why = _span(one.window) if one.window.open else f"none: {_gap(one.window)}"
+        name = f"  {one.change.what}, {one.change.detail}"
+        rows.append([name, COST_WORDS[one.change.cost], why, _verdict(one)])
     yield from table(rows)
-    for trial, _ in suggestion.hardware:
-        yield f"  {trial.change.what}: {trial.change.detail}"
-    if not any(shared.open for _, shared in suggestion.hardware):
-        yield "None of them makes a setting that is safe at every contact."
+    if not any(one.safe for one in suggestion.options):
+        yield "None of them was found to be in the window, as surely as the setup asks."
 
 
 def _plan(suggestion: Suggestion, steps: tuple[Step, ...]) -> Iterator[str]:
+    if not steps:
+        yield (
+            "No trial plan: no pulse on this bench is expected to tear a button even from a coupon. Change"
+            " the bench first, as above."
+        )
+        return
     train = f"{suggestion.tried.train.name}{_values(suggestion, suggestion.tried)}"
     yield f"Trial plan, {train}, in this order; stop when a step does not come out as expected:"
     rows = []
     for one in steps:
         first, *others = one.words
-        contact = f" ({' or '.join(others)} at other contact)" if others else ""
+        contact = f" ({' or '.join(others)} if the bench differs)" if others else ""
         expected = f"expect {first}{contact}, {size_text(one)}"
         inside = f", inside {one.inside}" if one.inside else ""
         rows.append(
@@ -134,5 +127,5 @@ def _plan(suggestion: Suggestion, steps: tuple[Step, ...]) -> Iterator[str]:
         )
     yield from table(rows)
     if not suggestion.safe:
-        yield "  No further than coupons until the fit to them leaves a safe setting."
+        yield "  No further than coupons until a fit to them leaves a setting in the window."
     yield "Fill in what happened in the table of trials and give it to `nugget calibrate`."

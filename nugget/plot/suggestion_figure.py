@@ -18,7 +18,7 @@ LETTERS = 100
 
 
 def suggestion_figure(suggestion: Suggestion) -> Figure:
-    """Return the window of every candidate, at nominal contact and shared by all contact radii."""
+    """Return the window of every candidate, as set up and shared with some drawn benches."""
     shown = suggestion.candidates[:MOST]
     with style.drawing(8.4, 1.6 + 0.55 * len(shown)) as figure:
         panel = figure.subplots()
@@ -29,13 +29,14 @@ def suggestion_figure(suggestion: Suggestion) -> Figure:
         panel.invert_yaxis()
         panel.set_xlim(0.0, suggestion.longest_s * 1e3)
         panel.set_xlabel(
-            "last pulse, ms; blue: window at every contact, pale: at nominal contact, dot: suggested\n"
+            "last pulse, ms; pale: window as set up, blue: what five benches share of it, dot: what the"
+            " verdict is about\n"
             "triangle: target reached, cross: first limit, hatched: searched without reaching the target"
         )
         head = suggestion.setup.title
         if not suggestion.safe:
             why = f": {suggestion.crossing}" if suggestion.crossing else ""
-            head += "\n" + textwrap.fill(f"No safe setting{why}", LETTERS)
+            head += "\n" + textwrap.fill(f"No safe setting was found{why}", LETTERS)
         figure.suptitle(head, fontsize=9.0, color=style.GREY if suggestion.safe else style.BLACK)
     return figure
 
@@ -53,7 +54,7 @@ def _bars(panel: Axes, one: Candidate, row: int, longest_s: float) -> None:
     end, until_ms = one.nominal.binding, 1e3 * min(one.nominal.until_s, longest_s)
     words = end.title.lower() if end is not None else one.nominal.why
     if one.nominal.from_s is None:
-        largest = max(one.growths[len(one.growths) // 2].fused_m, default=0.0)
+        largest = max(one.growths[0].fused_m, default=0.0)
         words = f"at most {amounts.length(largest)}, target not reached; {words}"
         hatched: dict[str, Any] = {
             "facecolor": "none",
@@ -64,10 +65,11 @@ def _bars(panel: Axes, one: Candidate, row: int, longest_s: float) -> None:
         panel.barh(row, until_ms, 0.25, **hatched)
     side = "right" if until_ms > 0.6e3 * longest_s else "left"
     panel.text(until_ms, row - 0.28, f" {words} ", fontsize=6.5, va="bottom", ha=side, color=style.GREY)
-    if one.window.open:
-        good = "" if one.good is None else f"  {100.0 * one.good.share:.0f} % good"
-        panel.plot([one.duration_s * 1e3], [row], color="white", marker="o", markersize=4.0)
-        panel.text(one.duration_s * 1e3, row + 0.24, good, fontsize=6.5, va="top", color=style.BLACK)
+    if one.statement is not None and one.good is not None:
+        said = f"{one.statement.verdict}, {100.0 * one.good.share:.0f} % good"
+        dot: dict[str, Any] = {"marker": "o", "markersize": 4.0, "markeredgecolor": style.BLACK}
+        panel.plot([one.duration_s * 1e3], [row], color="white", **dot)
+        panel.text(one.duration_s * 1e3, row + 0.24, f"  {said}", fontsize=6.5, va="top", color=style.BLACK)
 
 
 def _name(suggestion: Suggestion, one: Candidate) -> str:

@@ -10,13 +10,17 @@ import numpy as np
 
 from nugget.errors import InputError
 from nugget.setup import Setup, find_field
-from nugget.study.charting.hardware_changes import Tried
+from nugget.setup.description import SHORTEST_PULSE_S
+from nugget.study.charting.hardware_changes import Change
 from nugget.study.durations.edges import Growth, count_s
 from nugget.study.durations.window import Window, window_of
 from nugget.study.inputs.variation import Axis
 from nugget.study.statement.chances import GOOD, Chance
 from nugget.study.statement.statement import Statement
 from nugget.study.suggestion.trains import Train
+
+SAFE = "in window"
+"""The only verdict with which a setting is suggested for a cell."""
 
 
 @dataclass(frozen=True)
@@ -46,23 +50,26 @@ class Candidate:
     values : tuple of (str, float)
         Fields that were changed [SI].
     growths : tuple of Growth
-        At contact radius over the band, at 1, and times the band.
+        As set up, then at some benches drawn from what is not known exactly.
     window : Window
-        That all contact radii share.
+        That all of these share.
+    duration_s : float
+        Of its searched pulse, where it is to be welded [s].
     statement : Statement or None
-        About the weld of `duration_s`; None where it was not made.
+        About the weld of that duration; None where it was not made.
     """
 
     train: Train
     values: tuple[tuple[str, float], ...]
     growths: tuple[Growth, ...]
     window: Window
+    duration_s: float
     statement: Statement | None = None
 
     @property
     def nominal(self) -> Window:
-        """The window at nominal contact."""
-        return window_of(self.growths[len(self.growths) // 2])
+        """The window as set up."""
+        return window_of(self.growths[0])
 
     @property
     def margin(self) -> float:
@@ -74,25 +81,42 @@ class Candidate:
         return margin_of(self.window, self.growths)
 
     @property
-    def duration_s(self) -> float:
-        """The middle of the shared window, or of the nominal one, by ratio [s]."""
-        window = self.window if self.window.open else self.nominal
-        start_s = window.from_s if window.from_s is not None else window.until_s
-        step_s = count_s(self.train.setup)
-        middle_s = math.sqrt(max(start_s, 1e-9) * max(window.until_s, 1e-9))
-        if step_s is not None:
-            return max(1, round(middle_s / step_s)) * step_s
-        return float(f"{middle_s:.3g}")
-
-    @property
     def setup(self) -> Setup:
         """The setup with the recommended train."""
         return self.train.with_duration(self.duration_s)
 
     @property
+    def safe(self) -> bool:
+        """Whether its statement is that of a weld in the window."""
+        return self.statement is not None and self.statement.verdict == SAFE
+
+    @property
     def good(self) -> Chance | None:
         """Chance of a joint that suffices with every limit kept."""
         return None if self.statement is None else self.statement.chance(GOOD)
+
+
+@dataclass(frozen=True)
+class Option:
+    """A change to the bench that leaves a window as set up.
+
+    Attributes
+    ----------
+    change : Change
+    window : Window
+        As set up.
+    statement : Statement or None
+        About a weld in the middle of it; None where it was not made.
+    """
+
+    change: Change
+    window: Window
+    statement: Statement | None = None
+
+    @property
+    def safe(self) -> bool:
+        """Whether its statement is that of a weld in the window."""
+        return self.statement is not None and self.statement.verdict == SAFE
 
 
 @dataclass(frozen=True)
@@ -104,29 +128,25 @@ class Suggestion:
     setup : Setup
         The user's own.
     free : tuple of Free
-    band : float
-        Contact radii from 1 / `band` to `band` have to agree.
+    tolerances : tuple of str
+        How well inputs are known, over what the setup says.
     longest_s : float
     candidates : tuple of Candidate
         The best first.
     crossing : str
-        Why there is no window at nominal contact; empty when there is one.
-    hardware : tuple of (Tried, Window)
-        Changes that were tried where no setting is safe: at nominal contact, and the window that
-        all contact radii share.
-    known : (float, Window) or None
-        Band of contact radii over which the best candidate would be safe, and its window there;
-        where it is not over the whole band, but at nominal contact.
+        Why the best has no window as set up; empty when there is one.
+    options : tuple of Option
+        Changes to the bench that were tried where no setting is safe: those that help first, of these
+        the cheapest first.
     """
 
     setup: Setup
     free: tuple[Free, ...]
-    band: float
+    tolerances: tuple[str, ...]
     longest_s: float
     candidates: tuple[Candidate, ...]
     crossing: str
-    hardware: tuple[tuple[Tried, Window], ...]
-    known: tuple[float, Window] | None = None
+    options: tuple[Option, ...]
 
     @property
     def best(self) -> Candidate:
@@ -140,8 +160,32 @@ class Suggestion:
 
     @property
     def safe(self) -> bool:
-        """Whether any setting keeps every limit at all contact radii."""
-        return self.best.window.open
+        """Whether the best is in the window, by the same statement as of a weld that is set up so."""
+        return self.best.safe
+
+
+def middle_s(window: Window, nominal: Window, setup: Setup) -> float:
+    """The middle of a shared window, or of the one as set up, by ratio [s], as it can be set."""
+    window = window if window.open else nominal
+    start_s = window.from_s if window.from_s is not None else window.until_s
+    return settable_s(math.sqrt(max(start_s, 1e-9) * max(window.until_s, 1e-9)), setup)
+
+
+def settable_s(duration_s: float, setup: Setup) -> float:
+    """A duration as the switch can make it: whole half cycles, or three digits [s]."""
+    step_s = count_s(setup)
+    if step_s is not None:
+        return max(1, round(duration_s / step_s)) * step_s
+    digits_s = float(f"{duration_s:.3g}")
+    return max(digits_s, SHORTEST_PULSE_S, 1.001 * setup.circuit.switch.shortest_s)
+
+
+def candidate_of(
+    train: Train, values: tuple[tuple[str, float], ...], growths: Sequence[Growth], window: Window
+) -> Candidate:
+    """A candidate whose duration is the middle of its window."""
+    chosen_s = middle_s(window, window_of(growths[0]), train.setup)
+    return Candidate(train, values, tuple(growths), window, chosen_s)
 
 
 def margin_of(window: Window, growths: Sequence[Growth]) -> float:

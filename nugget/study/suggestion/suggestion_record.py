@@ -7,6 +7,7 @@ from typing import Any
 
 from nugget.constants import VERSION
 from nugget.outcome.record import CAUTIONS, data_sources
+from nugget.study.charting.hardware_changes import COST_WORDS
 from nugget.study.durations.window import Window
 from nugget.study.suggestion.candidate import Candidate, Suggestion
 from nugget.study.suggestion.trial_plan import Step
@@ -16,24 +17,21 @@ def suggestion_record(suggestion: Suggestion, steps: tuple[Step, ...]) -> dict[s
     """Everything about a search, JSON-ready."""
     return {
         "safe": suggestion.safe,
-        "contact_band": suggestion.band,
         "longest_s": suggestion.longest_s,
         "free": [{"field": f.axis.field.path, "low": f.low, "high": f.high} for f in suggestion.free],
         "candidates": [_candidate(one) for one in suggestion.candidates],
         "crossing": suggestion.crossing,
-        "hardware": [
+        "changes": [
             {
-                "change": trial.change.what,
-                "values": trial.change.values,
-                "nominal": _window(trial.window),
-                "at_all_contact_radii": _window(shared),
-                "sentence": trial.sentence,
+                "change": one.change.what,
+                "detail": one.change.detail,
+                "costs": COST_WORDS[one.change.cost],
+                "values": one.change.values,
+                "window": _window(one.window),
+                "statement": None if one.statement is None else one.statement.record(),
             }
-            for trial, shared in suggestion.hardware
+            for one in suggestion.options
         ],
-        "safe_with_contact_known_within": None
-        if suggestion.known is None
-        else {"factor": suggestion.known[0], **_window(suggestion.known[1])},
         "trial_plan": [asdict(step) for step in steps],
         "setup": suggestion.setup.document(whole=True),
         "data_sources": data_sources(suggestion.setup),
@@ -46,10 +44,11 @@ def _candidate(one: Candidate) -> dict[str, Any]:
     return {
         "train": one.train.name,
         "values": dict(one.values),
-        "nominal": _window(one.nominal),
-        "at_all_contact_radii": _window(one.window),
-        "recommended_s": one.duration_s if one.window.open else None,
+        "window": _window(one.nominal),
+        "window_shared_with_drawn_benches": _window(one.window),
+        "duration_s": one.duration_s,
         "margin": one.margin,
+        "safe": one.safe,
         "statement": None if one.statement is None else one.statement.record(),
     }
 

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
 
 from nugget.constants import VERSION
-from nugget.errors import InputError
 from nugget.setup import Setup
 from nugget.setup.toml import to_toml
 from nugget.study.calibration.condition import Answer, Ask, answer
 from nugget.study.calibration.observation import Judging, size_edges
 from nugget.study.calibration.trial_table import with_wall
+from nugget.study.inputs.uncertain import inputs_of
+from nugget.study.statement.statement import coarse
 from nugget.study.suggestion.candidate import Candidate, Suggestion
 from nugget.study.suggestion.trains import Train
 from nugget.study.tasks import key_of, run_all
@@ -24,7 +25,10 @@ from nugget.study.tasks import key_of, run_all
 COUPONS, CANS, CELLS = 3, 2, 1
 """Welds at each step."""
 SHORTER, LONGER = 0.6, 1.3
+BENCHES, SEED = 6, 6
+"""Benches drawn from what is not known exactly, for what else may come out."""
 COLUMNS = ("cell", "duration", "result", "button", "inside", "count", "note")
+BUTTON = "button"
 
 
 @dataclass(frozen=True)
@@ -39,9 +43,9 @@ class Step:
         Of the searched pulse.
     count : int
     size_m : (float, float, float)
-        Smallest, nominal and largest joint over the contact band; below zero where nothing fuses.
+        Smallest, nominal and largest joint over some benches; below zero where nothing fuses.
     words : tuple of str
-        Peel results to expect: at nominal contact first, then others within the band.
+        Peel results to expect: as set up first, then others.
     inside : str
         What to expect at the inner face; empty for a coupon.
     """
@@ -59,10 +63,11 @@ def plan(
     executor: Executor | None = None,
     on_done: Callable[[str], None] | None = None,
 ) -> tuple[Step, ...]:
-    """Return the trial plan of a suggestion's best candidate.
+    """Return the trial plan of a suggestion's best candidate; empty where no step could succeed.
 
     Where no setting is safe it is of single pulses and stops at the coupons: they narrow down the
-    contact, which is what the search lacks.
+    contact, which is what the search lacks. Where none of its coupons is expected to tear a button as
+    set up, there is nothing to be tried on this bench as it is.
     """
     best = suggestion.tried
     rows = [
@@ -70,29 +75,31 @@ def plan(
         for kind, durations, count in _rows(best, suggestion)
         for duration_s in durations
     ]
-    factors = (1.0 / suggestion.band, 1.0, suggestion.band) if suggestion.band > 1.0 else (1.0,)
     tasks: dict[str, Ask] = {}
     keys: list[list[str]] = []
     for kind, duration_s, _ in rows:
-        names = []
-        for factor in factors:
-            ask = _ask(best.train, kind, duration_s, factor)
-            names.append(key_of(ask))
-            tasks[names[-1]] = ask
-        keys.append(names)
+        asks = _asks(best.train, kind, duration_s, suggestion.tolerances)
+        keys.append([key_of(ask) for ask in asks])
+        tasks |= dict(zip(keys[-1], asks, strict=True))
     answers = run_all(answer, tasks, executor, None, on_done)
-    return tuple(
+    steps = [
         _step(best.train.setup, row, [answers[name] for name in names])
         for row, names in zip(rows, keys, strict=True)
-    )
+    ]
+    known = tuple(one for one in steps if one is not None)
+    hopeful = any(one.cell == "coupon" and one.words[0] == BUTTON for one in known)
+    return tuple(one for one in known if one.cell == "coupon" or one.words[0] == BUTTON) if hopeful else ()
 
 
 def _rows(best: Candidate, suggestion: Suggestion) -> list[tuple[str, list[float], int]]:
     window = best.window if best.window.open else best.nominal
-    start_s = window.from_s if window.from_s is not None else window.until_s
-    chosen_s = best.duration_s
+    if window.from_s is None:
+        return []
+    start_s = window.from_s
+    chosen_s = best.duration_s if window.open else start_s
     durations = {SHORTER * start_s, start_s, chosen_s, min(LONGER * chosen_s, max(window.until_s, chosen_s))}
-    found = [("coupon", _tidy(durations), COUPONS)]
+    shortest_s = best.train.setup.circuit.switch.shortest_s
+    found = [("coupon", _tidy({max(d, 1.01 * shortest_s) for d in durations}), COUPONS)]
     kind = suggestion.setup.file.cell.kind
     if suggestion.safe and kind != "coupon":
         found.append(("empty can", _tidy({chosen_s}), CANS))
@@ -105,31 +112,28 @@ def _tidy(durations: set[float]) -> list[float]:
     return sorted({float(f"{v:.2g}") for v in durations if v > 0.0})
 
 
-def _ask(train: Train, kind: str, duration_s: float, factor: float) -> Ask:
+def _asks(train: Train, kind: str, duration_s: float, tolerances: Sequence[str]) -> list[Ask]:
+    """The weld as set up, and at the drawn benches on a coarser grid."""
     setup = train.with_duration(duration_s)
+    inputs = inputs_of(setup, tolerances)
     if setup.file.cell.kind != kind:
         setup = setup.with_(with_wall(setup, {"cell.kind": kind}))
     deep = () if kind == "coupon" else (duration_s,)
-    return Ask(setup.with_radius(factor), (duration_s,), deep, ())
+    inputs = inputs.around(setup)
+    drawn = [coarse(inputs.setup_at(row)) for row in inputs.drawn(8, SEED)[:BENCHES]]
+    return [Ask(one, (duration_s,), deep, ()) for one in (setup, *drawn)]
 
 
-def _step(setup: Setup, row: tuple[str, float, int], answers: list[Answer]) -> Step:
+def _step(setup: Setup, row: tuple[str, float, int], answers: list[Answer]) -> Step | None:
+    """What to expect of one row; None where the model gives no answer as set up."""
     kind, duration_s, count = row
+    if answers[0].failed:
+        return None
     known = [one for one in answers if not one.failed]
-    if not known:
-        raise InputError("trial plan", answers[0].failed, "a weld that can be marched")
-    middle = known[len(known) // 2]
     sizes = [one.size_m[0] for one in known]
-    words = [_word(setup, one) for one in (middle, *known)]
-    inside = "" if kind == "coupon" else _inside(middle)
-    return Step(
-        kind,
-        duration_s,
-        count,
-        (min(sizes), middle.size_m[0], max(sizes)),
-        tuple(dict.fromkeys(words)),
-        inside,
-    )
+    words = tuple(dict.fromkeys(_word(setup, one) for one in known))
+    inside = "" if kind == "coupon" else _inside(answers[0])
+    return Step(kind, duration_s, count, (min(sizes), sizes[0], max(sizes)), words, inside)
 
 
 def _word(setup: Setup, one: Answer) -> str:
@@ -139,7 +143,7 @@ def _word(setup: Setup, one: Answer) -> str:
         return "pierced"
     size_m = one.size_m[0]
     if size_m >= button_m:
-        return "button"
+        return BUTTON
     if size_m >= holds_m:
         return "peeled"
     return "stuck" if size_m > 0.0 else "loose"
@@ -153,23 +157,44 @@ def _inside(one: Answer) -> str:
     return ("clean", "tinted", "dented")[int(levels)]
 
 
-def plan_csv(steps: tuple[Step, ...], setting: str) -> str:
-    """The plan as a table of trials with the results left blank, for `nugget calibrate`.
+def plan_csv(suggestion: Suggestion, steps: Sequence[Step], command: str) -> str:
+    """The plan as a table of trials with the results left blank.
 
-    `setting` is the name of the file that `setting_toml` is written to.
+    Fields that the search changed have a column each, so that every row says what it was made with.
+
+    Parameters
+    ----------
+    suggestion : Suggestion
+    steps : sequence of Step
+    command : str
+        The command that takes the table once it is filled in.
     """
+    values = written_values(suggestion)
     out = io.StringIO()
     out.write("# A trial plan: fill in result (and button, inside), one row for each outcome; then\n")
-    out.write(f"# nugget calibrate SETUP.toml THIS.csv --machine {setting}\n")
-    out.write("# Rows without a result are left out.\n")
+    out.write(f"# {command}\n")
+    out.write("# Rows without a result are left out. Rows with one are kept when a plan is made anew.\n")
+    out.write(f"{train_line(suggestion)}\n")
     table = csv.writer(out, lineterminator="\n")
-    table.writerow(COLUMNS)
+    table.writerow([*COLUMNS[:-1], *values, COLUMNS[-1]])
     for one in steps:
         note = "expected: " + " or ".join(one.words) + f"; {size_text(one)}"
         if one.inside:
             note += f"; inside {one.inside}"
-        table.writerow([one.cell, f"{one.duration_s * 1e3:g} ms", "", "", "", one.count, note])
+        duration = f"{one.duration_s * 1e3:g} ms"
+        table.writerow([one.cell, duration, "", "", "", one.count, *values.values(), note])
     return out.getvalue()
+
+
+def train_line(suggestion: Suggestion) -> str:
+    """The comment by which a table says with which pulses its rows were made."""
+    return f"# Pulses: {suggestion.tried.train.name}."
+
+
+def written_values(suggestion: Suggestion) -> Mapping[str, object]:
+    """The fields that the search changed, as a setup file holds them."""
+    fields = {free.axis.field.path: free.axis.field for free in suggestion.free}
+    return {path: fields[path].write(value) for path, value in sorted(suggestion.tried.values)}
 
 
 def size_text(step: Step) -> str:
@@ -186,7 +211,7 @@ def setting_toml(suggestion: Suggestion) -> str:
     pulses = best.setup.document()["pulse"]
     lines = [
         f"# What `nugget suggest` found, nugget {VERSION}: {best.train.name}.",
-        *([] if suggestion.safe else ["# NOT SAFE at every contact radius: for trials on coupons only."]),
+        *([] if suggestion.safe else ["# NOT known to be in the window: for trials on coupons only."]),
         "# A prediction is never a permission: coupons first, then an empty can, then a fully",
         "# discharged, undamaged scrap cell.",
         f"pulse = {to_toml(pulses)}",
