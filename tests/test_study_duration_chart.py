@@ -18,7 +18,7 @@ from nugget.setup import Setup, default_setup, quantity_fields
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.chart_record import chart_csv, chart_record
 from nugget.study.charting.duration_chart import draw_up, kept, plan_chart, usual_longest
-from nugget.study.charting.hardware_changes import changes
+from nugget.study.charting.hardware_changes import TIPS, changes
 from nugget.study.durations.branches import with_duration
 from nugget.study.durations.edges import Growth
 from nugget.study.inputs.variation import lobe_axis, read_axis
@@ -125,8 +125,21 @@ def test_changes_that_a_setup_cannot_take_are_left_out() -> None:
     assert "a slot between the tips" not in {change.what for change in changes(indirect)}
     for change in changes(SETUP):
         for path, value in change.values.items():
-            assert quantity_fields(change.setup)[path].path == path
-            assert value >= 0.0
+            if isinstance(value, str):
+                assert change.setup.document()[path.split(".")[0]]["material"] == value
+            else:
+                assert quantity_fields(change.setup)[path].path == path
+                assert value >= 0.0
+
+
+def test_changes_come_by_what_they_cost_and_what_is_there_already_is_no_change() -> None:
+    costs = [change.cost for change in changes(SETUP)]
+    assert costs == sorted(costs)
+    tips = [change.setup.electrode.material.name for change in changes(SETUP) if change.what == TIPS]
+    assert tips == ["molybdenum", "tungsten"]
+    worn = default_setup(["electrode.worn_flat=0.4 mm"])
+    dressed = {change.what: change for change in changes(worn)}["a freshly dressed tip"]
+    assert dressed.setup.electrode.worn_flat_m == pytest.approx(0.1e-3)
 
 
 def test_an_interrupted_chart_goes_on_and_ends_the_same(tmp_path: Path) -> None:
