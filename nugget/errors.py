@@ -79,7 +79,7 @@ class MarchError(NuggetError):
 
     def __init__(self, time_s: float, why: str) -> None:
         self.time_s, self.why = time_s, why
-        super().__init__(f"the march stopped at {time_s * 1e3:.4g} ms: {why}")
+        super().__init__(f"the simulation stopped at {time_s * 1e3:.4g} ms: {why}")
 
     def __reduce__(self) -> tuple[type, tuple[float, str]]:
         return type(self), (self.time_s, self.why)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nugget.study.durations.edges import Edge, Growth
 
-NAMES = {"bonded": "Bonds at all", "target": "Weld-size target"}
+NAMES = {"bonded": "Bonding onset (solid-state)", "target": "Minimum weld diameter"}
 LIMITS = {"can_penetration": ("Melted share of the can wall", 0.5), "expulsion": ("Expulsion", 0.0)}
 
 

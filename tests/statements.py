@@ -14,7 +14,7 @@ def fake(setup: Setup) -> Sample:
     """A weld whose joint follows the force, and the heat inside the hardness factor."""
     size_m = 0.66e-3 * setup.force_N / 30.0
     peak_K = 300.0 + 60.0 / setup.contact.hardness_factor
-    target_m = setup.joint.target_diameter_m
+    target_m = setup.joint.minimum_diameter_m
     inside = setup.file.cell.kind == "cell"
     values: dict[str, float | None] = {limit.id: 0.0 for limit in setup.limits}
     values = {id: value if inside or not id.startswith("interior") else None for id, value in values.items()}
@@ -25,7 +25,7 @@ def fake(setup: Setup) -> Sample:
         excess["interior_temperature"] = (peak_K - 370.0) / 70.0
     figures = {
         "nugget_diameter_m": size_m,
-        "target_diameter_m": target_m,
+        "minimum_diameter_m": target_m,
         "bonded_diameter_m": size_m,
         "can_penetration": 0.2,
         "can_inner_peak_K": 4.0 * peak_K,

@@ -92,13 +92,13 @@ def test_a_torn_button_counts_with_its_diameter(setup: Setup) -> None:
     assert at[1.2] > at[1.5]
 
 
-def test_peeled_lies_between_and_splash_joined(setup: Setup) -> None:
+def test_peeled_lies_between_and_expulsion_joined(setup: Setup) -> None:
     holds, button = size_edges(setup, PLAIN)
-    peeled, splash = said(setup, result="peeled")[0], said(setup, result="splash")[0]
+    peeled, expulsion = said(setup, result="peeled")[0], said(setup, result="expulsion")[0]
     middle = chance(peeled, 0.5 * (holds + button))
     assert middle > chance(peeled, 0.0)
     assert middle > chance(peeled, 1.5 * button)
-    assert chance(splash, button) > 0.99
+    assert chance(expulsion, button) > 0.99
 
 
 def test_a_pull_is_a_size_where_it_gave_way_and_a_bound_where_it_held(setup: Setup) -> None:

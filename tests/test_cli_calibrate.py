@@ -66,7 +66,7 @@ def test_no_fit_is_an_exit_code_of_one_and_no_machine_file(
     (tmp_path / "t.csv").write_text("cell,duration,result\ncoupon,6 ms,held\n", encoding="utf-8")
     assert main(["calibrate", "t.csv"]) == 1
     printed = " ".join(capsys.readouterr().out.split())
-    assert "The data say nothing" in printed
+    assert "Not identifiable" in printed
     assert "no machine file" in printed
     assert not list(tmp_path.glob("*.toml"))
 
@@ -76,7 +76,7 @@ def test_no_fit_is_an_exit_code_of_one_and_no_machine_file(
     [
         (["none.csv"], "none.csv: got 'no such file"),
         ([str(DEMO), "--fit", "radius_facto"], "the nearest is radius_factor"),
-        ([str(DEMO), "--spread", "12"], "--spread: got '12', expected a share"),
+        ([str(DEMO), "--weld-spread", "12"], "--weld-spread: got '12', expected a share"),
         ([str(DEMO), "--workers", "0"], "--workers: got 0"),
         ([str(DEMO), "--trace", "none.csv"], "none.csv: got 'no such file"),
     ],
@@ -102,7 +102,7 @@ def test_what_is_finished_is_kept_when_it_is_interrupted(
     monkeypatch.setattr(marcher, "answer", interrupted)
     argv = ["calibrate", str(DEMO), "--fit", "contact.radius_factor", "--no-plots"]
     assert main(argv) == 130
-    assert "4 finished marches are kept" in capsys.readouterr().err
+    assert "4 finished simulations are kept" in capsys.readouterr().err
     assert main([*argv, "--resume"]) == 0
 
 

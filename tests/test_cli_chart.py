@@ -43,7 +43,7 @@ def test_a_picture_and_a_table_in_the_current_folder(here: Path, capsys: pytest.
         "0.1 mm 2.6 ms 6 ms", "0.1 mm  2.6 ms  6 ms"
     )
     assert "No window at 0.3 mm" in out
-    assert "opens one" in out
+    assert "a window: " in out
     assert "A prediction is never a permission" in out
     assert "Written: nugget-default-chart.png, nugget-default-chart.csv" in out
 
@@ -69,7 +69,10 @@ def test_json_alone_writes_nothing_else(here: Path, capsys: pytest.CaptureFixtur
 
 
 def test_the_lobe_and_the_longest_pulse(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["chart", "--workers=1", "--lobe", "--longest", "12 ms", "--no-band", "--out", "l.json"]) == 0
+    assert (
+        main(["chart", "--workers=1", "--lobe", "--max-duration", "12 ms", "--no-band", "--out", "l.json"])
+        == 0
+    )
     tree = json.loads((here / "l.json").read_text())
     assert tree["vary"]["field"] == "source.open_circuit_voltage"
     assert tree["longest_s"] == pytest.approx(12e-3)
@@ -90,7 +93,7 @@ def test_trials_are_read_before_any_march(here: Path, capsys: pytest.CaptureFixt
         (["--out", "chart.bmp"], "a name that ends in .png, .svg, .pdf, .csv, .json"),
         (["--strips", "unobtainium"], "unobtainium"),
         (["--strips", "nickel-200,"], "--strips"),
-        (["--longest", "fast"], "--longest"),
+        (["--max-duration", "fast"], "--max-duration"),
         (["--workers", "0"], "--workers"),
         (["--trials", "none.csv"], "none.csv"),
         (["--cluster", "tcp://127.0.0.1:1"], "--cluster"),
@@ -142,7 +145,7 @@ def test_an_interrupted_chart_says_how_to_go_on_and_does(
     monkeypatch.setattr(module, "grow", stops)
     assert main([*QUICK, "--out", "chart.csv"]) == 130
     said = capsys.readouterr().err
-    assert "4 finished marches are kept in chart.finished.jsonl" in said
+    assert "4 finished simulations are kept in chart.finished.jsonl" in said
     assert "--resume" in said
     assert not (here / "chart.csv").exists(), "whole or not at all"
     ran.clear()

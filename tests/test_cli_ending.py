@@ -86,7 +86,9 @@ def test_what_ends_a_study_ends_all_its_processes(how: str, tmp_path: Path) -> N
     else:
         first, last = said.splitlines()
         assert (study.returncode, last) == (130, "nugget: interrupted")
-        assert first.startswith(f"nugget: {kept} finished marches are kept in out/{RECORD}; the same command")
+        assert first.startswith(
+            f"nugget: {kept} finished simulations are kept in out/{RECORD}; the same command"
+        )
 
 
 def test_going_on_gives_what_an_undisturbed_study_gives(tmp_path: Path) -> None:

@@ -138,8 +138,8 @@ def test_the_sheet_reads_from_strip_to_cautions(run: Run) -> None:
         "Interior of the cell",
         "Hardware",
         "Target and limits",
-        "What it depends on",
-        "Behind the numbers",
+        "Sensitivity",
+        "Data and numerics",
         "Cautions",
         "Written: ",
     ]

@@ -1,4 +1,4 @@
-"""Words of the lab sheet: units, limits, states, layouts that the default weld does not show."""
+"""Words of the report: units, limits, states, layouts that the default weld does not show."""
 
 from __future__ import annotations
 
@@ -51,8 +51,8 @@ def test_amounts_as_people_read_them(said: str, expected: str) -> None:
         ("interior_peak_K", "at most", 403.15, 305.15, ("32.0 °C", "130 °C", "+98 K")),
         ("interior_peak_K", "at most", 403.15, 413.15, ("140 °C", "130 °C", "-10 K")),
         ("interior_dose", "at most", 0.01, 1e-9, ("1.0e-09", "0.01", "+0.01")),
-        ("can_penetration", "at most", 0.5, 0.75, ("75 %", "50 %", "-25 %")),
-        ("load_share", "at least", 0.5, 0.9, ("90 %", "min 50 %", "+40 %")),
+        ("can_penetration", "at most", 0.5, 0.75, ("75 %", "50 %", "-25 points")),
+        ("load_share", "at least", 0.5, 0.9, ("90 %", "min 50 %", "+40 points")),
         ("expulsion", "never", 0.0, 1.0, ("yes", "no", "-")),
         ("peak_current_A", "at most", 1800.0, 1400.0, ("1400 A", "1800 A", "+400 A")),
         ("interior_peak_K", "at most", 403.15, None, ("-", "130 °C", "-")),
@@ -109,7 +109,7 @@ def test_opposed_sheets_that_are_alike_share_a_row() -> None:
     assert "Wall" not in found
     assert found["Source"] == "constant current: current 9 kA"
     assert "Source voltage" not in found
-    assert found["into the weld"].endswith("J per spot")
+    assert found["Energy into the weld"].endswith("J per spot")
 
 
 def test_trains_and_levels_are_spelled_out() -> None:
@@ -122,6 +122,6 @@ def test_trains_and_levels_are_spelled_out() -> None:
         ]
     )
     found = dict(lab_sheet.welded_rows(setup))
-    assert found["Pulse"] == "2 ms, gap 10 ms, 5 ms"
+    assert found["Pulse"] == "2 ms, cool time 10 ms, 5 ms"
     assert "slot" not in found["Strip"]
     assert found["Welded to"].startswith("negative end of an 18650 cell: ")

@@ -52,7 +52,7 @@ def test_a_window_is_open_closed_or_unknown_and_keeps_every_limit(
 
 
 def test_a_march_that_stopped_leaves_open_what_it_has_not_reached() -> None:
-    stopped = {"searched_ms": 3.0, "ended": "the march stopped at 3 ms: why"}
+    stopped = {"searched_ms": 3.0, "ended": "the simulation stopped at 3 ms: why"}
     lost = window_of(growth(None, {"can_penetration": None}, **stopped))
     assert lost.unknown
     assert not lost.open

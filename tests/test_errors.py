@@ -20,7 +20,7 @@ def test_an_input_error_names_place_value_and_what_is_wanted() -> None:
 
 
 def test_a_march_error_says_when_and_why() -> None:
-    assert str(ERRORS[1]) == "the march stopped at 3.2 ms: no way on"
+    assert str(ERRORS[1]) == "the simulation stopped at 3.2 ms: no way on"
 
 
 @pytest.mark.parametrize("error", ERRORS)

@@ -15,7 +15,7 @@ BAD = Path(__file__).parent / "data" / "bad"
 MESSAGES = {
     "rows_out_of_order": "resistivity[1].rows[3]: got 400.0, expected a temperature above that of the row",
     "negative_value": "resistivity[1].rows[3]: got -48.5, expected a value above zero",
-    "missing_unit": "resistivity[1].unit: got 'nothing', expected this key",
+    "missing_unit": "resistivity[1].unit: got 'nothing', expected this required key",
     "wrong_dimension": "resistivity[1].unit: got 'W/(m K) (a unit of conductivity)', expected a unit of",
     "solidus_above_liquidus": "melting_range.solidus: got 1453.0, expected less than the liquidus, 1446",
     "stops_before_melting": (
@@ -23,7 +23,7 @@ MESSAGES = {
     ),
     "unknown_api": "api: got 7, expected 1, the version that this nugget reads",
     "misspelt_key": "resistivty: got 'an unknown key', expected one of",
-    "no_source": "density[1].source: got 'nothing', expected this key",
+    "no_source": "density[1].source: got 'nothing', expected this required key",
     "infinite_value": "resistivity[1].rows[3][2]: got inf, expected a finite number",
     "text_for_number": "heat_of_fusion.value: got '292 kJ/kg', expected a valid number",
     "row_of_three": "resistivity[1].rows[1]: got '[20, 9.6, 0.1]', expected at most 2 values",

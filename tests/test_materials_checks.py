@@ -68,17 +68,17 @@ SLIPS = {
             "conductivity_r": scaled(SOUND.conductivity_r, 2.0),
             "conductivity_z": scaled(SOUND.conductivity_r, 2.0),
         },
-        ("Lorenz ratio", "remark", "suspect a slip"),
+        ("Lorenz ratio", "warning", "suspect a slip"),
     ),
     "a melting point instead of a range": ({"solidus_K": 1712.0}, ("melting", "fail", "narrower than 10 K")),
     "no melting": ({"solidus_K": None, "liquidus_K": None}, ("melting", "fail", "no melting range")),
     "liquid rows missing": (
         {"resistivity": cut(SOUND.resistivity, 1720.0)},
-        ("gaps", "remark", "up to boiling at 3186.2 K it is held"),
+        ("gaps", "warning", "up to boiling at 3186.2 K it is held"),
     ),
     "a decimal point off": (
         {"heat_capacity": bumped(dense(SOUND.heat_capacity))},
-        ("jumps", "remark", "heat_capacity changes by a factor of 10"),
+        ("jumps", "warning", "heat_capacity changes by a factor of 10"),
     ),
     "heat of fusion in J": (
         {"heat_of_fusion_J_kg": 292.0},
@@ -90,11 +90,11 @@ SLIPS = {
             if SOUND.hardness
             else None
         },
-        ("hardness", "remark", "rises somewhere"),
+        ("hardness", "warning", "rises somewhere"),
     ),
     "a law of creep in the wrong unit": (
         {"strength": replace(SOUND.strength, hot=replace(SOUND.strength.hot, burgers_m=0.249e9))},
-        ("hardness at rate", "remark", "below the slow table"),
+        ("hardness at rate", "warning", "below the slow table"),
     ),
     "no number": (
         {"strength": replace(SOUND.strength, hot=replace(SOUND.strength.hot, burgers_m=float("nan")))},
@@ -102,22 +102,22 @@ SLIPS = {
     ),
     "hot metal as hard as cold": (
         {"strength": Strength(hot=FLAT)},
-        ("hardness at rate", "remark", "at most 0.4 of the cold value"),
+        ("hardness at rate", "warning", "at most 0.4 of the cold value"),
     ),
     "a Seebeck coefficient in mV/K": (
         {"seebeck": scaled(SOUND.seebeck, 1e3)},
         ("Seebeck coefficient", "fail", "is the unit right?"),
     ),
-    "no Seebeck coefficient": ({"seebeck": None}, ("gaps", "remark", "no Seebeck coefficient")),
-    "no composition": ({"composition": {}}, ("family of metals", "remark", "give the composition")),
-    "no hardness": ({"hardness": None}, ("gaps", "remark", "no hardness")),
+    "no Seebeck coefficient": ({"seebeck": None}, ("gaps", "warning", "no Seebeck coefficient")),
+    "no composition": ({"composition": {}}, ("family of metals", "warning", "give the composition")),
+    "no hardness": ({"hardness": None}, ("gaps", "warning", "no hardness")),
     "no source": (
         {"scalar_citations": {"density": UNKNOWN}},
-        ("sources", "remark", "unknown for density"),
+        ("sources", "warning", "unknown for density"),
     ),
     "a melt that resists too much": (
         {"resistivity": raised_above(SOUND.resistivity, 1715.0, 4.0)},
-        ("melting", "remark", "metals have 0.9 to 2.6"),
+        ("melting", "warning", "metals have 0.9 to 2.6"),
     ),
 }
 

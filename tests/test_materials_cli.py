@@ -84,7 +84,7 @@ def test_a_template_from_catalogue_values_passes_its_check(
     path.write_text(capsys.readouterr().out, "utf-8")
     assert run("check", str(path), "--plot", str(tmp_path / "check.png")) == 0
     out = capsys.readouterr().out
-    assert "=> fit for use, 4 to be aware of" in out
+    assert "=> usable, 4 warnings" in out
     assert "nearest built-in: cuni-70-30" in out
     assert (tmp_path / "check.png").stat().st_size > 10_000
 
@@ -106,7 +106,7 @@ def test_check_of_a_broken_file_lists_every_mistake_and_returns_2(capsys: pytest
     assert run("check", str(BAD / "material_negative_value.toml")) == 2
     out = " ".join(capsys.readouterr().out.split())
     assert "fail file:" in out
-    assert "=> not fit for use: 1 to be put right" in out
+    assert "=> not usable: 1 error" in out
 
 
 def test_check_finds_a_duplicate_name(capsys: pytest.CaptureFixture[str]) -> None:

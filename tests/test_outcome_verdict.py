@@ -15,7 +15,7 @@ from nugget.merit.limit import Limit
 from nugget.outcome.verdict import Judged, state_of
 
 SETUP = coarse(name="default")
-TARGET = SETUP.joint.target_diameter_m
+TARGET = SETUP.joint.minimum_diameter_m
 GOOD: dict[str, Any] = {
     "nugget_diameter_m": 1.2 * TARGET,
     "interior_peak_K": 320.0,

@@ -89,7 +89,7 @@ def test_the_pointer_reads_edges_and_brings_the_growth_curve(shown: Any, file: P
     svg, said = (shown.find_element(By.CSS_SELECTOR, f"[data-chart] {name}") for name in ("svg", ".reading"))
     svg.send_keys(Keys.HOME)
     first = chart.panels[0].columns[0]
-    assert f"target reached {float(f'{first.window.from_s * 1e3:.4g}'):g} ms" in said.text
+    assert f"minimum diameter reached {float(f'{first.window.from_s * 1e3:.4g}'):g} ms" in said.text
     curves = shown.find_elements(By.CSS_SELECTOR, "[data-column]")
     assert [curve.is_displayed() for curve in curves] == [True] + [False] * 5
     svg.send_keys(Keys.END)

@@ -59,10 +59,10 @@ def test_lines_carry_their_names_and_the_limit_that_binds_is_bold(monkeypatch: p
     drawn = figure(monkeypatch)
     (axes,) = drawn.axes
     weights = {text.get_text(): text.get_weight() for text in axes.texts}
-    assert weights["can melts too deep"] == "bold"
+    assert weights["can penetration limit"] == "bold"
     assert weights["expulsion"] == "normal"
-    assert weights["reaches the weld-size target"] == "bold"
-    assert "bonds at all" in weights
+    assert weights["reaches the minimum weld diameter"] == "bold"
+    assert "bonding onset (solid-state)" in weights
     assert axes.get_ylabel() == "pulse duration, ms"
     assert axes.get_xlabel() == "strip thickness, mm"
 
@@ -91,7 +91,7 @@ def test_the_window_is_filled_between_its_edges_and_hatched_where_there_is_none(
     assert points[:, 1].max() == pytest.approx(6.0, rel=0.01)
     assert any(patch.get_hatch() for patch in axes.patches)
     assert "No window at 0.25 mm" in words(drawn)
-    assert "comes before the weld-size target" in words(drawn)
+    assert "comes before the minimum weld diameter" in words(drawn)
 
 
 def test_the_users_own_setting_is_where_it_belongs(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -103,7 +103,7 @@ def test_the_users_own_setting_is_where_it_belongs(monkeypatch: pytest.MonkeyPat
 
 def test_the_answer_for_the_users_own_setting_stands_above(monkeypatch: pytest.MonkeyPatch) -> None:
     drawn = figure(monkeypatch)
-    assert "At 0.15 mm: 3.9 to 6 ms, but none at every contact radius" in words(drawn)
+    assert "At 0.15 mm: 3.9 to 6 ms, but none over the contact-radius range" in words(drawn)
     assert "At 0.15 mm: 3.9 to 6 ms\n" in words(figure(monkeypatch, band=False))
     assert "At 0.15 mm: no window" in words(figure(monkeypatch, lambda task: growth(None)))
     assert "At 0.15 mm: 4 ms and more" in words(figure(monkeypatch, lambda task: growth(4.0, {}), band=False))
@@ -120,7 +120,7 @@ def test_no_name_covers_the_own_setting_or_a_trial(monkeypatch: pytest.MonkeyPat
 
 def test_a_window_that_no_limit_ends_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "no limit met" in words(figure(monkeypatch, lambda task: growth(4.0, {"can_penetration": None})))
-    stopped = growth(2.0, {"can_penetration": None}, 3.0, "the march stopped at 3 ms: why")
+    stopped = growth(2.0, {"can_penetration": None}, 3.0, "the simulation stopped at 3 ms: why")
     assert "not known beyond" in words(figure(monkeypatch, lambda task: stopped))
     assert "no limit met" not in words(figure(monkeypatch))
 
@@ -176,8 +176,8 @@ def test_the_lobe_has_weld_time_along_x(monkeypatch: pytest.MonkeyPatch) -> None
     [
         lambda task: growth(None, {"can_penetration": None}),
         lambda task: growth(None, {"can_penetration": 0.0}),
-        lambda task: growth(2.0, {"can_penetration": None}, 3.0, "the march stopped at 3 ms: why"),
-        lambda task: growth(None, {"can_penetration": None}, 3.0, "the march stopped at 3 ms: why"),
+        lambda task: growth(2.0, {"can_penetration": None}, 3.0, "the simulation stopped at 3 ms: why"),
+        lambda task: growth(None, {"can_penetration": None}, 3.0, "the simulation stopped at 3 ms: why"),
         lambda task: growth(4.0, {"can_penetration": None}, unknown="it stopped"),
         lambda task: growth(0.0, {}),
     ],

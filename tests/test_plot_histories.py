@@ -76,7 +76,7 @@ def test_the_growth_curve_and_its_target(weld: Weld, figure: Figure) -> None:
     drawn = np.nanmax(found["nugget"].get_ydata())
     assert drawn == pytest.approx(weld.history["nugget_diameter_m"].max() * 1e3)
     told = [text.get_text() for text in axes.texts]
-    assert "target 0.60 mm" in told
+    assert "minimum 0.60 mm" in told
     assert f"nugget: {drawn:.2f} mm" in told
 
 
@@ -96,7 +96,7 @@ def test_the_interior_against_its_limit(weld: Weld, figure: Figure) -> None:
 
 
 def test_faces_in_perfect_contact_share_a_curve(figure: Figure) -> None:
-    assert list(curves(panel(figure, "Wall"))) == ["wall, inner face and insulating disc, top"]
+    assert list(curves(panel(figure, "Can wall"))) == ["wall, inner face and insulating disc, top"]
 
 
 def test_a_coupon_shows_its_back_face_only() -> None:

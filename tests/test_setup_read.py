@@ -56,7 +56,7 @@ def test_the_default_is_the_river_level_logger() -> None:
     assert isinstance(setup.circuit.source, Battery)
     assert setup.circuit.series_ohm == pytest.approx(7e-3, rel=0.02)
     assert setup.joint.rule == "button"
-    assert setup.joint.target_diameter_m == pytest.approx(0.6e-3)
+    assert setup.joint.minimum_diameter_m == pytest.approx(0.6e-3)
     assert isinstance(setup.contact.tip, MetallicContact)
     assert isinstance(setup.contact.faying, MetallicContact)
 
@@ -169,7 +169,7 @@ def test_a_short_file_changes_only_what_it_says(tmp_path: Path) -> None:
     setup = load_setup(written(tmp_path, '[strip]\nthickness = "0.2 mm"\n'))
     plain = default_setup()
     assert setup.strip[0].thickness_m == pytest.approx(0.2e-3)
-    assert setup.joint.target_diameter_m == pytest.approx(0.8e-3)
+    assert setup.joint.minimum_diameter_m == pytest.approx(0.8e-3)
     assert (setup.base, setup.circuit, setup.train) == (plain.base, plain.circuit, plain.train)
 
 
@@ -216,7 +216,7 @@ def test_layered_strip_is_taken_apart() -> None:
         ]
     )
     assert [layer.material.name for layer in listed.strip] == ["nickel-200", "copper"]
-    assert listed.joint.target_diameter_m == pytest.approx(0.6e-3)
+    assert listed.joint.minimum_diameter_m == pytest.approx(0.6e-3)
 
 
 def test_a_plated_can_is_all_wall() -> None:
@@ -251,12 +251,12 @@ def test_the_form_of_the_tip_chooses_the_contact_law() -> None:
 def test_joint_target_by_thickness(thickness: str, wall: str, rule: str, expected_mm: float) -> None:
     joint = default_setup([f"strip.thickness={thickness}", f"cell.wall={wall}"]).joint
     assert joint.rule == rule
-    assert joint.target_diameter_m == pytest.approx(expected_mm * 1e-3)
+    assert joint.minimum_diameter_m == pytest.approx(expected_mm * 1e-3)
 
 
 def test_own_joint_target() -> None:
     joint = default_setup(["joint.minimum_diameter=0.7 mm"]).joint
-    assert (joint.rule, joint.target_diameter_m) == ("diameter", pytest.approx(0.7e-3))
+    assert (joint.rule, joint.minimum_diameter_m) == ("diameter", pytest.approx(0.7e-3))
 
 
 def test_leads_by_copper_or_by_resistance() -> None:

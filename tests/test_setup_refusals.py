@@ -90,6 +90,6 @@ def test_an_unknown_preset_offers_the_nearest() -> None:
     assert str(refusal.value) == (
         "preset: got '18650-negativ', expected one of default, 18650-negative, 18650-positive, "
         "21700-negative, 21700-positive, 26650-negative, 26650-positive, 32700-negative, "
-        "32700-positive, coupon, empty-can, sheets; "
+        "32700-positive, coupon, empty-can, 18650-disc-hole, 18650-inner-tab, 18650-film, sheets; "
         "the nearest is 18650-negative"
     )

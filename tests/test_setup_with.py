@@ -151,7 +151,7 @@ def test_what_follows_follows_and_what_was_stated_stays() -> None:
     stated = SETUP.with_({"contact.stand_off": "7 um", "limits.can_penetration": 0.4})
     larger = stated.with_({"cell.size": "26650", "strip.thickness": 0.2e-3})
     assert larger.base == preset("26650-negative").base
-    assert larger.joint.target_diameter_m == pytest.approx(0.8e-3)
+    assert larger.joint.minimum_diameter_m == pytest.approx(0.8e-3)
     assert larger.contact.stand_off_m == stated.contact.stand_off_m
     assert larger.get("limits.can_penetration") == 0.4
 
@@ -179,7 +179,7 @@ def test_numbers_are_written_as_people_write_them() -> None:
 
 
 def test_a_number_of_what_follows_from_others() -> None:
-    assert SETUP.get("joint.minimum_diameter") == SETUP.joint.target_diameter_m
+    assert SETUP.get("joint.minimum_diameter") == SETUP.joint.minimum_diameter_m
     assert SETUP.get("leads.resistance") == SETUP.circuit.lead_ohm
     assert SETUP.get("force") == 30.0, "the end of a path will do"
     assert SETUP.get("pulse.0.half_cycles") is None

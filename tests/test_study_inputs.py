@@ -82,8 +82,8 @@ def test_who_says_what_in_which_order() -> None:
     fitted = {"uncertainty.fitted": FITTED}
     stated = SETUP.with_(fitted).with_({"uncertainty.spread": {"electrode.force": "7 %", "cell.wall": "1 %"}})
     inputs = inputs_of(stated, ["electrode.force=5 N", "leads.resistance=none"])
-    assert _one(inputs, "electrode.force").text == "+-5 N"  # type: ignore[attr-defined]
-    assert _one(inputs, "cell.wall").text == "+-1 %"  # type: ignore[attr-defined]
+    assert _one(inputs, "electrode.force").text == "±5 N"  # type: ignore[attr-defined]
+    assert _one(inputs, "cell.wall").text == "±1 %"  # type: ignore[attr-defined]
     paths = [one.path for one in inputs.items]
     assert "leads.resistance" not in paths
     assert "contact.radius_factor" in paths
@@ -154,5 +154,5 @@ def test_the_command_prints_all_of_it(capsys: pytest.CaptureFixture[str]) -> Non
     page = capsys.readouterr().out
     for one in inputs_of(SETUP).items:
         assert one.path in page
-    assert "+-5 %" in page
+    assert "±5 %" in page
     assert "four-wire" in page

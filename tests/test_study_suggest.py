@@ -46,10 +46,10 @@ def grown(task: tuple[trains.Kind, Setup, float]) -> Growth:
     start_s = 4e-3 * factor**3 * {"single": 1.0, "preheat": 0.9, "equal": 0.95}[kind]
     until_s = 7e-3 * factor * (1.3 if setup.shunt_fraction < 0.02 else 1.0)
     until_s *= 1.0 - 2e-4 * (setup.force_N - 40.0) ** 2
-    target_m = setup.joint.target_diameter_m
+    target_m = setup.joint.minimum_diameter_m
     edges = (
-        Edge("bonded", "Bonds at all", "bond", "m", 1e-3, 1e-3, 1e-3, 0.0, 0.0),
-        Edge("target", "Weld-size target", "target", "m", start_s, start_s, start_s, target_m, target_m),
+        Edge("bonded", "Bonding onset (solid-state)", "bond", "m", 1e-3, 1e-3, 1e-3, 0.0, 0.0),
+        Edge("target", "Minimum weld diameter", "target", "m", start_s, start_s, start_s, target_m, target_m),
         Edge("can_penetration", "Melted share", "limit", "1", until_s, until_s, until_s, 0.5, 0.5),
     )
     return Growth(edges, longest_s, "", (longest_s,), (0.8e-3,), (0.9e-3,), (1400.0,), 1, 1, 0.1)
@@ -406,7 +406,7 @@ def test_a_field_that_the_plan_changes_is_a_column_and_old_rows_say_what_they_ha
     ]
 
 
-@pytest.mark.parametrize("argv", [["--workers", "0"], ["--allow", "x=1:2"], ["--longest", "5"]])
+@pytest.mark.parametrize("argv", [["--workers", "0"], ["--allow", "x=1:2"], ["--max-duration", "5"]])
 def test_bad_input_is_one_line(
     argv: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

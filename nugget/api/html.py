@@ -30,9 +30,9 @@ def judgement_html(judgement: Judgement) -> str:
     rows = [(title, value, "") for title, value in key_figures(weld)]
     for judged in judgement.limits:
         limit, chance = judged.limit, judgement.chance(judged.limit.id)
-        state = "broken" if judged.broken else "kept"
+        state = "exceeded" if judged.broken else "within limit"
         if chance is not None:
-            state += f"; broken in {100.0 * chance.share:.0f} % of welds"
+            state += f"; exceeded in {100.0 * chance.share:.0f} % of welds"
         value = "does not apply" if judged.value is None else amounts.figure(limit.what, judged.value)
         bound = "" if limit.sense == "never" else f" {amounts.figure(limit.what, limit.bound)}"
         rows.append((f"limit {judged.title}: {limit.sense}{bound}", value, state))

@@ -20,12 +20,12 @@ def print_calibration(calibration: Calibration) -> None:
     welds = sum(trial.count for case in cases for trial in case.trials)
     traces = sum(len(case.scopes) for case in cases)
     print(calibration.bench.setup.title)
-    counts = (_count(welds, "weld"), _count(traces, "scope trace"), _count(calibration.marches, "march"))
+    counts = (_count(welds, "weld"), _count(traces, "scope trace"), _count(calibration.marches, "simulation"))
     print(f"{', '.join(counts)}\n")
     if calibration.state == "fitted":
         lines = [*_fitted(calibration), "", *_predicted(calibration)]
     else:
-        title = {"says nothing": "The data say nothing", "not converged": "The fit has not converged"}
+        title = {"says nothing": "Not identifiable", "not converged": "The fit has not converged"}
         lines = [f"{title[calibration.state]}: {calibration.why}. Nothing was fitted; no machine file."]
     lines += [
         *_blind(calibration),
@@ -116,7 +116,7 @@ def _unlikely(calibration: Calibration) -> Iterator[str]:
 def _advice(calibration: Calibration) -> Iterator[str]:
     if calibration.advice:
         yield ""
-        yield "What would tell most next:"
+        yield "Most informative next trial:"
     for one in calibration.advice:
         yield f"  {_advised(one)}: leaves {100.0 * one.factor:.0f} % of the uncertainty of {one.narrows}"
 
@@ -133,10 +133,10 @@ def _assumed(calibration: Calibration) -> Iterator[str]:
     spread, lapse = 100.0 * judging.spread_share, 100.0 * judging.lapse
     tint, dent = amounts.celsius(judging.tint_K), amounts.celsius(judging.dent_K)
     yield (
-        f"Assumed: from weld to weld the joint's diameter spreads by {spread:.0f} % of the weld-size target,"
-        f" a joint resists the hand from {judging.holds_share:g} of the target and tears a button from the"
-        f" target on, {lapse:.0f} % of the rows are wrong. 'held' counts as at least. --spread and"
-        " --holds-from change it."
+        f"Assumed: from weld to weld the joint's diameter spreads by {spread:.0f} % of the minimum weld"
+        f" diameter, it survives a hand peel from {judging.holds_share:g} of that diameter on and tears a"
+        f" button from it on, {lapse:.0f} % of the rows are outliers. 'held' counts as at least."
+        " --weld-spread and --hand-peel-share change it."
     )
     if any(trial.inside for case in calibration.bench.cases for trial in case.trials):
         yield (

@@ -32,7 +32,7 @@ def _table(chart: Chart, panel: Panel) -> list[str]:
     several = len(chart.factors) > 1
     head = ["", "from", "until", "ends with"]
     if several:
-        head.append(f"at every contact radius x {chart.factors[0]:g} to {chart.factors[-1]:g}")
+        head.append(f"over contact radius × {chart.factors[0]:g} to {chart.factors[-1]:g}")
     rows = [head]
     for column in panel.columns:
         rows.append(
@@ -67,8 +67,8 @@ def _advice(chart: Chart, panel: Panel) -> list[str]:
     lines = [
         "",
         f"No window at {chart.axis.text(advice.value)}: {advice.crossing}.",
-        "Tried at nominal contact:",
+        "Changes tried, at the nominal contact radius:",
     ]
     for trial in advice.trials:
-        lines.append(f"  {'opens one  ' if trial.window.open else 'does not   '} {trial.sentence}")
+        lines.append(f"  {'a window:  ' if trial.window.open else 'no window: '} {trial.sentence}")
     return [part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent=" " * 14) or [""]]

@@ -47,7 +47,7 @@ def differences_text(check: CrossCheck) -> str:
         " grid, steps and contacts"
     )
     width = max(len(d.name) for d in check.differences)
-    lines = [head, f"  {'':{width}}  {'march':>9}  {'FiPy':>9}        {'apart':>7}  at"]
+    lines = [head, f"  {'':{width}}  {'model':>9}  {'FiPy':>9}        {'apart':>7}  at"]
     for d in check.differences:
         lines.append(
             f"  {d.name:{width}}  {d.ours:9.4g}  {d.theirs:9.4g} {d.unit:4}  {100.0 * d.share:6.3f} %"

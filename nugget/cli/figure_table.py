@@ -12,7 +12,7 @@ from nugget.setup import default_setup
 
 
 def sections() -> Iterator[tuple[str, list[Figure]]]:
-    """Headings with their figures, in the order of the lab sheet."""
+    """Headings with their figures, in the order of the report."""
     found: dict[str, list[Figure]] = {name: [] for name in SECTIONS}
     for one in FIGURES.values():
         found.setdefault(one.section, []).append(one)

@@ -41,7 +41,7 @@ def wanted(args: argparse.Namespace, setup: Setup) -> tuple[float, float | None,
         ("--service-heat", "--service", args.service if args.service_heat is not None else 0),
     ):
         if value is None:
-            raise InputError(option, f"no {needs}", f"{needs} too")
+            raise InputError(option, f"no {needs}", f"{needs}, which it needs")
     if args.spots is not None and args.spots < 2:
         raise InputError("--spots", args.spots, "at least 2")
     rest_s = 2.0 if args.rest is None else _quantity("--rest", args.rest, "time")

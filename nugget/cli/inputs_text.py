@@ -31,7 +31,7 @@ def input_lines(inputs: Inputs) -> Iterator[str]:
 
 def _measuring(inputs: Inputs) -> Iterator[str]:
     known = measurements()
-    rows = [["What would tell more", "minutes", "then within", "of"]]
+    rows = [["Measurement that narrows it", "minutes", "then within", "of"]]
     for key in sorted(
         {one.measure for one in inputs.items if one.measure}, key=lambda k: known[k]["minutes"]
     ):

@@ -20,8 +20,8 @@ def add_machine_option(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="FILE.toml",
-        help="lay this file over the setup, as `nugget calibrate` and `nugget suggest` write them; may be"
-        " repeated, and --set goes over all",
+        help="apply this file, as `nugget calibrate` and `nugget suggest` write them, on top of the setup;"
+        " may be repeated; --set takes precedence",
     )
 
 

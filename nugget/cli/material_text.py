@@ -38,9 +38,16 @@ def verdicts_text(name: str, verdicts: list[Verdict]) -> str:
             textwrap.fill(head + verdict.text, width, subsequent_indent=" " * 10, break_long_words=False)
         )
     fails = sum(verdict.result == "fail" for verdict in verdicts)
-    remarks = sum(verdict.result == "remark" for verdict in verdicts)
-    result = f"not fit for use: {fails} to be put right" if fails else "fit for use"
-    return "\n".join([*lines, f"  => {result}" + (f", {remarks} to be aware of" if remarks else ""), ""])
+    remarks = sum(verdict.result == "warning" for verdict in verdicts)
+    result = f"not usable: {fails} {'error' if fails == 1 else 'errors'}" if fails else "usable"
+    return "\n".join(
+        [
+            *lines,
+            f"  => {result}"
+            + (f", {remarks} {'warning' if remarks == 1 else 'warnings'}" if remarks else ""),
+            "",
+        ]
+    )
 
 
 def material_json(material: Material) -> dict[str, Any]:

@@ -88,7 +88,7 @@ def _say_what_is_unusual(setup: Setup) -> None:
     seconds = march_seconds(setup)
     if seconds > LONG_S:
         tell(
-            f"one march of this weld will take about {seconds / 60.0:.0f} min on one core; a coarser"
+            f"one simulation of this weld will take about {seconds / 60.0:.0f} min on one core; a coarser"
             " numerics.refinement is faster"
         )
 
@@ -152,7 +152,7 @@ def keeping(args: argparse.Namespace, *stores: Finished[Any]) -> Iterator[None]:
     damaged = sum(store.damaged for store in stores)
     if damaged:
         lines = "1 line that is" if damaged == 1 else f"{damaged} lines that are"
-        tell(f"--resume: {lines} torn or changed in {stores[0].path}: marched again")
+        tell(f"--resume: {lines} torn or changed in {stores[0].path}: simulated again")
     if args.resume and not any(len(store) for store in stores):
         tell(f"--resume: nothing is kept in {stores[0].path}, starting afresh")
     try:
@@ -160,13 +160,13 @@ def keeping(args: argparse.Namespace, *stores: Finished[Any]) -> Iterator[None]:
     except BaseException:
         for store in stores:
             if store.on_disk:
-                count = f"{len(store)} finished {'march is' if len(store) == 1 else 'marches are'}"
+                count = f"{len(store)} finished {'simulation is' if len(store) == 1 else 'simulations are'}"
                 hint = "the same command with --resume goes on"
                 tell(f"{count} kept in {store.path}; {hint}")
         raise
     foreign = sum(store.unused for store in stores)
     if foreign:
-        lines = "1 march is" if foreign == 1 else f"{foreign} marches are"
+        lines = "1 simulation is" if foreign == 1 else f"{foreign} simulations are"
         tell(f"--resume: {lines} left over in {stores[0].path}, of another setup or version: not used")
     for store in stores:
         store.discard()
@@ -186,13 +186,13 @@ def check_folder(folder: Path) -> None:
 
 
 def longest_of(args: argparse.Namespace) -> float | None:
-    """The longest pulse [s] that ``--longest`` names, for every command that searches durations."""
+    """The longest pulse [s] that ``--max-duration`` names, for every command that searches durations."""
     from nugget.errors import InputError
     from nugget.units import to_si
 
-    if args.longest is None:
+    if args.max_duration is None:
         return None
     try:
-        return to_si(args.longest, "time")
+        return to_si(args.max_duration, "time")
     except ValueError as problem:
-        raise InputError("--longest", args.longest, str(problem)) from problem
+        raise InputError("--max-duration", args.max_duration, str(problem)) from problem

@@ -117,7 +117,7 @@ def inputs() -> Iterator[str]:
     yield "Of the default setup; `nugget inputs mine.toml` lists your own. The spread holds 95 % of benches."
     yield from (
         "",
-        "| key | value | spread | reason | what would tell more |",
+        "| key | value | spread | reason | measurement that narrows it |",
         "| --- | --- | --- | --- | --- |",
     )
     for one in inputs_of(default_setup()).items:

@@ -32,7 +32,7 @@ def print_scatter(scatter: Statement) -> None:
 
 
 def _chances(scatter: Statement) -> Iterator[str]:
-    rows = [["Chance, 95 % interval", "", ""]]
+    rows = [["Probability, 95 % interval", "", ""]]
     for one in scatter.chances:
         interval = f"{100.0 * one.low:.1f} to {100.0 * one.high:.1f} %"
         rows.append([f"  {one.title}", f"{100.0 * one.share:.1f} %", interval])
@@ -52,4 +52,4 @@ def _influences(scatter: Statement) -> Iterator[str]:
     for one in influences(scatter):
         pairs = zip(one.inputs, one.correlation, strict=True)
         named = [f"{name} {r:+.2f}" for name, r in pairs if abs(r) > one.noise]
-        yield f"  {one.title}: {', '.join(named[:SHOWN]) or 'nothing above chance'}"
+        yield f"  {one.title}: {', '.join(named[:SHOWN]) or 'none significant at 95 %'}"

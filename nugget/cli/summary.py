@@ -1,4 +1,4 @@
-"""What ``nugget pulse`` prints of a judged weld: the answer on one page, or the whole lab sheet."""
+"""What ``nugget pulse`` prints of a judged weld: the answer on one page, or the whole report."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def print_summary(judgement: Judgement, in_full: bool = False, commands: Command
     ----------
     judgement : Judgement
     in_full : bool
-        The lab sheet with all figures, sources and cautions instead of one page.
+        The report with all figures, sources and cautions instead of one page.
     commands : (str, str)
         This command and `nugget calibrate` with all options in force, to be shown.
     """
@@ -53,18 +53,18 @@ def one_page(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[Re
     yield from _section("Setting", lab_sheet.setting_rows(setup), indent=False)
     yield from _section("Figures without a limit", judged_sheet.free_rows(judgement), indent=False)
     yield from _near_limits(judgement)
-    yield from _section("What it depends on", judged_sheet.depends_rows(judgement), indent=False)
+    yield from _section("Sensitivity", judged_sheet.depends_rows(judgement), indent=False)
 
 
 def whole_sheet(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
-    """Yield the parts of the lab sheet, top to bottom."""
+    """Yield the parts of the report, top to bottom."""
     yield from _answer(judgement, commands)
     weld = judgement.weld
     for _, title, rows in lab_sheet.sections(weld.setup, weld.figures):
         yield from _section(title, rows)
     yield from _limits(judgement)
-    yield from _section("What it depends on", judged_sheet.depends_rows(judgement))
-    yield from _section("Behind the numbers", judged_sheet.evidence_rows(judgement))
+    yield from _section("Sensitivity", judged_sheet.depends_rows(judgement))
+    yield from _section("Data and numerics", judged_sheet.evidence_rows(judgement))
     yield _heading("Cautions")
     yield _listed(("-", caution) for caution in CAUTIONS)
 
@@ -120,7 +120,7 @@ def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
     """The limits with the least room; what is broken in too many welds is never left out."""
     rows = sorted(judged_sheet.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
     most = max(MOST_LIMITS, sum(row.bad for row in rows))
-    yield Text("Target and limits as set up, the least room first", style="bold")
+    yield Text("Minimum diameter and limits as set up, the smallest margin first", style="bold")
     table = _columns("", "value", "allowed", "margin", "not kept in")
     table.add_column("")
     for row in rows[:most]:
@@ -131,7 +131,7 @@ def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
 
 
 def _limits(judgement: Judgement) -> Iterator[RenderableType]:
-    yield _heading("Target and limits")
+    yield _heading("Minimum diameter and limits")
     said = "Values as set up; `not kept in`: the share of welds, over all that is not known exactly."
     yield _indented(Text(said))
     table = _columns("", "value", "allowed", "margin", "not kept in", "source")

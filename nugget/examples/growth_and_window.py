@@ -16,7 +16,7 @@ def main(durations: Sequence[str] = DURATIONS, **changes: object) -> np.ndarray:
     setup = nugget.default_setup().with_(**changes)
     found = nugget.sweep(setup, {"pulse.0.duration": list(durations)})
     nugget_mm, penetration = found["nugget_diameter_m"] * 1e3, found["can_penetration"]
-    joined = nugget_mm >= setup.si.joint.target_diameter_m * 1e3
+    joined = nugget_mm >= setup.si.joint.minimum_diameter_m * 1e3
     deepest = next(one.value for one in setup.limits if one.id == "can_penetration")
     inside = joined & (penetration <= deepest)
     for text, size, depth, good in zip(durations, nugget_mm, penetration, inside, strict=True):

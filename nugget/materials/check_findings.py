@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Result = Literal["ok", "remark", "fail"]
+Result = Literal["ok", "warning", "fail"]
 
 
 @dataclass(frozen=True)
@@ -16,7 +16,7 @@ class Verdict:
     ----------
     topic : str
         What was looked at.
-    result : {"ok", "remark", "fail"}
+    result : {"ok", "warning", "fail"}
         A remark does not stand in the way of use.
     text : str
         What was found.

@@ -118,7 +118,7 @@ def _melting(material: Material) -> Iterator[Verdict]:
         text = f"resistivity changes by a factor of {ratio:.3g} across the melting range"
         if not fine:
             text += f"; metals have {MELT_RESISTIVITY[0]:g} to {MELT_RESISTIVITY[1]:g}"
-        yield Verdict("melting", "ok" if fine else "remark", text)
+        yield Verdict("melting", "ok" if fine else "warning", text)
 
 
 def _reach(material: Material) -> Iterator[Verdict]:
@@ -127,23 +127,23 @@ def _reach(material: Material) -> Iterator[Verdict]:
         missing = [key for key in ("resistivity", "hardness", "boiling_K") if getattr(material, key) is None]
         for key in missing:
             yield Verdict(
-                "gaps", "fail" if key == "resistivity" else "remark", f"no {key.removesuffix('_K')}"
+                "gaps", "fail" if key == "resistivity" else "warning", f"no {key.removesuffix('_K')}"
             )
     needed = {key: curve for key, curve in curves(material).items() if key not in ("density", "hardness")}
     whole = True
     for key, curve in needed.items():
         first, last = curve.temperature_K[0], curve.temperature_K[-1]
         if len(curve.value) == 1:
-            yield Verdict("gaps", "remark", f"{key} is one value, at {first:.5g} K, held everywhere")
+            yield Verdict("gaps", "warning", f"{key} is one value, at {first:.5g} K, held everywhere")
             whole = False
             continue
         if first > REFERENCE_K + 5.0:
-            yield Verdict("gaps", "remark", f"{key} starts at {first:.5g} K; below that it is held")
+            yield Verdict("gaps", "warning", f"{key} starts at {first:.5g} K; below that it is held")
             whole = False
         end, name = (material.boiling_K, "boiling") if material.boiling_K else (WARM_K, "use")
         if last < end - 1.0:
             yield Verdict(
-                "gaps", "remark", f"{key} stops at {last:.5g} K; up to {name} at {end:.5g} K it is held"
+                "gaps", "warning", f"{key} stops at {last:.5g} K; up to {name} at {end:.5g} K it is held"
             )
             whole = False
     if whole:
@@ -171,7 +171,7 @@ def _steps(material: Material) -> Iterator[Verdict]:
         for i in np.flatnonzero((ratio > STEP[key]) & near & ~melts):
             low, high = curve.temperature_K[i : i + 2]
             text = f"{key} changes by a factor of {ratio[i]:.3g} between {low:.5g} and {high:.5g} K"
-            yield Verdict("jumps", "remark", text)
+            yield Verdict("jumps", "warning", text)
             calm = False
     if calm:
         yield Verdict("jumps", "ok", "no table jumps but across melting")
@@ -187,7 +187,7 @@ def _lorenz(material: Material) -> Iterator[Verdict]:
     text = f"{low:.2f} to {high:.2f} of {LORENZ_V2_K2:g} V2/K2"
     if low < LORENZ_FINE[0] or high > LORENZ_FINE[1]:
         possible = LORENZ_POSSIBLE[0] <= low and high <= LORENZ_POSSIBLE[1]
-        result = "remark" if possible else "fail"
+        result = "warning" if possible else "fail"
         worst = t[int(np.argmax(np.abs(np.log(ratio / 1.1))))]
         text += f", furthest off at {worst:.4g} K"
         text += f"; outside {LORENZ_FINE[0]:g} to {LORENZ_FINE[1]:g} suspect a slip"
@@ -203,10 +203,10 @@ def _hardness(material: Material) -> Iterator[Verdict]:
     room = float(curve(REFERENCE_K)) / 1e6
     text = f"{room:.4g} MPa at room temperature, {100 * left:.3g} % of it in the last row"
     if rising:
-        yield Verdict("hardness", "remark", f"{text}; it rises somewhere with temperature")
+        yield Verdict("hardness", "warning", f"{text}; it rises somewhere with temperature")
     elif left > 0.1:
         yield Verdict(
-            "hardness", "remark", f"{text}; nearly molten and slow-loaded, metal keeps less than 10 %"
+            "hardness", "warning", f"{text}; nearly molten and slow-loaded, metal keeps less than 10 %"
         )
     else:
         yield Verdict("hardness", "ok", text)
@@ -224,9 +224,9 @@ def _sources(material: Material) -> Iterator[Verdict]:
         text += f"; from memory, not read again: {', '.join(memory)}"
     yield Verdict("sources", "ok", text)
     if unknown:
-        yield Verdict("sources", "remark", f"unknown for {', '.join(unknown)}")
+        yield Verdict("sources", "warning", f"unknown for {', '.join(unknown)}")
     if material.estimated:
-        yield Verdict("estimates", "remark", "supplied by a rule: " + ", ".join(material.estimated))
+        yield Verdict("estimates", "warning", "supplied by a rule: " + ", ".join(material.estimated))
 
 
 def nearest_of(material: Material, others: Iterable[Material]) -> Material | None:

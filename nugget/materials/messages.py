@@ -35,7 +35,7 @@ def _problem(detail: ErrorDetails, shape: type[BaseModel], where: str) -> InputE
             f"{where}: {path}", "an unknown key", nearest(str(loc[-1]), _keys_at(shape, loc[:-1]))
         )
     if detail["type"] == "missing":
-        return InputError(f"{where}: {path}", "nothing", "this key")
+        return InputError(f"{where}: {path}", "nothing", "this required key")
     given, context = detail["input"], detail.get("ctx", {})
     expected = detail["msg"].removeprefix("Input should be ").removeprefix("Value error, ")
     if detail["type"] == "too_long":

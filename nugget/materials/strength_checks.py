@@ -38,13 +38,13 @@ def strength_verdicts(material: Material) -> Iterator[Verdict]:
         else:
             yield Verdict("Seebeck coefficient", "ok", text)
     elif material.family == "metal":
-        yield Verdict("gaps", "remark", "no Seebeck coefficient: its thermoelectric heat is left out")
+        yield Verdict("gaps", "warning", "no Seebeck coefficient: its thermoelectric heat is left out")
     if material.family == "metal":
         found = family(material)
         text = f"{found}, by its composition"
         if found == "unknown":
             text = "unknown: give the composition; without a family both sides of a joint must melt"
-        yield Verdict("family of metals", "remark" if found == "unknown" else "ok", text)
+        yield Verdict("family of metals", "warning" if found == "unknown" else "ok", text)
 
 
 def _with_rate(material: Material, solidus_K: float) -> Iterator[Verdict]:
@@ -58,7 +58,7 @@ def _with_rate(material: Material, solidus_K: float) -> Iterator[Verdict]:
         below = 3.0 * hot.stress_Pa(T_hot, np.asarray(PULSE_1_S)) < material.hardness(T_hot)
         if below.any():
             text = f"hot flow stress at {PULSE_1_S:g} 1/s is below the slow table at {T_hot[below][0]:.4g} K"
-            yield Verdict("hardness at rate", "remark", f"{text}, which then holds: are its units right?")
+            yield Verdict("hardness at rate", "warning", f"{text}, which then holds: are its units right?")
     raised = hardness[:, 3] / hardness[:, 0]
     text = f"grows from slow load to {PULSE_1_S:g} 1/s by up to {raised.max():.3g}"
     if material.strength.estimated:
@@ -75,7 +75,7 @@ def _with_temperature(material: Material, solidus_K: float) -> Iterator[Verdict]
     if climb.max() > RISE:
         at = T[int(np.argmax(climb))]
         text = f"at {PULSE_1_S:g} 1/s it rises by a factor of {climb.max():.3g} up to {at:.4g} K"
-        yield Verdict("hardness at rate", "remark", f"{text}: right where a metal changes its phase")
+        yield Verdict("hardness at rate", "warning", f"{text}: right where a metal changes its phase")
     room, hot, last = material.hardness_at([ROOM_K, 0.8 * (material.melting_K or 0.0), solidus_K], PULSE_1_S)
     text = f"at {PULSE_1_S:g} 1/s {room / 1e6:.4g} MPa cold, {hot / 1e6:.4g} at 0.8 of melting,"
     text += f" {last / 1e6:.4g} at the solidus"
@@ -83,4 +83,4 @@ def _with_temperature(material: Material, solidus_K: float) -> Iterator[Verdict]
         yield Verdict("hardness at rate", "ok", text)
     else:
         text += f"; metals keep {AT_08[0]:g} to {AT_08[1]:g} and at most {AT_MELTING:g} of the cold value"
-        yield Verdict("hardness at rate", "remark", text)
+        yield Verdict("hardness at rate", "warning", text)

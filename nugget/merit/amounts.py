@@ -75,7 +75,7 @@ _BY_UNIT: dict[str, Callable[[float], str]] = {
     "yes/no": lambda value: "yes" if value else "no",
     "count": lambda value: f"{value:.0f}",
 }
-_SPELLED = {"A2 s": "A²s"}
+_SPELLED = {"A2 s": "A² s"}
 _AXES = {"m": (1e3, "mm"), "s": (1e3, "ms"), "share": (1e2, "%"), "1": (1.0, "")}
 
 
@@ -103,6 +103,8 @@ def difference(one: Figure, value: float) -> str:
     sign = "+" if value >= 0.0 else ""
     if one.unit == "K":
         return f"{sign}{value:.0f} K"
+    if one.unit == "share":  # of one, not of the value
+        return f"{sign}{100.0 * value:.0f} points"
     return sign + figure(one, value)
 
 

@@ -77,7 +77,7 @@ class Figure:
     beyond : str
         What a chart calls the line from which on a limit on it is broken.
     row, words, absent : str
-        Label of its row in the lab sheet (empty: not shown; figures of one label share a row), what
+        Label of its row in the report (empty: not shown; figures of one label share a row), what
         is said there with ``{}`` for the amount, and what is said when it is false or does not apply.
     optional : bool
         Whether nothing is said of zero.

@@ -5,7 +5,7 @@ of the cap rises by that of one spot times their number. Where the cap's rim sit
 hotter than the mean as long as the spots near it have not spread out: by the factor of a disc that has
 an insulated rim and takes the heat at points.
 
-Insulated is the cautious choice: ring, burst disc and gasket that clamp the rim take up heat, but nobody
+Insulated is the conservative choice: ring, burst disc and gasket that clamp the rim take up heat, but nobody
 knows their contact, and in the first tenth of a second, which decides, they have taken little. Over
 seconds both temperatures are therefore too high. The gasket is taken to be as hot as the rim.
 """

@@ -1,4 +1,4 @@
-"""Rows of the lab sheet: label and words, from a setup and its figures of merit.
+"""Rows of the report: label and words, from a setup and its figures of merit.
 
 Terminal, record and comparison show these rows; none of them words a figure itself.
 """
@@ -67,13 +67,13 @@ def section_rows(section: str, setup: Setup, figures: Figures) -> Iterator[Row]:
 def setting_rows(setup: Setup) -> list[Row]:
     """What is set at the bench for one weld, the knob first."""
     rows = dict(welded_rows(setup))
-    first = ("Pulse", "Tips", "Tip lifts", "Strip", "Welded to", "Arrangement")
+    first = ("Pulse", "Tips", "Hold time", "Strip", "Welded to", "Arrangement")
     return [(label, rows[label]) for label in first] + list(circuit_rows(setup))
 
 
 def welded_rows(setup: Setup) -> Iterator[Row]:
     """What was welded to what, with which tips."""
-    slot = f", slot lets {amounts.share(setup.shunt_fraction)} past" if setup.slotted else ""
+    slot = f", slotted, shunt fraction {amounts.share(setup.shunt_fraction)}" if setup.slotted else ""
     width = f"{_mm(setup.strip_width_m)} wide"
     yield "Strip", f"{_pile(setup.strip)}, {width}{'' if setup.arrangement == 'opposed' else slot}"
     yield "Welded to", f"{_part(setup)}: {_pile(setup.base)}"
@@ -82,19 +82,19 @@ def welded_rows(setup: Setup) -> Iterator[Row]:
     yield "Tips", f"{tip.material.name}, {face}, {amounts.newton(setup.force_N)} each"
     yield "Arrangement", _PLACES[setup.arrangement].format(s=_mm(setup.spacing_m))
     yield "Pulse", ", ".join(_pulse(p, p is setup.train[-1]) for p in setup.train)
-    yield "Tip lifts", f"{amounts.time(setup.hold_s)} after the last pulse"
+    yield "Hold time", amounts.time(setup.hold_s)
 
 
 def circuit_rows(setup: Setup) -> Iterator[Row]:
     """What the source is, and what lies in series with the weld."""
     circuit = setup.circuit
     yield "Source", _source(setup)
-    parts = [f"leads {_mohm(circuit.lead_ohm)}, {circuit.lead_H * 1e6:.2g} uH"]
+    parts = [f"leads {_mohm(circuit.lead_ohm)}, {circuit.lead_H * 1e6:.2g} µH"]
     switch = circuit.switch
     if switch.kind == "transistors":
         parts.append(f"switch {switch.devices} x {_mohm(switch.device_ohm)} in parallel")
     if switch.kind == "relay":
-        spread = f"its pulses last {amounts.time(switch.spread_s)} more or less"
+        spread = f"its pulses vary by {amounts.time(switch.spread_s)}"
         parts.append(f"relay {_mohm(switch.device_ohm)}, {spread} (standard deviation)")
     yield "In series", "; ".join(parts)
 
@@ -163,7 +163,7 @@ def target_source(setup: Setup) -> str:
     return {
         "button": "4 t, which pulls a button out of thin strip: common practice, no source",
         "sheet": "4 sqrt(t / mm) mm, for sheet from 0.5 mm: common practice, no source",
-        "diameter": "your own target",
+        "diameter": "as set in joint.minimum_diameter",
     }[setup.joint.rule]
 
 
@@ -172,7 +172,7 @@ def _mm(value_m: float) -> str:
 
 
 def _mohm(value_ohm: float) -> str:
-    return f"{value_ohm * 1e3:.3g} mohm"
+    return f"{value_ohm * 1e3:.3g} mΩ"
 
 
 def _pile(layers: tuple[Layer, ...]) -> str:
@@ -194,7 +194,9 @@ def _pulse(pulse: Pulse, last: bool) -> str:
         words += f" at {amounts.share(pulse.output_fraction)}"
     slopes = [("up", pulse.upslope_s), ("down", pulse.downslope_s)]
     words += "".join(f", {name} over {amounts.time(value)}" for name, value in slopes if value > 0.0)
-    return words if last or pulse.cool_time_s == 0.0 else f"{words}, gap {amounts.time(pulse.cool_time_s)}"
+    return (
+        words if last or pulse.cool_time_s == 0.0 else f"{words}, cool time {amounts.time(pulse.cool_time_s)}"
+    )
 
 
 def _source(setup: Setup) -> str:

@@ -30,7 +30,7 @@ class Reading:
     tip_heat_J : float
         Heat that the modelled tips hold in the end.
     peak_reached : bool
-        Whether the interior passed its peak before the march ended.
+        Whether the interior passed its peak before the run ended.
     end_time_s : float
     cells, steps, rejected_steps : int
     held_past_table : list of str

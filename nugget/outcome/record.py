@@ -8,9 +8,9 @@ CAUTIONS = (
     "A prediction is never a permission: try on a coupon, then an empty can, then a fully"
     " discharged, undamaged scrap cell.",
     "Live lithium cells can vent, burn or explode when pierced or overheated; weld outdoors or under"
-    " extraction, with eye and hand protection, away from anything that burns, sand at hand.",
+    " extraction, with eye and hand protection, away from anything that burns, dry sand within reach.",
     "Hundreds of amperes and molten metal: insulate the leads, remove rings and watches, never work alone.",
-    "Local codes, the cell maker's data sheet and licensed practice come before this tool.",
+    "Local codes, the cell maker's data sheet and qualified personnel come before this tool.",
 )
 
 

@@ -142,7 +142,7 @@ class Recorder:
         return {name: np.array([row[name] for row in self.rows]) for name in self.rows[0]}
 
     def held_past_table(self) -> list[str]:
-        """Materials that became hotter than their data reach; their last values were held."""
+        """Materials that became hotter than their property tables reach; their last values were used."""
         ends_K, materials = self.model.tables.table_end_K, self.model.grid.materials
         return [m.name for k, m in enumerate(materials) if self.hottest_by_material[k] > ends_K[k] + 1.0]
 

@@ -10,11 +10,11 @@ from nugget.merit.limit import SEVERITIES, Limit, by_id
 from nugget.setup import Setup
 
 MEANING = {
-    "in window": "the joint reaches its target and every limit is kept, as surely as the setup asks",
-    "too cold": "the joint stays below its target; every limit is kept",
-    "too hot": "the joint reaches its target, but cell or joint come to harm",
-    "hardware limit": "the joint reaches its target, but the hardware is asked for more than it may give",
-    "no window": "a limit is broken before the joint reaches its target",
+    "in window": "the joint reaches its minimum diameter within every limit, as surely as the setup asks",
+    "too cold": "the joint stays below its minimum diameter, within every limit",
+    "too hot": "the joint reaches its minimum diameter, but a limit of harm or damage is exceeded",
+    "hardware limit": "the joint reaches its minimum diameter, but a limit of the hardware is exceeded",
+    "no window": "a limit is exceeded before the joint reaches its minimum diameter",
     "uncertain": "the answer depends on something that is not known well enough",
 }
 """What each verdict says."""
@@ -86,7 +86,7 @@ def state_of(setup: Setup, figures: dict[str, Any]) -> str:
     """
     broken = broken_limits(setup, figures)
     beyond = [limit for limit in broken if not limit.reaches]
-    enough = figures["nugget_diameter_m"] >= setup.joint.target_diameter_m and len(beyond) == len(broken)
+    enough = figures["nugget_diameter_m"] >= setup.joint.minimum_diameter_m and len(beyond) == len(broken)
     if not beyond:
         return "in window" if enough else "too cold"
     if not enough:

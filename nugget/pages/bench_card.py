@@ -83,10 +83,10 @@ class BenchCard:
 
     @property
     def rows(self) -> list[tuple[str, str]]:
-        """Everything to be set, in the words of the lab sheet."""
+        """Everything to be set, in the words of the report."""
         rows = dict(lab_sheet.setting_rows(self.setup))
         found = [("Safe range", self.span)] if self.safe else []
-        kept = ("Tips", "Tip lifts", "Strip", "Welded to", "Arrangement", "Source", "In series")
+        kept = ("Tips", "Hold time", "Strip", "Welded to", "Arrangement", "Source", "In series")
         pulses = [("Pulse train", rows["Pulse"])] if self.safe and len(self.setup.train) > 1 else []
         found += [*pulses, ("Force", f"{amounts.newton(self.setup.force_N)} on each tip")]
         return [*found, *((key, rows[key]) for key in kept), ("Rest between spots", self.rest)]
@@ -95,7 +95,7 @@ class BenchCard:
     def lists(self) -> list[tuple[str, list[str]]]:
         """What a good weld looks like, what a bad one, and when to stop."""
         facts = {
-            "target": amounts.length(self.setup.joint.target_diameter_m),
+            "target": amounts.length(self.setup.joint.minimum_diameter_m),
             "face": f"{self.setup.electrode.face_diameter_m * 1e3:.3g} mm {self.setup.electrode.tip_shape}",
         }
         named = (("A good weld", GOOD), ("Not a good weld", BAD), ("Stop at once when", STOP))

@@ -90,11 +90,14 @@ def chart_page(chart: Chart, trials: tuple[PlottedTrial, ...] = (), origin: Orig
     """
     pictures = tuple(_picture(chart, panel, trials) for panel in chart.panels)
     keys = {one.group: one.name for picture in pictures for one in picture.plot.series if one.group}
-    groups = [Group(SURE, "window at every contact radius"), Group(NOMINAL, "window at the nominal radius")]
+    groups = [
+        Group(SURE, "window over the contact-radius range"),
+        Group(NOMINAL, "window at the nominal contact radius"),
+    ]
     groups = groups if len(chart.factors) > 1 else groups[1:]
     groups += [Group(key, title) for key, title in keys.items() if key != OTHER]
     if OTHER in keys:
-        groups.append(Group(OTHER, "target and first limit at the other contact radii"))
+        groups.append(Group(OTHER, "minimum diameter and first limit at the other contact radii"))
     if trials:
         groups.append(Group(TRIALS, "trials"))
     return render(
@@ -124,7 +127,7 @@ def _picture(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> Pi
         advice = (
             f"No window at {chart.axis.text(panel.advice.value)}: {panel.advice.crossing}.",
             *(
-                f"{'Opens one' if trial.window.open else 'Does not open one'}: {trial.sentence}."
+                f"{'Gives a window' if trial.window.open else 'Gives none'}: {trial.sentence}."
                 for trial in panel.advice.trials
             ),
         )
@@ -141,7 +144,11 @@ def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LineP
     unit = chart.axis.text(0.0).split()[-1] if chart.axis.unit else ""
     room = 0.5 if len(values) == 1 else 0.0
     x = Scale(chart.axis.title, unit, float(values[0]) - room, float(values[-1]) + room)
-    series = [Series("target reached", _starts(clock, panel, len(chart.factors) // 2), "c solid", "target")]
+    series = [
+        Series(
+            "minimum diameter reached", _starts(clock, panel, len(chart.factors) // 2), "c solid", "target"
+        )
+    ]
     limits = [edge for edge in panel.columns[0].nominal.edges if edge.kind == "limit"]
     for k, edge in enumerate(limits):
         found = _edges(clock, panel, edge.key)
@@ -150,14 +157,21 @@ def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LineP
     for k, factor in enumerate(chart.factors):
         if factor != 1.0:
             name = f"at contact radius x {factor:g}"
-            series.append(Series(f"target {name}", _starts(clock, panel, k), "c thin", OTHER))
+            series.append(Series(f"minimum diameter {name}", _starts(clock, panel, k), "c thin", OTHER))
             series.append(Series(f"first limit {name}", _ends(clock, panel, k), "b thin", OTHER))
     regions = [
-        _region(clock, "window at the nominal radius", panel, [c.window for c in panel.columns], NOMINAL, y)
+        _region(
+            clock,
+            "window at the nominal contact radius",
+            panel,
+            [c.window for c in panel.columns],
+            NOMINAL,
+            y,
+        )
     ]
     if len(chart.factors) > 1:
         sure = [column.sure for column in panel.columns]
-        regions.append(_region(clock, "window at every contact radius", panel, sure, SURE, y))
+        regions.append(_region(clock, "window over the contact-radius range", panel, sure, SURE, y))
     alt = f"{chart.axis.title} against pulse duration for {panel.strip}. {own_answer(chart, panel)}"
     title = f"{panel.strip}: how long the pulse may be"
     marks = _marks(chart, panel, trials)
@@ -219,8 +233,8 @@ def _growth(chart: Chart, column: Column) -> LinePlot:
     x = linear("pulse duration", clock.unit, [*time.tolist(), clock.count(chart.longest_s) / 1.08])
     where = chart.axis.text(column.value)
     peak = max(one.fused_m, default=0.0) * MM
-    alt = f"Growth curve at {where}: nugget up to {peak:.2f} mm, target {target:.2f} mm"
-    levels = [(target, f"target {target:.2f} mm")]
+    alt = f"Growth curve at {where}: nugget up to {peak:.2f} mm, minimum {target:.2f} mm"
+    levels = [(target, f"minimum {target:.2f} mm")]
     return LinePlot(f"Growth curve at {where}", alt, x, y, time, series, levels)
 
 

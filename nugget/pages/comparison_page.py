@@ -38,7 +38,7 @@ def comparison_page(comparison: Comparison) -> str:
 
 
 def growth_plot(comparison: Comparison) -> LinePlot:
-    """Growth curves of all entries over one axis of time, with the target of each that has its own."""
+    """Growth curves of all entries over one axis of time, with the minimum of each that has its own."""
     welds = [one.weld for one in comparison.entries]
     first = min(min(FIRST_S, weld.setup.train_s / 10.0) for weld in welds)
     last = max(float(weld.history["time_s"][-1]) for weld in welds)
@@ -49,8 +49,8 @@ def growth_plot(comparison: Comparison) -> LinePlot:
         # Before its first and beyond its last step a run says nothing.
         value = np.interp(time, history["time_s"], history["nugget_diameter_m"], right=np.nan)
         series.append(Series(one.name, value * style.MM, LOOKS[k % len(LOOKS)]))
-    targets = {weld.setup.joint.target_diameter_m * style.MM for weld in welds}
-    levels = [(target, f"target {target:.2f} mm") for target in sorted(targets)]
+    targets = {weld.setup.joint.minimum_diameter_m * style.MM for weld in welds}
+    levels = [(target, f"minimum {target:.2f} mm") for target in sorted(targets)]
     y = linear("nugget diameter", "mm", [*targets, *(float(np.nanmax(one.y)) for one in series)])
     peaks = ", ".join(f"{one.name} up to {np.nanmax(one.y):.2f} mm" for one in series)
     x = Scale("time", "ms", first * MS, last * MS, log=True)

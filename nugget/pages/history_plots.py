@@ -58,9 +58,9 @@ def _growth(weld: Weld) -> LinePlot:
         value = factor * history[key] * style.MM
         if value.max() > 0.0:
             series.append(Series(name, value, look))
-    target = weld.setup.joint.target_diameter_m * style.MM
+    target = weld.setup.joint.minimum_diameter_m * style.MM
     y = linear("diameter", "mm", [target, *(float(one.y.max()) for one in series)])
-    return _plot(weld, "Joint", y, series, [(target, f"target {target:.2f} mm")])
+    return _plot(weld, "Joint", y, series, [(target, f"minimum {target:.2f} mm")])
 
 
 def _current(weld: Weld) -> LinePlot:
@@ -82,7 +82,7 @@ def _temperatures(weld: Weld) -> Iterator[LinePlot]:
     """One plot for what is hot, one for the roll, whose limit is far lower."""
     inside = "roll_K" in weld.history
     groups = [tuple(name for name in followed_faces() if name != "roll"), ("roll",)]
-    for faces, title in zip(groups, ("Wall and what lies under it", "Jelly roll, top face"), strict=True):
+    for faces, title in zip(groups, ("Can wall and insulating disc", "Jelly roll, top face"), strict=True):
         columns = [name for name in weld.history if layer_of(name) in faces]
         series = []
         for column, look in zip(columns, LOOKS, strict=False):

@@ -90,7 +90,7 @@ def _head(figure: Figure, chart: Chart, lobe: bool) -> None:
     }
     kept = [text for path, text in machine.items() if text and path != chart.axis.field.path]
     x, inch = SIDE_IN / figure.get_figwidth(), 1.0 / figure.get_figheight()
-    title = "Weldability lobe" if lobe else "How long may the pulse be?"
+    title = "Weldability lobe" if lobe else "Allowable pulse duration (process window)"
     figure.text(x, 1.0 - 0.15 * inch, title, fontsize=20.0, weight="bold", va="top")
     lines = f"{setup.title}\n{', '.join(kept)}"
     figure.text(x, 1.0 - 0.56 * inch, lines, fontsize=11.0, va="top", color="#404040")
@@ -109,7 +109,8 @@ def own_answer(chart: Chart, panel: Panel) -> str:
     said = start + _span(column.window, step_s)
     if len(chart.factors) == 1:
         return said
-    return f"{said}, {_span(column.sure, step_s) if column.sure.open else 'but none'} at every contact radius"
+    sure = _span(column.sure, step_s) if column.sure.open else "but none"
+    return f"{said}, {sure} over the contact-radius range"
 
 
 def _span(window: Window, step_s: float | None) -> str:
@@ -135,7 +136,7 @@ def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
             handles.append(Patch(color=SURE, label=f"window at every {radii}"))
         handles.append(Patch(color=OPEN, label="window" + (" at the nominal radius only" if several else "")))
     if several:
-        handles.append(Patch(color=style.BLUE, alpha=0.2, label=f"target, {radii}"))
+        handles.append(Patch(color=style.BLUE, alpha=0.2, label=f"minimum diameter, {radii}"))
         handles.append(Patch(color=style.RED, alpha=0.2, label=f"first limit, {radii}"))
     if any(window.closed for window in windows):
         handles.append(
@@ -162,9 +163,11 @@ def _words(chart: Chart, panel: Panel, width_in: float) -> list[str]:
     shut = [trial.sentence for trial in advice.trials if not trial.window.open]
     lines = [f"No window at {chart.axis.text(advice.value)}: {advice.crossing}."]
     lines.append(
-        f"Tried and opens one: {'; '.join(opens)}." if opens else "None of the changes tried opens one."
+        f"Changes that give a window: {'; '.join(opens)}."
+        if opens
+        else "None of the changes tried gives a window."
     )
     if shut:
-        lines.append(f"Tried and does not: {'; '.join(shut)}.")
+        lines.append(f"Changes that do not: {'; '.join(shut)}.")
     wide = int(width_in * LETTERS_PER_IN)
     return [part for line in lines for part in textwrap.wrap(line, wide, subsequent_indent="   ")]

@@ -23,7 +23,7 @@ WORDS = {
     "peeled": "peeled: between",
     "held": "held: at least",
     "button": "tore a button",
-    "splash": "splash",
+    "expulsion": "expulsion",
     "pierced": "pierced the can",
 }
 COLUMNS = 2

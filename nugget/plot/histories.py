@@ -99,11 +99,11 @@ def _joint(panel: Axes, weld: Weld) -> None:
     ]
     lines = [replace(line, value=line.value * style.MM) for line in lines]
     _plot(panel, weld, lines)
-    target = joint.target_diameter_m * style.MM
+    target = joint.minimum_diameter_m * style.MM
     panel.axhline(target, color=style.BLACK, linewidth=0.9)
     panel.set(ylabel="mm", title="Joint: growth curves")
     panel.set_ylim(0.0, 1.15 * max(target, *(line.value.max() for line in lines)))
-    _limit_text(panel, target, f"target {target:.2f} mm")
+    _limit_text(panel, target, f"minimum {target:.2f} mm")
     _labels_at_peaks(panel, weld, lines, "{:.2f} mm")
 
 
@@ -113,7 +113,7 @@ def _wall(panel: Axes, weld: Weld) -> None:
     _limit_lines(panel, weld, faces)
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
     inside = "roll_K" in weld.history
-    where = "Wall and what lies on the winding" if inside else "Back of the wall"
+    where = "Can wall and insulating disc" if inside else "Back of the wall"
     panel.set(ylabel="°C", title=f"{where}: hottest point of each face")
 
 
@@ -222,7 +222,7 @@ def _events(panel: Axes, weld: Weld) -> None:
 
 def _name_events(panel: Axes, weld: Weld) -> None:
     lift = weld.setup.train_s + weld.setup.hold_s
-    names = [(weld.setup.train_s, "current off"), (lift, "tip lifts")]
+    names = [(weld.setup.train_s, "current off"), (lift, "end of hold")]
     for time, name in names:
         if time < weld.history["time_s"][-1]:
             words = panel.text(time, 1.0, name, transform=panel.get_xaxis_transform(), ha="right")

@@ -44,17 +44,17 @@ def _bins(scatter: Statement) -> int:
 
 
 def _joint(panel: Axes, scatter: Statement) -> None:
-    fused, target = (column(scatter, name) for name in ("nugget_diameter_m", "target_diameter_m"))
+    fused, target = (column(scatter, name) for name in ("nugget_diameter_m", "minimum_diameter_m"))
     assert fused is not None
     assert target is not None
     enough = fused >= target
     edges = np.histogram_bin_edges(fused * style.MM, _bins(scatter)).tolist()
-    groups = ((enough, style.BLUE, "suffices"), (~enough, style.ORANGE, "too small"))
+    groups = ((enough, style.BLUE, "large enough"), (~enough, style.ORANGE, "too small"))
     there = [(fused[which] * style.MM, color, name) for which, color, name in groups if which.any()]
     values, colors, names = (list(part) for part in zip(*there, strict=True))
     panel.hist(values, edges, stacked=True, color=colors, label=names)
-    panel.axvline(scatter.setup.joint.target_diameter_m * style.MM, color=style.BLACK, linewidth=0.9)
-    panel.set(xlabel="nugget diameter, mm", ylabel="welds", title="Joint; line: target")
+    panel.axvline(scatter.setup.joint.minimum_diameter_m * style.MM, color=style.BLACK, linewidth=0.9)
+    panel.set(xlabel="nugget diameter, mm", ylabel="welds", title="Joint; line: minimum diameter")
     panel.legend(fontsize=7.0, frameon=False)
 
 
@@ -102,7 +102,7 @@ def _chances(panel: Axes, scatter: Statement) -> None:
     panel.set_ylim(-0.6, len(found) - 0.4)
     panel.invert_yaxis()
     panel.set_xlim(-3.0, 103.0)
-    panel.set(xlabel="%", title="Chances, 95 % interval")
+    panel.set(xlabel="%", title="Probability, 95 % interval")
 
 
 def _influences(panel: Axes, scatter: Statement) -> None:
@@ -128,6 +128,9 @@ def _influences(panel: Axes, scatter: Statement) -> None:
     panel.invert_yaxis()
     panel.axvline(0.0, color=style.BLACK, linewidth=0.8)
     panel.set_xlim(-1.0, 1.0)
-    panel.set(xlabel="rank correlation; grey: chance", title="What it depends on")
+    panel.set(
+        xlabel="rank correlation; grey: not significant at 95 %",
+        title="Sensitivity (Spearman rank correlation)",
+    )
     if drawn:
         panel.legend(fontsize=7.0, frameon=False)

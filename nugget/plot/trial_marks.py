@@ -17,7 +17,7 @@ MARKERS = {
     "peeled": ("^", False),
     "held": ("o", False),
     "button": ("o", True),
-    "splash": ("D", False),
+    "expulsion": ("D", False),
     "pierced": ("D", True),
 }
 """Shape by what a trial showed, and whether it is filled."""

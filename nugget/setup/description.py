@@ -244,14 +244,14 @@ class Joint:
     ----------
     rule : {"button", "sheet", "diameter"}
         4 t (button pull-out in thin strip), 4 sqrt(t / mm) mm, or the user's own.
-    target_diameter_m : float
+    minimum_diameter_m : float
         The resulting target [m].
     bond_fraction : float
         Share of the lower melting point [K/K] from which a solid-state bond is counted.
     """
 
     rule: Literal["button", "sheet", "diameter"]
-    target_diameter_m: float
+    minimum_diameter_m: float
     bond_fraction: float
 
 

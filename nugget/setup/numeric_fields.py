@@ -128,7 +128,7 @@ def value_of(setup: Setup, path: str) -> float | None:
     if isinstance(source, CellsSection) and path.removeprefix("source.") in source.BY_CELL:
         return source.whole_si(path.removeprefix("source."))
     if path == "joint.minimum_diameter":
-        return setup.joint.target_diameter_m
+        return setup.joint.minimum_diameter_m
     section, _, rest = path.partition(".")
     index, _, key = rest.partition(".")
     if section == "pulse" and key == "duration":

@@ -79,7 +79,7 @@ class Comparison:
     inputs : tuple of Line
         Fields of the setups that differ.
     answers : tuple of Line
-        Verdict, reason, and every figure that a row of the lab sheet or a limit shows.
+        Verdict, reason, and every figure that a row of the report or a limit shows.
     limits : tuple of Line
         State of every limit that any entry has.
     """

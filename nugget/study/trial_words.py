@@ -8,7 +8,7 @@ RESULTS = {
     "peeled": "gave way to a tool and tore no button",
     "held": "held as far as it was pulled: at least",
     "button": "tore a button out of the strip",
-    "splash": "metal flew",
+    "expulsion": "melt thrown out",
     "pierced": "the can is open",
 }
 INSIDES = {

@@ -10,7 +10,7 @@ from validation.case import Check, Outcome
 from validation.evidence.piece import Piece, Report
 from validation.readers import markdown
 
-HEAD = ("what", "measured", "unit", "limit", "result", "remark")
+HEAD = ("what", "measured", "unit", "limit", "result", "warning")
 
 
 @dataclass(frozen=True)

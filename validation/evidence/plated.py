@@ -45,7 +45,7 @@ def target_mm(changes: Changes) -> float:
     """The target diameter of a setup [mm]."""
     from nugget.setup import default_setup
 
-    return 1e3 * default_setup().with_(changes).joint.target_diameter_m
+    return 1e3 * default_setup().with_(changes).joint.minimum_diameter_m
 
 
 def run(workers: int) -> Outcome:

@@ -103,7 +103,7 @@ def _window(growth: dict[float, Run]) -> Iterator[Check]:
     nominal = growth[2.5]
     note = ", ".join(f"{ms:g} ms {state}" for ms, state in states.items())
     yield holds("the default's nominal march is in window", states[2.5] == "in window", note)
-    yield reported("its nugget over the target", nominal.fused_mm * 1e-3 / setup.joint.target_diameter_m)
+    yield reported("its nugget over the target", nominal.fused_mm * 1e-3 / setup.joint.minimum_diameter_m)
     yield reported("its share of the wall melted", nominal["can_penetration"], "", "limit 0.5")
 
 

@@ -37,8 +37,9 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "calibrate",
         help="fit source, leads and contact to your own trial welds",
-        description="Fit what nobody knows exactly to trial welds and scope traces, and write a file that"
-        " every command takes as --machine. What the data cannot tell is said, and which trial would.",
+        description="Estimate source, lead and contact inputs from trial welds and oscilloscope traces, and"
+        " write a file that every command takes as --machine. Inputs that the data do not identify are"
+        " listed, with the most informative next trial.",
         epilog="example: nugget calibrate mine.toml trials.csv --trace scope.csv",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
@@ -58,17 +59,17 @@ def add_parser(subparsers: Subparsers) -> None:
         default=[],
         metavar="FIELD[=LOW:HIGH]",
         help="fit this field, such as contact.radius_factor=0.7:1.4; may be repeated (default: what the"
-        " data can tell)",
+        " data identify)",
     )
     parser.add_argument(
-        "--spread",
+        "--weld-spread",
         metavar="SHARE",
-        help="weld-to-weld spread of the joint's diameter, of the weld-size target (default: 0.12)",
+        help="weld-to-weld spread of the joint's diameter, of the minimum weld diameter (default: 0.12)",
     )
     parser.add_argument(
-        "--holds-from",
+        "--hand-peel-share",
         metavar="SHARE",
-        help="share of the weld-size target from which a joint resists the hand (default: 0.5)",
+        help="share of the minimum weld diameter from which a joint survives a hand peel (default: 0.5)",
     )
     add_folder_options(parser, "machine file, JSON and figure")
     add_marching_options(parser, cluster=False)
@@ -105,7 +106,10 @@ def _judging(args: argparse.Namespace) -> Judging:
     from nugget.errors import InputError
     from nugget.study.calibration.observation import Judging
 
-    given = {"spread_share": ("--spread", args.spread), "holds_share": ("--holds-from", args.holds_from)}
+    given = {
+        "spread_share": ("--weld-spread", args.weld_spread),
+        "holds_share": ("--hand-peel-share", args.hand_peel_share),
+    }
     values = {}
     for name, (option, text) in given.items():
         if text is None:

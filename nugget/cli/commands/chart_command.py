@@ -55,8 +55,10 @@ def add_parser(subparsers: Subparsers) -> None:
         action="store_true",
         help="weldability lobe: source current or voltage (or the field of --vary) against weld time",
     )
-    parser.add_argument("--longest", metavar="TIME", help="longest pulse searched (default: 3 times yours)")
-    parser.add_argument("--trials", type=Path, metavar="FILE.csv", help="trial welds to lay over the chart")
+    parser.add_argument(
+        "--max-duration", metavar="TIME", help="longest pulse searched (default: 3 times yours)"
+    )
+    parser.add_argument("--trials", type=Path, metavar="FILE.csv", help="trial welds to draw on the chart")
     parser.add_argument(
         "--out",
         type=Path,
@@ -67,7 +69,7 @@ def add_parser(subparsers: Subparsers) -> None:
         " and CSV here)",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    parser.add_argument("--no-band", action="store_true", help="nominal contact radius only")
+    parser.add_argument("--no-band", action="store_true", help="search at the nominal contact radius only")
     parser.add_argument("--no-advice", action="store_true", help="where no window exists, try no changes")
     add_marching_options(parser)
     parser.set_defaults(run=run)

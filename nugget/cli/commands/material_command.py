@@ -27,7 +27,7 @@ def add_parser(subparsers: Any) -> None:
     check = commands.add_parser(
         "check",
         help="say line by line whether data can be trusted",
-        description="Check material files; without FILE, everything in reach, installed plugins included.",
+        description="Check material files; without FILE, all installed materials and plugins.",
     )
     check.add_argument("files", nargs="*", metavar="FILE", type=Path)
     for command in (show, check):
@@ -41,7 +41,7 @@ def add_parser(subparsers: Any) -> None:
         description="Print a commented material file. From catalogue values, what is missing is estimated.",
     )
     template.add_argument("--name", default="my-strip", help="name of the new material (default: my-strip)")
-    template.add_argument("--title", help="its name for people")
+    template.add_argument("--title", help="display name")
     template.add_argument("--from", dest="start", metavar="NAME", help="start from this material")
     values = template.add_argument_group("from catalogue values at room temperature")
     values.add_argument("--composition", help='mass percent, such as "Cu 70, Ni 30"')
@@ -59,7 +59,7 @@ def add_parser(subparsers: Any) -> None:
             metavar="PATH",
             action="append",
             default=[],
-            help="material file or folder besides the known",
+            help="additional material file or folder",
         )
     parser.set_defaults(run=run)
 

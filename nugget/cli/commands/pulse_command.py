@@ -1,4 +1,4 @@
-"""``nugget pulse``: predict one weld, print the lab sheet, draw the figures."""
+"""``nugget pulse``: predict one weld, print the answer, draw the figures."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument(
         "--in-full",
         action="store_true",
-        help="print the whole lab sheet: every figure, the sources of the limits, all cautions",
+        help="print the whole report: every figure, the sources of the limits, all cautions",
     )
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one for each core)")
     parser.add_argument(
@@ -134,8 +134,8 @@ def _at_once(weld: Weld) -> None:
     from nugget.outcome.verdict import state_of
     from nugget.study.statement.statement import WELDS
 
-    size, target = weld.figures["nugget_diameter_m"] * 1e3, weld.setup.joint.target_diameter_m * 1e3
-    said = f"As set up: {state_of(weld.setup, weld.figures)}, nugget {size:.2f} mm, target {target:.2f} mm."
+    size, target = weld.figures["nugget_diameter_m"] * 1e3, weld.setup.joint.minimum_diameter_m * 1e3
+    said = f"As set up: {state_of(weld.setup, weld.figures)}, nugget {size:.2f} mm, minimum {target:.2f} mm."
     print(f"{said} {WELDS[0]} welds whose inputs vary follow.", file=sys.stderr, flush=True)
 
 

@@ -36,8 +36,9 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "scatter",
         help="how the weld spreads when its inputs vary, from many welds",
-        description="The statement of `nugget pulse` from many more welds: the chance of a sufficient"
-        " joint and of breaking each limit with smaller errors, spreads, and which input matters most.",
+        description="The statement of `nugget pulse` from many more welds: the probability that the"
+        " joint reaches its minimum diameter and that each limit is exceeded, with smaller errors; spreads;"
+        " and which input matters most.",
         epilog="example: nugget scatter mine.toml --tolerance 'electrode.force=10 %' --samples 200",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")

@@ -16,9 +16,9 @@ SECTIONS = {
     "joint": "Joint",
     "interior": "Interior of the cell",
     "hardware": "Hardware",
-    "march": "Behind the numbers",
+    "march": "Data and numerics",
 }
-"""Headings by section, in the order of the lab sheet."""
+"""Headings by section, in the order of the report."""
 
 for _figure in (
     *march_figures.WELD,

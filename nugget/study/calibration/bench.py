@@ -133,7 +133,7 @@ class Bench:
         judging = self.judging
         for case in self.cases:
             setup = case.condition.setup
-            size_m = judging.spread_share * setup.joint.target_diameter_m
+            size_m = judging.spread_share * setup.joint.minimum_diameter_m
             for run, scale in ((SIZE, size_m), (GRID_SIZE, size_m), (INNER, judging.tint_spread_K)):
                 found[list(case.outputs(run))] = scale
             for run in (WALL, GRID_WALL):

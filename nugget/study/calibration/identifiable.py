@@ -104,13 +104,13 @@ def blind(knobs: Sequence[Knob], information: FloatArray, chosen: list[int]) -> 
             continue
         alone = sigmas(information, [k])
         if alone is None or alone[0] > TOLD:
-            reason = "moves what was seen too little"
+            reason = "too small an effect on the observations"
         else:
             partner = _partner(information, k, chosen)
             if partner is None:
-                reason = "could be told only instead of the others"
+                reason = "correlated with the fitted inputs"
             else:
-                reason = f"does the same to what was seen as {knobs[partner].axis.title}"
+                reason = f"not distinguishable from {knobs[partner].axis.title}"
         found.append(Blind(knob, reason))
     return found
 

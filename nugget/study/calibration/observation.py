@@ -27,10 +27,10 @@ class Judging:
     ----------
     spread_share : float
         Weld-to-weld spread of the joint's diameter, one standard deviation, as a share of the
-        weld-size target. Published schedules differ by 25 to 30 % at like settings; one bench
+        minimum weld diameter. Published schedules differ by 25 to 30 % at like settings; one bench
         repeats itself better.
     holds_share : float
-        Share of the weld-size target from which a joint resists the hand: half, which in soft
+        Share of the minimum weld diameter from which a joint survives a hand peel: half, which in soft
         nickel is about 30 N per spot by the estimate of the pull-out force.
     pull_share : float
         Spread of a size that was worked out from a pull, as a share of the target.
@@ -208,8 +208,8 @@ class Traced:
 
 
 def size_edges(setup: Setup, judging: Judging) -> tuple[float, float]:
-    """Diameters [m] from which a joint resists the hand, and from which it tears a button."""
-    button_m = setup.joint.target_diameter_m
+    """Diameters [m] from which a joint survives a hand peel, and from which it tears a button."""
+    button_m = setup.joint.minimum_diameter_m
     return judging.holds_share * button_m, button_m
 
 
@@ -275,7 +275,7 @@ def _size(
         return [((), 0, pulled_m, math.hypot(spread_m, judging.pull_share * pulled_m))]
     if trial.result in ("button", "peeled"):
         return [((holds_m, button_m), 2 if trial.result == "button" else 1, None, spread_m)]
-    return [((holds_m,), int(trial.result in ("held", "splash")), None, spread_m)]
+    return [((holds_m,), int(trial.result in ("held", "expulsion")), None, spread_m)]
 
 
 def _inside(trial: Trial, inner: int, judging: Judging, where: str) -> list[Observation]:

@@ -240,7 +240,7 @@ def _check_row(trial: Trial) -> None:
     if trial.button_m is not None and trial.result != "button":
         given = f"a button of {trial.button_m * 1e3:.3g} mm with result '{trial.result or 'nothing'}'"
         raise InputError(f"{trial.where}: button", given, "result 'button' wherever one is measured")
-    if trial.pull_N is not None and trial.result in ("", "loose", "splash", "pierced"):
+    if trial.pull_N is not None and trial.result in ("", "loose", "expulsion", "pierced"):
         given = f"a pull of {trial.pull_N:.3g} N with result '{trial.result or 'nothing'}'"
         raise InputError(f"{trial.where}: pull", given, "a weld that gave way or held at that force")
     if trial.result == "pierced" and trial.inside in ("clean", "tinted", "dented"):

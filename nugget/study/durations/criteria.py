@@ -111,10 +111,10 @@ def criteria_of(setup: Setup) -> tuple[Criterion, ...]:
         When two limits share an id.
     """
     bonded, fused = FIGURES["bonded_diameter_m"], FIGURES["nugget_diameter_m"]
-    target, called = setup.joint.target_diameter_m, titles(setup.limits)
+    target, called = setup.joint.minimum_diameter_m, titles(setup.limits)
     return (
-        Criterion("bonded", "bond", "Bonds at all", bonded, 0.0, setup),
-        Criterion("target", "target", "Weld-size target", fused, target, setup),
+        Criterion("bonded", "bond", "Bonding onset (solid-state)", bonded, 0.0, setup),
+        Criterion("target", "target", "Minimum weld diameter", fused, target, setup),
         *(
             Criterion(id, "target" if one.reaches else "limit", called[id], one.what, one.bound, setup, one)
             for id, one in by_id(setup.limits).items()

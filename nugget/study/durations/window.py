@@ -1,4 +1,4 @@
-"""The window between the edges: from the weld-size target to the first limit."""
+"""The window between the edges: from the minimum weld diameter to the first limit."""
 
 from __future__ import annotations
 

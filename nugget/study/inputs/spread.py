@@ -59,12 +59,12 @@ class Spread:
     def text(self, axis: Axis, own: float) -> str:
         """The spread in words."""
         if self.kind == "share":
-            return f"+-{100.0 * self.width:.3g} %"
+            return f"±{100.0 * self.width:.3g} %"
         if self.kind == "factor":
-            return f"x or / {self.width:.3g}"
+            return f"×/÷ {self.width:.3g}"
         if self.kind == "range":
             return f"{axis.text(min(self.low, own))} to {axis.text(max(self.width, own))}"
-        return f"+-{axis.shown(own + self.width) - axis.shown(own):.3g} {axis.unit}".strip()
+        return f"±{axis.shown(own + self.width) - axis.shown(own):.3g} {axis.unit}".strip()
 
 
 def _normal_share(deviation: float) -> float:

@@ -78,7 +78,7 @@ class Uncertain:
 
 @dataclass(frozen=True)
 class Inputs:
-    """All uncertain inputs of a setup, and how they hang together.
+    """All uncertain inputs of a setup, and how they are correlated.
 
     Attributes
     ----------

@@ -78,7 +78,7 @@ def next_step(
 def limit_rows(judgement: Judgement) -> list[LimitRow]:
     """The target, then every limit, in the order of the setup."""
     setup, fused = judgement.weld.setup, FIGURES["nugget_diameter_m"]
-    size, target = judgement.weld.figures[fused.key], setup.joint.target_diameter_m
+    size, target = judgement.weld.figures[fused.key], setup.joint.minimum_diameter_m
     enough, sure = judgement.chance(JOINT), setup.file.uncertainty.joint
     first = LimitRow(
         fused.title,
@@ -126,7 +126,7 @@ def chance_words(chance: Chance | None, missed: bool = False) -> str:
 def free_rows(judgement: Judgement) -> list[Row]:
     """The figures of a short answer that `limit_rows` does not show."""
     weld = judgement.weld
-    shown = {judged.limit.figure for judged in judgement.limits} | {"nugget_diameter_m", "target_diameter_m"}
+    shown = {judged.limit.figure for judged in judgement.limits} | {"nugget_diameter_m", "minimum_diameter_m"}
     return [
         (one.title, f"{amounts.figure(one, value)}{lab_sheet.counted(one, weld.setup)}")
         for key, one in FIGURES.items()

@@ -56,7 +56,7 @@ class Sample:
     @property
     def enough(self) -> bool:
         """Whether the joint reaches its target."""
-        return self.figures["nugget_diameter_m"] >= self.figures["target_diameter_m"]
+        return self.figures["nugget_diameter_m"] >= self.figures["minimum_diameter_m"]
 
     @property
     def good(self) -> bool:
