@@ -58,9 +58,11 @@ def _early(time_s: float) -> str:
 
 def _gap(window: Window) -> str:
     """Why there is no window."""
-    limit = "no limit is met" if window.binding is None else f"{_ends(window)} at {_early(window.until_s)}"
+    limit = (
+        "no limit is exceeded" if window.binding is None else f"{_ends(window)} at {_early(window.until_s)}"
+    )
     target = "never" if window.from_s is None else f"at {amounts.time(window.from_s)}"
-    return f"{limit}, target {target}"
+    return f"{limit}, minimum diameter reached {target}"
 
 
 def _values(suggestion: Suggestion, one: Candidate) -> str:
@@ -83,7 +85,7 @@ def _verdict(one: Candidate | Option) -> str:
 
 
 def _compared(suggestion: Suggestion) -> Iterator[str]:
-    yield "Compared; durations of the last pulse:"
+    yield "Candidates; durations of the last pulse:"
     rows = [["", "as set up", "shared by 5 benches", "good", "verdict"]]
     for one in suggestion.candidates[:SHOWN]:
         name = f"  {one.train.name}{_values(suggestion, one)}"

@@ -121,7 +121,7 @@ def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
     rows = sorted(judged_sheet.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
     most = max(MOST_LIMITS, sum(row.bad for row in rows))
     yield Text("Minimum diameter and limits as set up, the smallest margin first", style="bold")
-    table = _columns("", "value", "allowed", "margin", "not kept in")
+    table = _columns("", "value", "allowed", "margin", "not met in")
     table.add_column("")
     for row in rows[:most]:
         table.add_row(row.title, row.value, row.allowed, row.margin, row.chance, row.state)
@@ -132,9 +132,9 @@ def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
 
 def _limits(judgement: Judgement) -> Iterator[RenderableType]:
     yield _heading("Minimum diameter and limits")
-    said = "Values as set up; `not kept in`: the share of welds, over all that is not known exactly."
+    said = "Values as set up; `not met in`: the share of welds, over all that is not known exactly."
     yield _indented(Text(said))
-    table = _columns("", "value", "allowed", "margin", "not kept in", "source")
+    table = _columns("", "value", "allowed", "margin", "not met in", "source")
     table.add_column("")
     sources = []
     for number, row in enumerate(judged_sheet.limit_rows(judgement), start=1):

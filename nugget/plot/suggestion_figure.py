@@ -31,7 +31,7 @@ def suggestion_figure(suggestion: Suggestion) -> Figure:
         panel.set_xlabel(
             "last pulse, ms; pale: window as set up, blue: what five benches share of it, dot: what the"
             " verdict is about\n"
-            "triangle: target reached, cross: first limit, hatched: searched without reaching the target"
+            "triangle: minimum diameter reached, cross: first limit, hatched: searched without reaching it"
         )
         head = suggestion.setup.title
         if not suggestion.safe:
@@ -55,7 +55,7 @@ def _bars(panel: Axes, one: Candidate, row: int, longest_s: float) -> None:
     words = end.title.lower() if end is not None else one.nominal.why
     if one.nominal.from_s is None:
         largest = max(one.growths[0].fused_m, default=0.0)
-        words = f"at most {amounts.length(largest)}, target not reached; {words}"
+        words = f"at most {amounts.length(largest)}, minimum diameter not reached; {words}"
         hatched: dict[str, Any] = {
             "facecolor": "none",
             "edgecolor": style.GREY,

@@ -69,7 +69,9 @@ def add_parser(subparsers: Subparsers) -> None:
         " and CSV here)",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    parser.add_argument("--no-band", action="store_true", help="search at the nominal contact radius only")
+    parser.add_argument(
+        "--no-band", action="store_true", help="search at the search at the nominal contact radius only"
+    )
     parser.add_argument("--no-advice", action="store_true", help="where no window exists, try no changes")
     add_marching_options(parser)
     parser.set_defaults(run=run)

@@ -54,7 +54,9 @@ def add_parser(subparsers: Subparsers) -> None:
         help="let the search change this field, such as 'electrode.force=15 N:50 N'; may be repeated",
     )
     add_tolerance_option(parser)
-    parser.add_argument("--max-duration", metavar="TIME", help="longest pulse searched (default: 3 times yours)")
+    parser.add_argument(
+        "--max-duration", metavar="TIME", help="longest pulse searched (default: 3 times yours)"
+    )
     add_folder_options(parser, "setting, plan, JSON and figure")
     add_marching_options(parser)
     parser.set_defaults(run=run)

@@ -16,7 +16,7 @@ from nugget.study.statement.chances import JOINT, Chance
 from nugget.study.statement.judgement import Judgement
 from nugget.study.statement.statement import Statement
 
-KEPT, BROKEN, REACHED, MISSED = "kept", "BROKEN", "reached", "MISSED"
+KEPT, BROKEN, REACHED, MISSED = "within limit", "EXCEEDED", "reached", "NOT REACHED"
 NEXT = {
     "in window": "weld this strip on a coupon with this setting and peel it, then on an empty can, then on a"
     " fully discharged, undamaged scrap cell",
@@ -105,7 +105,7 @@ def _limit_row(judgement: Judgement, judged: Judged) -> LimitRow:
     nearness = float("inf") if judged.margin is None or not scale else judged.margin / scale
     if bad and nearness > 0.0:  # broken in too many welds, or one that may never be
         nearness = 0.0
-    state = BROKEN if judged.broken else KEPT
+    state = KEPT if not judged.broken else MISSED if limit.sense == "at least" else BROKEN
     words = chance_words(chance)
     return LimitRow(
         judged.title, value, allowed, margin, state, words, limit.source, limit.confidence, bad, nearness
@@ -120,7 +120,7 @@ def chance_words(chance: Chance | None, missed: bool = False) -> str:
     half = 50.0 * (chance.high - chance.low)
     if share < 0.005 and half < 0.5:
         return "under 1 %"
-    return f"{100.0 * share:.0f} % (+-{max(half, 1.0):.0f})"
+    return f"{100.0 * share:.0f} % (±{max(half, 1.0):.0f})"
 
 
 def free_rows(judgement: Judgement) -> list[Row]:
@@ -161,7 +161,7 @@ def depends_rows(judgement: Judgement) -> list[Row]:
 
 
 def open_questions(judgement: Judgement) -> list[Row]:
-    """What the answer hangs on, and what would settle it."""
+    """What the answer depends on, and what would settle it."""
     return [
         ("Answer", f"{judgement.verdict}: {judgement.reason}"),
         ("What would settle it", next_step(judgement.statement)),
@@ -176,7 +176,7 @@ def evidence_rows(judgement: Judgement) -> Iterator[Row]:
     weak = {kind: sum(r["confidence"] == kind for r in records) for kind in ("memory", "estimated")}
     yield "Data", f"{len(records)} records, {weak['memory']} from memory and {weak['estimated']} estimated"
     if figures["held_past_table"]:
-        yield "Hotter than its data", f"{', '.join(figures['held_past_table'])}: last values held"
+        yield "Beyond property tables", f"{', '.join(figures['held_past_table'])}: last value used"
     if not figures["peak_reached"]:
         yield "Peak", f"not passed when the run ended at {amounts.time(figures['end_time_s'])}"
     yield "Run", _run(figures, judgement.weld.seconds)
