@@ -70,9 +70,9 @@ def test_each_limit_in_its_unit(
     ("share", "low", "high", "words"),
     [
         (0.0, 0.0, 0.001, "under 1 %"),
-        (0.14, 0.03, 0.25, "14 % (+-11)"),
-        (0.5, 0.5, 0.5, "50 % (+-1)"),
-        (0.0, 0.0, 0.05, "0 % (+-2)"),
+        (0.14, 0.03, 0.25, "14 % (±11)"),
+        (0.5, 0.5, 0.5, "50 % (±1)"),
+        (0.0, 0.0, 0.05, "0 % (±2)"),
     ],
 )
 def test_a_chance_is_said_with_its_error(share: float, low: float, high: float, words: str) -> None:

@@ -99,7 +99,7 @@ def crossing(growth: Growth) -> str:
         return f"{limit} comes before the shortest pulse that the relay makes ({_ms(window.from_s)})"
     if window.from_s is not None:
         return f"{limit} comes before {size} ({_ms(window.from_s)})"
-    largest = f"{max(growth.fused_m, default=0.0) * 1e3:.3f} mm"
+    largest = f"{max(growth.fused_m, default=0.0) * 1e3:.2f} mm"
     reached = f"{size} is not reached within {_ms(growth.searched_s)}, {largest} fused at most"
     reached += _fading(growth)
     return f"{reached}; the first limit is {limit}" if limit else f"{reached}, and no limit is met"
