@@ -82,9 +82,9 @@ def test_what_all_contact_radii_agree_on_is_the_narrowest() -> None:
 def test_the_crossing_names_both_edges_and_when() -> None:
     said = crossing(growth(16.0, {"can_penetration": 15.0}))
     assert "melted share of the can wall (15 ms)" in said
-    assert "target (0.60 mm) (16 ms)" in said
+    assert "minimum weld diameter (0.60 mm) (16 ms)" in said
     never = crossing(growth(None, {"can_penetration": None}))
-    assert "not reached within 20 ms, 0.550 mm fused at most" in never
+    assert "not reached within 20 ms, 0.55 mm fused at most" in never
     assert "no limit is met" in never
     both = crossing(growth(None, {"can_penetration": 15.0}))
     assert "the first limit is melted share of the can wall (15 ms)" in both
