@@ -12,7 +12,8 @@ def edge(key: str, ms: float | None, kind: str = "limit", unknown: str = "") -> 
     title, threshold = LIMITS.get(key, (NAMES.get(key, key), 0.6e-3))
     s = None if ms is None else ms * 1e-3
     unit = "1" if key in LIMITS else "m"
-    return Edge(key, title, kind, unit, s, s, s, None if s is None else threshold, threshold, unknown)
+    excess = -0.5 if s is None and not unknown else None
+    return Edge(key, title, kind, unit, s, s, s, None if s is None else threshold, threshold, unknown, excess)
 
 
 def growth(

@@ -15,6 +15,7 @@ from nugget import manual
 from nugget.cli.main import main
 from nugget.setup import Setup
 from nugget.study.charting import duration_chart as module
+from nugget.study.charting.edge_spread import FINE, ROWS
 from nugget.study.durations.edges import Growth
 
 QUICK = ("chart", "--workers", "1", "--vary", "strip.thickness=0.1:0.3 mm:3")
@@ -57,20 +58,20 @@ def test_every_kind_of_file_that_was_asked_for(here: Path) -> None:
     assert tree["vary"]["values"] == pytest.approx([1e-4, 2e-4, 3e-4], rel=1e-12)
     assert tree["panels"][0]["no_window"] is None
     rows = list(csv.DictReader((here / "d.csv").read_text().splitlines()))
-    assert len(rows) == 9
+    assert len(rows) == 3
 
 
 def test_json_alone_writes_nothing_else(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main([*QUICK, "--json", "--no-band", "--strips", "nickel-200, copper-etp"]) == 0
+    assert main([*QUICK, "--json", "--as-set-up", "--strips", "nickel-200, copper-etp"]) == 0
     tree = json.loads(capsys.readouterr().out)
     assert [panel["strip"] for panel in tree["panels"]] == ["nickel-200", "copper-etp"]
-    assert tree["contact_radius_factors"] == [1.0]
+    assert tree["inputs_varied"] is False
     assert list(here.iterdir()) == []
 
 
 def test_the_lobe_and_the_longest_pulse(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert (
-        main(["chart", "--workers=1", "--lobe", "--max-duration", "12 ms", "--no-band", "--out", "l.json"])
+        main(["chart", "--workers=1", "--lobe", "--max-duration", "12 ms", "--as-set-up", "--out", "l.json"])
         == 0
     )
     tree = json.loads((here / "l.json").read_text())
@@ -152,7 +153,7 @@ def test_an_interrupted_chart_says_how_to_go_on_and_does(
     ran.append(0.0)  # so that this call is not stopped: it runs fewer than four more
     monkeypatch.setattr(module, "grow", lambda task: (ran.append(task[1]), made_up(task))[1])
     assert main([*QUICK, "--out", "chart.csv", "--no-advice", "--resume"]) == 0
-    assert len(ran) - 1 == 9 - 4, "what was finished is not run again"
+    assert len(ran) - 1 == 3 + ROWS + FINE - 4, "what was finished is not run again"
     resumed = (here / "chart.csv").read_text()
     assert not (here / "chart.finished.jsonl").exists()
     monkeypatch.setattr(module, "grow", made_up)

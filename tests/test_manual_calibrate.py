@@ -20,7 +20,7 @@ COARSE = ["--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=40 K
 SMALLER = {
     "calibrate": [*COARSE, "--fit", "contact.radius_factor=0.85:1.2"],
     "pulse": [*COARSE[:4], "--set", "pulse.0.duration=1 ms", "--no-plots"],
-    "chart": [*COARSE, "--vary", "strip.thickness=0.12 mm:0.18 mm:2", "--no-band", "--no-advice"],
+    "chart": [*COARSE, "--vary", "strip.thickness=0.12 mm:0.18 mm:2", "--as-set-up", "--no-advice"],
 }
 """The same commands on a coarse grid: one input fitted to the shorter coupons, a chart of two columns."""
 

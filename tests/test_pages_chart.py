@@ -27,8 +27,7 @@ TRIALS = tuple(PlottedTrial(5e-3, 0.15e-3, result, None, "coupon") for result in
 
 def narrowing(task: tuple[Setup, float]) -> Growth:
     mm = 1e3 * sum(layer.thickness_m for layer in task[0].strip)
-    factor = task[0].contact.radius_factor
-    return growth(26.0 * mm * factor, {"can_penetration": 6.0 * factor, "expulsion": 14.0})
+    return growth(26.0 * mm, {"can_penetration": 6.0, "expulsion": 14.0})
 
 
 @pytest.fixture(scope="module")
@@ -53,9 +52,10 @@ def test_every_mark_of_a_trial_has_an_outline() -> None:
 def test_the_table_says_what_the_chart_says(chart: Chart) -> None:
     page = chart_page(chart)
     for column in chart.panels[0].columns:
-        for window in (column.window, column.sure):
-            if window.open and window.from_s is not None:
-                assert f"{window.from_s * 1e3:.3g} to {window.until_s * 1e3:.3g} ms" in page
+        for one in (column.window, column.known):
+            if one is not None and one.open and one.from_s is not None and one.until_s is not None:
+                assert f"{one.from_s * 1e3:.3g} to {one.until_s * 1e3:.3g} ms" in page
+    assert sum(column.known is not None and column.known.open for column in chart.panels[0].columns) == 4
     assert page.count("<script>") == 1
 
 
@@ -104,7 +104,7 @@ def test_boxes_switch_limits_and_confidence(shown: Any, file: Path) -> None:
     svg, said = (shown.find_element(By.CSS_SELECTOR, f"[data-chart] {name}") for name in ("svg", ".reading"))
     svg.send_keys(Keys.HOME)
     assert "melted share" in said.text
-    for key in ("can_penetration", "sure"):
+    for key in ("can_penetration", "sure", "nominal", "bands"):
         parts = shown.find_elements(By.CSS_SELECTOR, f"[data-chart] svg [data-group='{key}']")
         assert parts
         assert all(part.is_displayed() for part in parts)

@@ -10,9 +10,11 @@ from functools import cache
 import numpy as np
 import pytest
 from growths import growth
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 
 from nugget.plot.chart_figure import chart_figure
+from nugget.plot.panel import SURE
 from nugget.setup import Setup, default_setup
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.duration_chart import Plan, draw_up, plan_chart
@@ -23,18 +25,18 @@ from nugget.study.trial_words import RESULTS
 
 SETUP = default_setup(["pulse.0.duration=6 ms"])
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
+GREEN = to_rgba(SURE)
 Grow = Callable[[tuple[Setup, float]], Growth]
 
 
 def narrowing(task: tuple[Setup, float]) -> Growth:
     mm = 1e3 * sum(layer.thickness_m for layer in task[0].strip)
-    factor = task[0].contact.radius_factor
-    return growth(26.0 * mm * factor, {"can_penetration": 6.0 * factor, "expulsion": 14.0})
+    return growth(26.0 * mm, {"can_penetration": 6.0, "expulsion": 14.0})
 
 
 @cache
-def plan(lobe: bool, strips: tuple[str, ...], band: bool) -> Plan:
-    return plan_chart(SETUP, lobe_axis(SETUP) if lobe else AXIS, strips, band=band)
+def plan(lobe: bool, strips: tuple[str, ...], spread: bool) -> Plan:
+    return plan_chart(SETUP, lobe_axis(SETUP) if lobe else AXIS, strips, spread=spread)
 
 
 def figure(
@@ -42,12 +44,12 @@ def figure(
     grow: Grow = narrowing,
     lobe: bool = False,
     strips: tuple[str, ...] = (),
-    band: bool = True,
+    spread: bool = True,
     trials: tuple[PlottedTrial, ...] = (),
     advice: bool = False,
 ) -> Figure:
     monkeypatch.setattr(module, "grow", grow)
-    return chart_figure(draw_up(plan(lobe, strips, band), advice=advice), trials, lobe)
+    return chart_figure(draw_up(plan(lobe, strips, spread), advice=advice), trials, lobe)
 
 
 def words(drawn: Figure) -> str:
@@ -77,18 +79,28 @@ def test_names_lie_inside_the_axes_and_on_no_other_name(monkeypatch: pytest.Monk
         assert not any(box.overlaps(other) for other in boxes[k + 1 :])
 
 
-def test_the_window_is_filled_between_its_edges_and_hatched_where_there_is_none(
+def test_the_window_as_set_up_is_outlined_between_its_edges_and_hatched_where_there_is_none(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     drawn = figure(monkeypatch, advice=True)
     (axes,) = drawn.axes
     nominal = next(
-        c for c in axes.collections if np.allclose(c.get_facecolor(), [[0.663, 0.863, 0.796, 1]], atol=0.01)
+        c
+        for c in axes.collections
+        if len(c.get_edgecolor()) and np.allclose(c.get_edgecolor(), [[0.663, 0.863, 0.796, 1]], atol=0.01)
     )
     points = nominal.get_paths()[0].vertices
     assert points[:, 0].max() == pytest.approx(6.0 / 26.0, abs=0.01), "up to where the edges cross"
     assert points[:, 1].min() == pytest.approx(1.3, rel=0.01)
     assert points[:, 1].max() == pytest.approx(6.0, rel=0.01)
+    sure = next(
+        c
+        for c in axes.collections
+        if len(c.get_facecolor()) and np.allclose(c.get_facecolor(), GREEN) and c.get_paths()
+    )
+    inside = sure.get_paths()[0].vertices
+    assert inside[:, 1].min() > points[:, 1].min()
+    assert inside[:, 1].max() < points[:, 1].max()
     assert any(patch.get_hatch() for patch in axes.patches)
     assert "No window at 0.25 mm" in words(drawn)
     assert "comes before the minimum weld diameter" in words(drawn)
@@ -103,10 +115,16 @@ def test_the_users_own_setting_is_where_it_belongs(monkeypatch: pytest.MonkeyPat
 
 def test_the_answer_for_the_users_own_setting_stands_above(monkeypatch: pytest.MonkeyPatch) -> None:
     drawn = figure(monkeypatch)
-    assert "At 0.15 mm: 3.9 to 6 ms, but none over the contact-radius range" in words(drawn)
-    assert "At 0.15 mm: 3.9 to 6 ms\n" in words(figure(monkeypatch, band=False))
-    assert "At 0.15 mm: no window" in words(figure(monkeypatch, lambda task: growth(None)))
-    assert "At 0.15 mm: 4 ms and more" in words(figure(monkeypatch, lambda task: growth(4.0, {}), band=False))
+    assert "At 0.15 mm: in window 4." in words(drawn)
+    assert "ms, as set up 3.9 to 6 ms" in words(drawn)
+    assert "At 0.15 mm: 3.9 to 6 ms\n" in words(figure(monkeypatch, spread=False))
+    none = figure(monkeypatch, lambda task: growth(None), spread=False)
+    assert "At 0.15 mm: no window" in words(none)
+    unsure = figure(monkeypatch, lambda task: growth(4.0, {"can_penetration": 150.0 / task[0].force_N}))
+    assert "At 0.15 mm: no duration is in window, as set up 4 to 5 ms" in words(unsure)
+    assert "At 0.15 mm: 4 ms and more" in words(
+        figure(monkeypatch, lambda task: growth(4.0, {}), spread=False)
+    )
 
 
 def test_no_name_covers_the_own_setting_or_a_trial(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -133,18 +151,21 @@ def test_a_source_that_runs_out_is_drawn(monkeypatch: pytest.MonkeyPatch) -> Non
     assert any(np.allclose(line.get_ydata(), 4.0) and line.get_color() == "#6f6f6f" for line in axes.lines)
 
 
-def test_bands_reach_the_longest_pulse_where_a_radius_never_makes_the_joint(
+def test_bands_reach_the_longest_pulse_where_some_welds_never_make_the_joint(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def never_when_small(task: tuple[Setup, float]) -> Growth:
-        return growth(None if task[0].contact.radius_factor < 1.0 else 4.0, {"can_penetration": 15.0})
+    def never_when_light(task: tuple[Setup, float]) -> Growth:
+        return growth(None if task[0].force_N < 30.0 else 4.0, {"can_penetration": 15.0})
 
-    (axes,) = figure(monkeypatch, never_when_small).axes
+    (axes,) = figure(monkeypatch, never_when_light).axes
     blue = [
-        c for c in axes.collections if np.allclose(c.get_facecolor()[0], [0, 0.447, 0.698, 0.13], atol=0.01)
+        c
+        for c in axes.collections
+        if len(c.get_facecolor()) and np.allclose(c.get_facecolor(), [[0, 0.447, 0.698, 0.13]], atol=0.01)
     ]
     points = blue[0].get_paths()[0].vertices
-    assert (points[:, 1].min(), points[:, 1].max()) == (pytest.approx(4.0), pytest.approx(20.0))
+    assert points[:, 1].min() < 4.0
+    assert points[:, 1].max() == pytest.approx(20.0)
 
 
 def test_trials_are_laid_over_their_own_strip(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -189,7 +210,7 @@ def test_whatever_was_found_can_be_drawn(grow: Grow, monkeypatch: pytest.MonkeyP
 @pytest.mark.parametrize("form", ["png", "svg", "pdf"])
 def test_every_form_of_picture(form: str, monkeypatch: pytest.MonkeyPatch) -> None:
     stream = io.BytesIO()
-    figure(monkeypatch, band=False).savefig(stream, format=form)
+    figure(monkeypatch, spread=False).savefig(stream, format=form)
     assert stream.tell() > 5000
 
 
@@ -203,13 +224,12 @@ def test_a_column_that_could_not_tell_is_not_called_closed(monkeypatch: pytest.M
 
 def test_no_line_leaves_the_axes(monkeypatch: pytest.MonkeyPatch) -> None:
     def early(task: tuple[Setup, float]) -> Growth:
-        factor = task[0].contact.radius_factor
-        return growth(4.0, {"can_penetration": 8.0 if factor >= 1.0 else 0.05, "expulsion": None})
+        return growth(4.0, {"can_penetration": 8.0 if task[0].force_N > 29.0 else 0.05, "expulsion": None})
 
     (axes,) = figure(monkeypatch, early).axes
     low, _ = axes.get_ylim()
     lines = [np.asarray(line.get_ydata(), dtype=float) for line in axes.lines if not line.get_clip_on()]
-    assert any(np.nanmin(np.asarray(line.get_ydata(), dtype=float)) < low for line in axes.lines)
+    assert lines
     assert all(np.nanmin(y) >= low for y in lines if np.isfinite(y).any())
 
 
@@ -249,7 +269,7 @@ def test_pulses_of_a_transformer_are_counted_in_half_cycles(monkeypatch: pytest.
     )
     monkeypatch.setattr(module, "grow", lambda task: growth(1e3 / 60.0, {"can_penetration": 5e3 / 120.0}))
     axis = read_axis(mains, "strip.thickness=0.05:0.30 mm:6")
-    drawn = chart_figure(draw_up(plan_chart(mains, axis, (), band=False), advice=False), (), False)
+    drawn = chart_figure(draw_up(plan_chart(mains, axis, (), spread=False), advice=False), (), False)
     (axes,) = drawn.axes
     assert axes.get_ylabel() == "pulse duration, half cycles of 8.33 ms"
     ticks = [label.get_text() for label in axes.get_yticklabels()]

@@ -94,7 +94,7 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
 @pytest.mark.filterwarnings("ignore")  # those of dask's own sockets and loops at the end
 def test_a_chart_whose_worker_is_killed_midway_is_the_same_chart(cluster: Cluster) -> None:
     setup = default_setup(["numerics.refinement=0.25"])
-    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.2:0.3 mm:6"), longest_s=1e-3, band=False)
+    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.2:0.3 mm:6"), longest_s=1e-3, spread=False)
     done: list[str] = []
 
     def killing(key: str, total: int) -> None:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
+from statistics import NormalDist
 
 import pytest
 from growths import growth
@@ -14,13 +17,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nugget.errors import InputError
+from nugget.outcome.verdict import MEANING
 from nugget.setup import Setup, default_setup, quantity_fields
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.chart_record import chart_csv, chart_record
 from nugget.study.charting.duration_chart import draw_up, kept, plan_chart, usual_longest
+from nugget.study.charting.edge_spread import FINE, ROWS
 from nugget.study.charting.hardware_changes import TIPS, changes
 from nugget.study.durations.branches import with_duration
 from nugget.study.durations.edges import Growth
+from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.inputs.variation import lobe_axis, read_axis
 
 SETUP = default_setup()
@@ -42,18 +48,20 @@ def no_march(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "grow", made_up)
 
 
-def test_the_plan_holds_every_column_at_three_contact_radii() -> None:
+def test_the_plan_holds_every_column_and_the_welds_of_the_spread() -> None:
     plan = plan_chart(SETUP, AXIS)
-    assert len(plan.tasks) == 3 * len(plan.axis.values)
-    factors = sorted({setup.contact.radius_factor for setup, _ in plan.tasks.values()})
-    assert factors == [0.8, 1.0, 1.25]
-    assert len(plan_chart(SETUP, AXIS, band=False).tasks) == len(plan.axis.values)
+    assert len(plan.tasks) == len(AXIS.values) + ROWS + FINE
+    grids = [setup.file.numerics.refinement for setup, _ in plan.tasks.values()]
+    assert grids.count(SETUP.file.numerics.refinement) == len(AXIS.values) + FINE
+    assert len(plan_chart(SETUP, AXIS, spread=False).tasks) == len(AXIS.values)
+    forces = {setup.force_N for setup, _ in plan.tasks.values()}
+    assert min(forces) < 27.0 < 33.0 < max(forces)
 
 
-def test_a_radius_factor_of_the_setups_own_is_the_nominal_one() -> None:
-    plan = plan_chart(default_setup(["contact.radius_factor=1.1"]))
-    found = sorted({setup.contact.radius_factor for setup, _ in plan.tasks.values()})
-    assert found == pytest.approx([0.88, 1.1, 1.375])
+def test_a_fit_of_the_machine_and_what_the_user_says_narrow_the_welds() -> None:
+    known = inputs_of(SETUP, ["electrode.force=1 %"])
+    forces = [setup.force_N for setup, _ in plan_chart(SETUP, AXIS, inputs=known).tasks.values()]
+    assert 29.0 < min(forces) < max(forces) < 31.0
 
 
 def test_a_value_that_makes_no_setup_is_bad_input_before_any_march() -> None:
@@ -74,12 +82,18 @@ def test_the_longest_pulse_is_a_round_number_with_room_above_the_setups_own(ms: 
 
 
 def test_windows_narrow_to_nothing_where_the_edges_cross() -> None:
-    found = draw_up(plan_chart(SETUP, AXIS), advice=False)
+    found = draw_up(plan_chart(SETUP, AXIS, longest_s=20e-3), advice=False)
     (panel,) = found.panels
     for column in panel.columns:
         expected = 26.0 * column.value * 1e3 < 6.0
         assert column.window.open == expected
-        assert column.sure.open == (26.0 * column.value * 1e3 / 0.8 < 6.0 * 0.8)
+        assert column.known is not None
+        if column.known.open:
+            assert expected, "never where the weld as set up has none"
+            assert column.known.from_s > column.window.from_s
+            assert column.known.until_s < column.window.until_s
+    opened = [column.known is not None and column.known.open for column in panel.columns]
+    assert opened == [True, True, False, False, False, False], "a fifth of the force decides at 0.15 mm"
     assert found.own_s == pytest.approx(SETUP.train[-1].duration_s)
 
 
@@ -167,16 +181,18 @@ def test_an_interrupted_chart_goes_on_and_ends_the_same(tmp_path: Path) -> None:
 def test_the_table_holds_every_edge_in_si() -> None:
     found = draw_up(plan_chart(SETUP, AXIS), advice=False)
     rows = list(csv.DictReader(io.StringIO(chart_csv(found))))
-    assert len(rows) == 3 * 6
-    first = rows[1]
-    assert first["contact_radius_factor"] == "1.0"
+    assert len(rows) == 6
+    first = rows[0]
     assert float(first["strip.thickness [m]"]) == 0.05e-3
     assert float(first["target_from_s"]) == pytest.approx(1.3e-3)
     assert float(first["can_penetration_until_s"]) == pytest.approx(6e-3)
     assert float(first["window_until_s"]) == pytest.approx(6e-3)
     assert first["window_ends_with"] == "can_penetration"
-    assert rows[-2]["window_ends_with"] == "no window"
-    assert rows[-2]["window_from_s"] == ""
+    assert float(first["target_in_50_percent_s"]) == pytest.approx(1.3e-3, rel=0.04)
+    early, late = (float(first[f"target_in_{share}_percent_s"]) for share in (5, 95))
+    assert early < float(first["target_from_s"]) < late < float(first["in_window_from_s"]) * 1.1
+    assert rows[-1]["window_ends_with"] == "no window"
+    assert rows[-1]["window_from_s"] == rows[-1]["in_window_from_s"] == ""
 
 
 def test_the_record_is_json_and_says_where_its_numbers_come_from() -> None:
@@ -185,8 +201,55 @@ def test_the_record_is_json_and_says_where_its_numbers_come_from() -> None:
     assert tree["setup"] == SETUP.document(whole=True)
     assert tree["vary"]["field"] == "source.open_circuit_voltage"
     assert len(tree["panels"]) == 2
-    assert len(tree["panels"][0]["columns"][0]["growths"]) == 3
+    assert set(tree["panels"][0]["columns"][0]) == {"value", "window", "known", "growth"}
+    assert tree["panels"][0]["statement"]["verdict"] in MEANING
     items = {source["item"] for source in tree["data_sources"]}
     assert any(item.startswith("copper-etp") for item in items)
     assert any(item.startswith("nickel-200") for item in items)
     assert "prediction is never a permission" in tree["cautions"][0]
+
+
+def exact(ms: float, width: float, quantile: float) -> float:
+    """Quantile of a duration [s] in inverse proportion to the force, which is normal."""
+    return 1e-3 * ms / (1.0 + 0.5 * width * NormalDist().inv_cdf(1.0 - quantile))
+
+
+def test_bands_are_the_quantiles_of_the_same_spread_as_a_statement_takes() -> None:
+    """The made-up target goes with one over the force (+-20 %) and the thickness (+-5 %)."""
+    found = draw_up(plan_chart(SETUP, AXIS, longest_s=20e-3), advice=False)
+    column = found.panels[0].columns[1]
+    assert column.known is not None
+    target = column.known.band("target")
+    middle = 26.0 * column.value * 1e3
+    width = math.hypot(0.20, 0.05)
+    assert target.middle_s == pytest.approx(1e-3 * middle, rel=0.04)
+    for got, quantile in ((target.early_s, 0.05), (target.late_s, 0.95)):
+        assert got == pytest.approx(exact(middle, width, quantile), rel=0.05)
+    assert target.early_s < exact(middle, width, 0.07), "an error of the fit widens a band"
+    assert target.late_s > exact(middle, width, 0.93)
+
+
+def test_what_is_said_of_the_own_setting_is_the_statement() -> None:
+    (panel,) = draw_up(plan_chart(SETUP.with_({"pulse.0.duration": 5e-3}), AXIS), advice=False).panels
+    assert panel.said is not None
+    at = next(c for c in panel.columns if c.value == pytest.approx(0.15e-3))
+    assert at.known is not None
+    own = at.known.durations_s.index(5e-3)
+    assert panel.said.verdict == at.known.verdicts[own]
+    assert f"joint suffices in {100.0 * at.known.chances['enough'][own].share:.0f} %" in panel.said.reason
+    if panel.said.verdict == "uncertain":
+        assert panel.said.decides[0][0] == "tip force"
+
+
+def test_a_weld_that_stopped_makes_no_window_wider() -> None:
+    def some_stop(task: tuple[Setup, float]) -> Growth:
+        whole = made_up(task)
+        return replace(whole, ended="it stopped") if task[0].force_N > 33.0 else whole
+
+    plain = draw_up(plan_chart(SETUP, AXIS), advice=False).panels[0].columns
+    module.grow = some_stop  # type: ignore[assignment]
+    stopped = draw_up(plan_chart(SETUP, AXIS), advice=False).panels[0].columns
+    assert not any(column.known is not None and column.known.open for column in stopped)
+    assert any(column.known is not None and column.known.open for column in plain)
+    module.grow = lambda task: replace(made_up(task), ended="it stopped")  # type: ignore[assignment]
+    assert all(c.known is None for c in draw_up(plan_chart(SETUP, AXIS), advice=False).panels[0].columns)

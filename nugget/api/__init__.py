@@ -51,7 +51,7 @@ Pictures and files: a figure of matplotlib, netCDF by xarray, a mesh for ParaVie
 
 Studies are one call each, with arguments in words.
 
->>> chart = nugget.chart(setup, "electrode.force=20 N:40 N:2", band=False, advice=False, longest_s=3e-4)
+>>> chart = nugget.chart(setup, "electrode.force=20 N:40 N:2", spread=False, advice=False, longest_s=3e-4)
 >>> [column.value for column in chart.panels[0].columns]
 [20.0, 40.0]
 >>> judgement.statement.chance("enough").share < 0.05

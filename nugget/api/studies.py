@@ -27,7 +27,8 @@ def chart(
     *,
     strips: Sequence[str] = (),
     longest_s: float | None = None,
-    band: bool = True,
+    tolerances: Mapping[str, str] | None = None,
+    spread: bool = True,
     advice: bool = True,
     executor: Executor | None = None,
     on_done: Callable[[str, int], None] | None = None,
@@ -44,8 +45,10 @@ def chart(
         Strip materials, one panel each; the setup's own by default.
     longest_s : float, optional
         Longest pulse to search [s]; three times the setup's own by default.
-    band : bool
-        Whether contact radius x 0.8 and x 1.25 have to agree.
+    tolerances : mapping of str to str, optional
+        As in `scatter`.
+    spread : bool
+        Whether welds are marched whose inputs vary, for the statement and the bands.
     advice : bool
         Try changes of hardware where there is no window.
     executor : Executor, optional
@@ -61,15 +64,17 @@ def chart(
     --------
     >>> import nugget
     >>> setup = nugget.preset("coupon", ["numerics.refinement=0.25", "numerics.tolerance=40 K"])
-    >>> found = nugget.chart(setup, "electrode.force=20 N:40 N:2", band=False, advice=False, longest_s=1e-4)
+    >>> found = nugget.chart(setup, "electrode.force=20 N:40 N:2", spread=False, advice=False, longest_s=1e-4)
     >>> [column.value for column in found.panels[0].columns]
     [20.0, 40.0]
     """
     from nugget.study.charting.duration_chart import draw_up, plan_chart
+    from nugget.study.inputs.uncertain import inputs_of
     from nugget.study.inputs.variation import read_axis
 
+    given = inputs_of(setup, [f"{field}={width}" for field, width in (tolerances or {}).items()])
     axis = None if vary is None else read_axis(setup, vary)
-    plan = plan_chart(setup, axis, strips, longest_s, band)
+    plan = plan_chart(setup, axis, strips, longest_s, spread, given)
     return draw_up(plan, executor, on_done=on_done, advice=advice)
 
 

@@ -7,12 +7,13 @@ import textwrap
 from nugget.cli.text_tables import WIDTH
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
+from nugget.plot.chart_figure import sure_words
 from nugget.study.charting.duration_chart import Chart, Column, Panel
-from nugget.study.durations.window import Window
+from nugget.study.statement.judged_sheet import next_step
 
 
-def print_chart(chart: Chart) -> None:
-    """Print the windows of a chart to stdout."""
+def print_chart(chart: Chart, commands: tuple[str, str] = ("nugget chart", "nugget calibrate")) -> None:
+    """Print the windows of a chart to stdout; `commands` are those in force, for what to do next."""
     print(chart.setup.title)
     if chart.axis.own is not None:
         print(f"Your setting: {amounts.time(chart.own_s)} at {chart.axis.text(chart.axis.own)}")
@@ -20,7 +21,7 @@ def print_chart(chart: Chart) -> None:
         print(f"\n{panel.strip}: window of pulse durations against {chart.axis.title}")
         for line in _table(chart, panel):
             print(line)
-        for line in _advice(chart, panel):
+        for line in (*_said(chart, panel, commands), *_advice(chart, panel)):
             print(line)
     print()
     for caution in CAUTIONS:
@@ -29,15 +30,13 @@ def print_chart(chart: Chart) -> None:
 
 def _table(chart: Chart, panel: Panel) -> list[str]:
     """One line for each column."""
-    several = len(chart.factors) > 1
-    head = ["", "from", "until", "ends with"]
-    if several:
-        head.append(f"over contact radius × {chart.factors[0]:g} to {chart.factors[-1]:g}")
+    head = ["", "as set up, from", "until", "ends with"]
+    if chart.spread:
+        head.append(f"in window ({sure_words(chart)})")
     rows = [head]
     for column in panel.columns:
-        rows.append(
-            [chart.axis.text(column.value), *_cells(column), *([_span(column.sure)] if several else [])]
-        )
+        cells = [*_cells(column), *([_sure(column)] if chart.spread else [])]
+        rows.append([chart.axis.text(column.value), *cells])
     widths = [max(len(row[k]) for row in rows) for k in range(len(head))]
     return [
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
@@ -54,10 +53,27 @@ def _cells(column: Column) -> list[str]:
     return [amounts.time(window.from_s), amounts.time(window.until_s), ends]
 
 
-def _span(window: Window) -> str:
-    if not window.open:
-        return "not known" if window.unknown else "none"
-    return f"{amounts.time(window.from_s)} to {amounts.time(window.until_s)}"
+def _sure(column: Column) -> str:
+    """From when to when the statement is *in window*, or how near it comes."""
+    known = column.known
+    if known is None:
+        return "not known"
+    if known.open:
+        return f"{amounts.time(known.from_s)} to {amounts.time(known.until_s)}"
+    best_s, share = known.best
+    return (
+        f"none; at best {100.0 * share:.0f} % good, at {amounts.time(best_s)}" if share >= 0.005 else "none"
+    )
+
+
+def _said(chart: Chart, panel: Panel, commands: tuple[str, str]) -> list[str]:
+    """What is said of the user's own setting, and what would settle it."""
+    if panel.said is None:
+        return []
+    lines = [f"Your setting: {panel.said.verdict}: {panel.said.reason}."]
+    if panel.said.advice:
+        lines.append(f"What would settle it: {next_step(panel.said, *commands)}.")
+    return ["", *(part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  "))]
 
 
 def _advice(chart: Chart, panel: Panel) -> list[str]:
@@ -67,7 +83,7 @@ def _advice(chart: Chart, panel: Panel) -> list[str]:
     lines = [
         "",
         f"No window at {chart.axis.text(advice.value)}: {advice.crossing}.",
-        "Changes tried, at the nominal contact radius:",
+        "Changes tried, with everything else as set up:",
     ]
     for trial in advice.trials:
         lines.append(f"  {'a window:  ' if trial.window.open else 'no window: '} {trial.sentence}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,17 +11,19 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.pages.line_plot import LinePlot, Mark, Region, Scale, Series, linear, number
 from nugget.pages.render import Origin, input_hash, render
-from nugget.plot.chart_figure import own_answer
+from nugget.plot.chart_figure import own_answer, sure_words
 from nugget.plot.trial_marks import MARKERS
+from nugget.study.charting.column_chances import QUANTILES, Band
 from nugget.study.charting.duration_chart import Chart, Column, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.durations.edges import Edge, count_s
-from nugget.study.durations.window import Window, window_of
+from nugget.study.durations.window import Window
+from nugget.study.statement.judged_sheet import next_step
 
 KIND = "Pulse chart"
 MM = 1e3
 LOOKS = ("b", "d", "e", "f", "a", "b short", "d short", "e short", "a short")
-SURE, NOMINAL, OTHER, TRIALS = "sure", "nominal", "other radii", "trials"
+SURE, NOMINAL, BANDS, TRIALS = "sure", "nominal", "bands", "trials"
 HEIGHT = 380
 
 
@@ -42,10 +45,11 @@ class Curve:
 
 @dataclass(frozen=True)
 class Picture:
-    """One strip: its chart, the growth curves and the windows in words."""
+    """One strip: its chart, the growth curves, the windows and the statement in words."""
 
     strip: str
     answer: str
+    said: tuple[str, ...]
     plot: LinePlot
     curves: tuple[Curve, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -90,14 +94,12 @@ def chart_page(chart: Chart, trials: tuple[PlottedTrial, ...] = (), origin: Orig
     """
     pictures = tuple(_picture(chart, panel, trials) for panel in chart.panels)
     keys = {one.group: one.name for picture in pictures for one in picture.plot.series if one.group}
-    groups = [
-        Group(SURE, "window over the contact-radius range"),
-        Group(NOMINAL, "window at the nominal contact radius"),
-    ]
-    groups = groups if len(chart.factors) > 1 else groups[1:]
-    groups += [Group(key, title) for key, title in keys.items() if key != OTHER]
-    if OTHER in keys:
-        groups.append(Group(OTHER, "minimum diameter and first limit at the other contact radii"))
+    groups = [Group(NOMINAL, "window as set up")]
+    if chart.spread:
+        groups = [Group(SURE, f"in window: {sure_words(chart)}"), *groups]
+    groups += [Group(key, title) for key, title in keys.items() if key != BANDS]
+    if chart.spread:
+        groups.append(Group(BANDS, "5, 50 and 95 % of the welds"))
     if trials:
         groups.append(Group(TRIALS, "trials"))
     return render(
@@ -106,7 +108,7 @@ def chart_page(chart: Chart, trials: tuple[PlottedTrial, ...] = (), origin: Orig
         title=chart.setup.title,
         pictures=pictures,
         groups=groups,
-        factors=chart.factors,
+        sure=sure_words(chart) if chart.spread else "",
         axis=chart.axis.title,
         resolved=chart.setup.to_toml(),
         origin=origin or Origin(),
@@ -131,7 +133,9 @@ def _picture(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> Pi
                 for trial in panel.advice.trials
             ),
         )
-    return Picture(panel.strip, own_answer(chart, panel), _plot(chart, panel, trials), curves, rows, advice)
+    return Picture(
+        panel.strip, own_answer(chart, panel), _said(panel), _plot(chart, panel, trials), curves, rows, advice
+    )
 
 
 def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LinePlot:
@@ -144,34 +148,20 @@ def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LineP
     unit = chart.axis.text(0.0).split()[-1] if chart.axis.unit else ""
     room = 0.5 if len(values) == 1 else 0.0
     x = Scale(chart.axis.title, unit, float(values[0]) - room, float(values[-1]) + room)
-    series = [
-        Series(
-            "minimum diameter reached", _starts(clock, panel, len(chart.factors) // 2), "c solid", "target"
-        )
-    ]
+    series = [Series("minimum diameter reached", _starts(clock, panel), "c solid", "target")]
     limits = [edge for edge in panel.columns[0].nominal.edges if edge.kind == "limit"]
     for k, edge in enumerate(limits):
         found = _edges(clock, panel, edge.key)
         if np.isfinite(found).any():
             series.append(Series(edge.title.lower(), found, LOOKS[k % len(LOOKS)], edge.key))
-    for k, factor in enumerate(chart.factors):
-        if factor != 1.0:
-            name = f"at contact radius x {factor:g}"
-            series.append(Series(f"minimum diameter {name}", _starts(clock, panel, k), "c thin", OTHER))
-            series.append(Series(f"first limit {name}", _ends(clock, panel, k), "b thin", OTHER))
-    regions = [
-        _region(
-            clock,
-            "window at the nominal contact radius",
-            panel,
-            [c.window for c in panel.columns],
-            NOMINAL,
-            y,
-        )
-    ]
-    if len(chart.factors) > 1:
-        sure = [column.sure for column in panel.columns]
-        regions.append(_region(clock, "window over the contact-radius range", panel, sure, SURE, y))
+    regions = [_region(clock, "window as set up", panel, [_nominal(c) for c in panel.columns], NOMINAL, y)]
+    if chart.spread:
+        for key, look in (("joint", "c thin"), ("any limit", "b thin")):
+            for share, found in zip(QUANTILES, _quantiles(clock, panel, key), strict=True):
+                done = "joint made" if key == "joint" else "a limit broken"
+                series.append(Series(f"{done} in {100.0 * share:.0f} % of welds", found, look, BANDS))
+        ends = [None if c.known is None else (c.known.from_s, c.known.until_s) for c in panel.columns]
+        regions.append(_region(clock, "in window", panel, ends, SURE, y))
     alt = f"{chart.axis.title} against pulse duration for {panel.strip}. {own_answer(chart, panel)}"
     title = f"{panel.strip}: how long the pulse may be"
     marks = _marks(chart, panel, trials)
@@ -179,7 +169,7 @@ def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LineP
 
 
 def _edges(clock: Clock, panel: Panel, key: str) -> FloatArray:
-    """Durations of an edge at the nominal contact radius, NaN where there is none."""
+    """Durations of an edge of the weld as set up, NaN where there is none."""
 
     def of(edges: tuple[Edge, ...]) -> float:
         found = next((edge.duration_s for edge in edges if edge.key == key), None)
@@ -188,19 +178,34 @@ def _edges(clock: Clock, panel: Panel, key: str) -> FloatArray:
     return np.array([of(column.nominal.edges) for column in panel.columns])
 
 
-def _starts(clock: Clock, panel: Panel, k: int) -> FloatArray:
-    windows = [window_of(column.growths[k]) for column in panel.columns]
+def _starts(clock: Clock, panel: Panel) -> FloatArray:
+    windows = [column.window for column in panel.columns]
     return np.array([math.nan if w.from_s is None else clock.count(w.from_s) for w in windows])
 
 
-def _ends(clock: Clock, panel: Panel, k: int) -> FloatArray:
-    windows = [window_of(column.growths[k]) for column in panel.columns]
-    return np.array([math.nan if w.unknown else clock.count(w.until_s) for w in windows])
+def _quantiles(clock: Clock, panel: Panel, key: str) -> list[FloatArray]:
+    """Durations at which 5, 50 and 95 % of the welds have passed an edge; NaN beyond the longest."""
+    bands = [Band(key, None, None, None) if c.known is None else c.known.band(key) for c in panel.columns]
+    rows = [[b.early_s for b in bands], [b.middle_s for b in bands], [b.late_s for b in bands]]
+    return [np.array([math.nan if t is None else clock.count(t) for t in row]) for row in rows]
 
 
-def _region(clock: Clock, name: str, panel: Panel, windows: list[Window], look: str, y: Scale) -> Region:
-    low = [max(clock.count(w.from_s or 0.0), y.low) if w.open else math.nan for w in windows]
-    high = [clock.count(w.until_s) if w.open else math.nan for w in windows]
+Ends = tuple[float | None, float | None]
+
+
+def _nominal(column: Column) -> Ends | None:
+    window = column.window
+    return (window.from_s, window.until_s) if window.open else None
+
+
+def _region(
+    clock: Clock, name: str, panel: Panel, ends: Sequence[Ends | None], look: str, y: Scale
+) -> Region:
+    low, high = [], []
+    for one in ends:
+        known = one is not None and one[0] is not None and one[1] is not None
+        low.append(max(clock.count(one[0] or 0.0), y.low) if known and one is not None else math.nan)
+        high.append(clock.count(one[1] or 0.0) if known and one is not None else math.nan)
     return Region(name, np.array(low), np.array(high), look, look)
 
 
@@ -221,7 +226,7 @@ def _marks(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> list
 
 
 def _growth(chart: Chart, column: Column) -> LinePlot:
-    """Diameters against the duration of the last pulse, at the nominal contact radius."""
+    """Diameters against the duration of the last pulse, of the weld as set up."""
     one, clock = column.nominal, clock_of(chart)
     time = np.array(one.time_s) * clock.per_s
     series = [
@@ -241,7 +246,29 @@ def _growth(chart: Chart, column: Column) -> LinePlot:
 def _row(chart: Chart, column: Column) -> tuple[str, ...]:
     clock = clock_of(chart)
     cells = [chart.axis.text(column.value), clock.span(column.window), _why(column.window)]
-    return (*cells, clock.span(column.sure)) if len(chart.factors) > 1 else tuple(cells)
+    return (*cells, _sure(clock, column)) if chart.spread else tuple(cells)
+
+
+def _sure(clock: Clock, column: Column) -> str:
+    """From when to when the statement is *in window*, or how near it comes."""
+    known = column.known
+    if known is None:
+        return "not known"
+    if known.from_s is not None and known.until_s is not None:
+        return f"{clock.count(known.from_s):.3g} to {clock.count(known.until_s):.3g} {clock.unit}"
+    best_s, share = known.best
+    at = f"{clock.count(best_s):.3g} {clock.unit}"
+    return f"none; at best {100.0 * share:.0f} % good, at {at}" if share >= 0.005 else "none"
+
+
+def _said(panel: Panel) -> tuple[str, ...]:
+    """What is said of the user's own setting, and what would settle it."""
+    if panel.said is None:
+        return ()
+    lines = [f"Your setting: {panel.said.verdict}: {panel.said.reason}."]
+    if panel.said.advice:
+        lines.append(f"What would settle it: {next_step(panel.said)}.")
+    return tuple(lines)
 
 
 def _why(window: Window) -> str:

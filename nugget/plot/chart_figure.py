@@ -104,13 +104,19 @@ def own_answer(chart: Chart, panel: Panel) -> str:
         return ""
     start = f"At {chart.axis.text(own)}: "
     step_s = count_s(chart.setup)
-    if not column.window.open:
-        return start + ("not known" if column.window.unknown else "no window")
-    said = start + _span(column.window, step_s)
-    if len(chart.factors) == 1:
-        return said
-    sure = _span(column.sure, step_s) if column.sure.open else "but none"
-    return f"{said}, {sure} over the contact-radius range"
+    nominal = "no window" if not column.window.open else _span(column.window, step_s)
+    if column.window.unknown and not column.window.open:
+        nominal = "not known"
+    if not chart.spread:
+        return start + nominal
+    known = column.known
+    if known is None:
+        return f"{start}not known, as set up {nominal}"
+    if known.from_s is None or known.until_s is None:
+        return f"{start}no duration is in window, as set up {nominal}"
+    unit_s, unit = (1e-3, "ms") if step_s is None else (step_s, "half cycles")
+    sure = f"{known.from_s / unit_s:.2g} to {known.until_s / unit_s:.2g} {unit}"
+    return f"{start}in window {sure}, as set up {nominal}"
 
 
 def _span(window: Window, step_s: float | None) -> str:
@@ -121,6 +127,12 @@ def _span(window: Window, step_s: float | None) -> str:
     return ends if window.binding is not None else f"{window.from_s / unit_s:.2g} {unit} and more"
 
 
+def sure_words(chart: Chart) -> str:
+    """How sure a statement has to be for *in window*."""
+    asked = chart.setup.file.uncertainty
+    return f"joint {asked.joint:.0%}, no damage {asked.damage:.0%}, no harm {asked.harm:.0%}"
+
+
 def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
     """What the colours mean; the lines carry their names."""
     from matplotlib.lines import Line2D
@@ -128,16 +140,15 @@ def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
 
     columns = [column for panel in chart.panels for column in panel.columns]
     windows = [column.window for column in columns]
-    radii = f"contact radius x {chart.factors[0]:g} to {chart.factors[-1]:g}"
-    several = len(chart.factors) > 1
     handles: list[Any] = []
+    if any(column.known is not None and column.known.open for column in columns):
+        handles.append(Patch(color=SURE, label=f"in window: {sure_words(chart)}"))
     if any(window.open for window in windows):
-        if several and any(column.sure.open for column in columns):
-            handles.append(Patch(color=SURE, label=f"window at every {radii}"))
-        handles.append(Patch(color=OPEN, label="window" + (" at the nominal radius only" if several else "")))
-    if several:
-        handles.append(Patch(color=style.BLUE, alpha=0.2, label=f"minimum diameter, {radii}"))
-        handles.append(Patch(color=style.RED, alpha=0.2, label=f"first limit, {radii}"))
+        how: dict[str, Any] = {"facecolor": "none", "edgecolor": OPEN, "linewidth": 2.5}
+        handles.append(Patch(**(how if chart.spread else {"color": OPEN}), label="window as set up"))
+    if chart.spread:
+        handles.append(Patch(color=style.BLUE, alpha=0.2, label="joint made, in 5 to 95 % of welds"))
+        handles.append(Patch(color=style.RED, alpha=0.2, label="a limit broken, in 5 to 95 % of welds"))
     if any(window.closed for window in windows):
         handles.append(
             Patch(facecolor="white", edgecolor=CLOSED, linewidth=0.0, hatch="///", label="no window")

@@ -9,7 +9,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.study.charting.duration_chart import Chart, Panel
-from nugget.study.durations.window import faded_s, window_of
+from nugget.study.durations.window import faded_s
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -54,29 +54,46 @@ class Frame:
         return [edge.key for edge in self.panel.columns[0].nominal.edges if edge.kind == "target"]
 
     def edge(self, key: str) -> FloatArray:
-        """Duration [ms] of an edge by contact radius and column, NaN where there is none."""
+        """Duration [ms] of an edge of the nominal weld by column, NaN where there is none."""
         found = [
-            [next((e.duration_s for e in growth.edges if e.key == key), None) for growth in column.growths]
+            next((e.duration_s for e in column.nominal.edges if e.key == key), None)
             for column in self.panel.columns
         ]
-        return np.array(found, dtype=np.float64).T * MS
+        return np.array(found, dtype=np.float64) * MS
 
-    def searched(self, found: FloatArray) -> FloatArray:
-        """Edges, with the longest duration where the search came to it without meeting them."""
-        longest_ms = self.span_ms[1]
-        seen = np.array([[g.searched_s * MS for g in column.growths] for column in self.panel.columns]).T
-        return np.where(np.isnan(found) & (seen >= longest_ms / JUST), longest_ms, found)
+    def band(self, key: str) -> FloatArray:
+        """Where 5, 50 and 95 % of the welds have passed an edge [ms], shape (3, columns).
+
+        What lies beyond the longest duration is put there; NaN where nothing is known.
+        """
+        found = []
+        for column in self.panel.columns:
+            one = None if column.known is None else column.known.band(key)
+            found.append([np.nan] * 3 if one is None else [one.early_s, one.middle_s, one.late_s])
+        known = np.array([column.known is not None for column in self.panel.columns])
+        whole = np.array(found, dtype=np.float64).T * MS
+        return np.where(known & np.isnan(whole), self.span_ms[1], whole)
+
+    def inside(self, edge: FloatArray) -> FloatArray:
+        """An edge [ms] where it lies below the longest duration, NaN elsewhere."""
+        return np.where(edge < self.span_ms[1] / JUST, edge, np.nan)
+
+    def sure(self) -> tuple[FloatArray, FloatArray]:
+        """From when to when [ms] the statement is *in window*, by column; NaN where it never is."""
+        open_ones = [None if c.known is None or not c.known.open else c.known for c in self.panel.columns]
+        ends = [(np.nan, np.nan) if one is None else (one.from_s, one.until_s) for one in open_ones]
+        low, high = np.array(ends, dtype=np.float64).T * MS
+        return low, high
 
     def start(self) -> FloatArray:
-        """Where the window begins [ms] by contact radius and column; NaN where a target is not reached."""
-        windows = [[window_of(growth) for growth in column.growths] for column in self.panel.columns]
-        found = [[np.nan if w.from_s is None else w.from_s for w in some] for some in windows]
-        return np.array(found, dtype=np.float64).T * MS
+        """Where the nominal window begins [ms] by column; NaN where a target is not reached."""
+        found = [column.window.from_s for column in self.panel.columns]
+        return np.array(found, dtype=np.float64) * MS
 
     def until(self) -> FloatArray:
-        """Where the window ends [ms] by contact radius and column; NaN where that is not known."""
-        windows = [[window_of(growth) for growth in column.growths] for column in self.panel.columns]
-        return np.array([[np.nan if w.unknown else w.until_s for w in some] for some in windows]).T * MS
+        """Where the nominal window ends [ms] by column; NaN where that is not known."""
+        windows = [column.window for column in self.panel.columns]
+        return np.array([np.nan if w.unknown else w.until_s for w in windows]) * MS
 
     def faded(self) -> FloatArray:
         """When the source has run out at nominal contact [ms], NaN where it has not."""
@@ -90,26 +107,27 @@ class Frame:
     def line(self, duration: FloatArray, **how: Any) -> None:
         self.axes.plot(*self.swap(self.value, duration), **{"clip_on": False, **how})
 
-    def fill(self, starts: FloatArray, ends: FloatArray, **how: Any) -> None:
-        """Fill from the last of `starts` to the first of `ends`, each of shape (radii, columns)."""
-        self._between(self._fine(starts).max(axis=0), self._fine(ends).min(axis=0), **how)
-        self._bars(starts.max(axis=0), ends.min(axis=0), **how)
+    def fill(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
+        """Fill between two rows of durations [ms], and draw a bar where a column stands alone."""
+        self._between(self._fine(low), self._fine(high), **how)
+        self._bars(low, high, **how)
 
-    def band(self, edges: FloatArray, **how: Any) -> None:
-        """Fill all that lies between those `edges` that are there, shape (radii, columns)."""
-        fine = self._fine(edges)
-        self._between(np.fmin.reduce(fine), np.fmax.reduce(fine), **how)
+    def outline(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
+        """Draw the outline of what `fill` would fill."""
+        between = self.axes.fill_betweenx if self.turned else self.axes.fill_between
+        ends = self._fine(low), self._fine(high)
+        known = np.isfinite(ends[0]) & np.isfinite(ends[1]) & (ends[1] >= ends[0])
+        between(self._between_columns, *ends, where=list(known), facecolor="none", **how)
 
     @property
     def _between_columns(self) -> FloatArray:
         value = self.value
         return np.unique(np.concatenate([value, np.linspace(value[0], value[-1], 400)]))
 
-    def _fine(self, edges: FloatArray) -> FloatArray:
-        """Edges between the columns too, straight as the lines are drawn."""
+    def _fine(self, edge: FloatArray) -> FloatArray:
+        """An edge between the columns too, straight as the lines are drawn."""
         with np.errstate(divide="ignore"):
-            logs = [np.interp(self._between_columns, self.value, np.log(edge)) for edge in edges]
-        return np.asarray(np.exp(np.array(logs)), dtype=np.float64)
+            return np.asarray(np.exp(np.interp(self._between_columns, self.value, np.log(edge))))
 
     def _between(self, low: FloatArray, high: FloatArray, **how: Any) -> None:
         known = np.isfinite(low) & np.isfinite(high) & (high >= low)

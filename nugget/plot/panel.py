@@ -13,6 +13,7 @@ from nugget.plot import style
 from nugget.plot.frame import HALF_CYCLES, JUST, MS, TICKS_MS, Frame
 from nugget.plot.labels import Namer
 from nugget.plot.trial_marks import lay_over
+from nugget.study.charting.column_chances import QUANTILES
 from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.durations.edges import count_s
 from nugget.study.durations.window import FADED
@@ -38,34 +39,34 @@ def draw_panel(frame: Frame, trials: tuple[PlottedTrial, ...], first: bool) -> N
     """Draw everything into one panel; `first` is the one that names the shared axis."""
     _prepare(frame, first)
     target, until = frame.start(), frame.until()
-    middle, last = len(target) // 2, len(target) - 1
     windows = [column.window for column in frame.panel.columns]
-    frame.fill(target[[middle]], until[[middle]], color=OPEN, zorder=1.5)
-    if last > 0:
-        frame.fill(target, until, color=SURE, zorder=2.0)
-        frame.band(frame.searched(frame.edge("bonded")), color=style.BLUE, alpha=0.07, zorder=0.8)
-        for found, whole, color in (
-            (target, frame.searched(target), style.BLUE),
-            (until, until, style.RED),
-        ):
-            frame.band(whole, color=color, alpha=0.13, zorder=1.0)
-            for side in (found[0], found[last]):
-                inside = np.where(side < frame.span_ms[1] / JUST, side, np.nan)
-                # Clipped: the axis reaches to the nominal edges only.
-                frame.line(inside, color=color, linewidth=0.8, alpha=0.7, zorder=3.0, clip_on=True)
-    frame.line(frame.edge("bonded")[middle], color=style.BLUE, linestyle=(0, (2, 2)), **THIN)
-    frame.line(target[middle], color=style.BLUE, **THICK)
+    if frame.chart.spread:
+        frame.outline(target, until, edgecolor=OPEN, linewidth=2.5, zorder=1.5)
+        frame.fill(*frame.sure(), color=SURE, zorder=2.0)
+        for key, color in (("joint", style.BLUE), ("any limit", style.RED)):
+            early, middle, late = frame.band(key)
+            frame.fill(early, late, color=color, alpha=0.13, zorder=1.0)
+            for side in (early, late):
+                frame.line(
+                    frame.inside(side), color=color, linewidth=0.8, alpha=0.7, zorder=3.0, clip_on=True
+                )
+            how = {"color": color, "linewidth": 1.0, "linestyle": (0, (8, 4)), "zorder": 3.0}
+            frame.line(frame.inside(middle), clip_on=True, **how)
+    else:
+        frame.fill(target, until, color=OPEN, zorder=1.5)
+    frame.line(frame.edge("bonded"), color=style.BLUE, linestyle=(0, (2, 2)), **THIN)
+    frame.line(target, color=style.BLUE, **THICK)
     for key in frame.targets if len(frame.targets) > 1 else ():
-        frame.line(frame.edge(key)[middle], color=style.BLUE, **THIN)
+        frame.line(frame.edge(key), color=style.BLUE, **THIN)
     for number, key in enumerate(frame.limits):
-        found = frame.edge(key)[middle]
+        found = frame.edge(key)
         how = {"color": style.RED, "linestyle": DASHES[number % len(DASHES)]}
         frame.line(found, **THIN, **how)
-        frame.line(np.where(found <= until[middle] * JUST, found, np.nan), **THICK, **how)
+        frame.line(np.where(found <= until * JUST, found, np.nan), **THICK, **how)
     frame.line(frame.faded(), color=style.GREY, linestyle=(0, (1, 2)), **THIN)
     namer = Namer(frame.axes)
     lay_over(frame, namer, trials)
-    _name_lines(frame, namer, middle)
+    _name_lines(frame, namer)
     _hatch(frame, namer, np.array([w.closed for w in windows]), "///", "no window")
     _hatch(frame, namer, np.array([w.unknown and not w.open for w in windows]), "..", "not known")
 
@@ -120,24 +121,23 @@ def _hatch(frame: Frame, namer: Namer, where: npt.NDArray[np.bool_], hatch: str,
             namer.name(*frame.swap(*across), word, fontsize=16.0, color="#505050", bbox=box)
 
 
-def _name_lines(frame: Frame, namer: Namer, middle: int) -> None:
-    """Name every line beside itself, the limit that binds in bold, the sides of a band by their factor."""
+def _name_lines(frame: Frame, namer: Namer) -> None:
+    """Name every line beside itself, the limit that binds in bold, a band's lines by their share of welds."""
     value, until = frame.value, frame.until()
-    lines = {key: frame.edge(key)[middle] for key in (*frame.targets, "bonded", *frame.limits)}
+    lines = {key: frame.edge(key) for key in (*frame.targets, "bonded", *frame.limits)}
     for found in (*lines.values(), frame.faded()):
         namer.avoid(*frame.swap(value, found))
-    _name_open_end(frame, namer, until[middle])  # often a single point, so before the long lines
+    _name_open_end(frame, namer, until)  # often a single point, so before the long lines
     for key, found in lines.items():
-        binds = np.where(found <= until[middle] * JUST, found, np.nan) if key in frame.limits else found
+        binds = np.where(found <= until * JUST, found, np.nan) if key in frame.limits else found
         bold = key in frame.targets or (key in frame.limits and bool(np.isfinite(binds).any()))
         color = style.RED if key in frame.limits else style.BLUE
         where, weight = (binds, "bold") if bold else (found, "normal")
         namer.name(*frame.swap(value, where), _name(frame, key), color=color, weight=weight)
-    for edges, color in ((frame.start(), style.BLUE), (until, style.RED)):
-        for factor, edge in zip(frame.chart.factors, edges, strict=True):
-            inside = np.where(edge < frame.span_ms[1] / JUST, edge, np.nan)
-            if factor != 1.0:
-                namer.name(*frame.swap(value, inside), f"x {factor:g}", color=color, fontsize=8.5)
+    for key, color in (("joint", style.BLUE), ("any limit", style.RED)) if frame.chart.spread else ():
+        for edge, share in zip(frame.band(key), QUANTILES, strict=True):
+            words = f"{100.0 * share:.0f} %"
+            namer.name(*frame.swap(value, frame.inside(edge)), words, color=color, fontsize=8.5)
     namer.name(*frame.swap(value, frame.faded()), f"current below {FADED:.0%} of its peak", color=style.GREY)
 
 

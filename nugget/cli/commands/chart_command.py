@@ -11,6 +11,7 @@ from nugget.cli.options import (
     PICTURES,
     add_marching_options,
     add_setup_options,
+    add_tolerance_option,
     check_folder,
     check_least,
     chosen_setup,
@@ -39,7 +40,9 @@ def add_parser(subparsers: Subparsers) -> None:
         "chart",
         help="draw how long the pulse may be against strip thickness, or any other pair",
         description="Draw the shortest pulse that makes the joint and the longest before each limit, against"
-        " strip thickness or another field. Every edge is found at three contact radii.",
+        " strip thickness or another field: as set up, and over everything that is not known exactly, as"
+        " `nugget pulse` judges it: from when to when the statement is 'in window', and when 5 to 95 % of"
+        " the welds pass each edge.",
         epilog="example: nugget chart mine.toml --vary 'electrode.force=10 N:60 N:11' --out force.pdf",
     )
     parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
@@ -70,8 +73,9 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument(
-        "--no-band", action="store_true", help="search at the search at the nominal contact radius only"
+        "--as-set-up", action="store_true", help="vary no inputs: faster, and no statement about safety"
     )
+    add_tolerance_option(parser)
     parser.add_argument("--no-advice", action="store_true", help="where no window exists, try no changes")
     add_marching_options(parser)
     parser.set_defaults(run=run)
@@ -80,12 +84,14 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compute, print and write; return the exit code."""
     from nugget.study.charting.duration_chart import kept, plan_chart
+    from nugget.study.inputs.uncertain import inputs_of
 
     setup = chosen_setup(args)
     files = _files(args)
     axis = _axis(args, setup)
     strips = _strips(args)
-    plan = plan_chart(setup, axis, strips, longest_of(args), not args.no_band)
+    inputs = inputs_of(setup, args.tolerance)
+    plan = plan_chart(setup, axis, strips, longest_of(args), not args.as_set_up, inputs)
     trials = _trials(args, plan)
     store = files[0].with_suffix("") if files else Path(_stem(args))
     store = store.with_name(f"{store.name}.finished.jsonl")
@@ -167,8 +173,9 @@ def _answer(
         print(text)
     else:
         from nugget.cli.chart_text import print_chart
+        from nugget.cli.in_force import in_force
 
-        print_chart(chart)
+        print_chart(chart, (in_force(args, "chart"), in_force(args, "calibrate")))
     outputs = Outputs(Path())
     for file in files:
         ending = file.suffix.lower()

@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
 from nugget.constants import VERSION
 from nugget.outcome.record import CAUTIONS, data_sources
+from nugget.study.charting.column_chances import QUANTILES
 from nugget.study.charting.duration_chart import Advice, Chart, Column, Panel
-from nugget.study.durations.window import Window, window_of
+from nugget.study.durations.window import Window
 
 
 def chart_csv(chart: Chart) -> str:
-    """One row for each strip, value and contact radius; SI, the unit in each name."""
+    """One row for each strip and value; SI, the unit in each name.
+
+    Edges and window of the weld as set up, the window at the stated confidence, then for each edge the
+    durations at which 5, 50 and 95 % of the welds have passed it.
+    """
     first = chart.panels[0].columns[0].nominal
     field = chart.axis.field
-    head = ["strip", f"{field.path} [{field.unit or '1'}]", "contact_radius_factor"]
+    head = ["strip", f"{field.path} [{field.unit or '1'}]"]
     head += [f"{edge.key}_{'until' if edge.kind == 'limit' else 'from'}_s" for edge in first.edges]
     head += [
         "window_from_s",
@@ -27,20 +33,33 @@ def chart_csv(chart: Chart) -> str:
         "target_m",
         "searched_s",
     ]
+    bands = [edge.key for edge in first.edges if edge.kind != "bond"] if chart.spread else []
+    bands += ["joint", "any limit"] if chart.spread else []
+    head += ["in_window_from_s", "in_window_until_s"] if chart.spread else []
+    head += [f"{key.replace(' ', '_')}_in_{100.0 * q:.0f}_percent_s" for key in bands for q in QUANTILES]
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\n")
     table.writerow(head)
     for panel in chart.panels:
         for column in panel.columns:
-            for factor, growth in zip(chart.factors, column.growths, strict=True):
-                known = {edge.key: edge for edge in growth.edges}
-                window = window_of(growth)
-                row: list[Any] = [panel.strip, column.value, factor]
-                row += [_blank(known[e.key].duration_s) if e.key in known else "" for e in first.edges]
-                row += _window_cells(window)
-                row += [max(growth.fused_m, default=0.0), growth.edge("target").threshold, growth.searched_s]
-                table.writerow(row)
+            growth, known = column.nominal, {edge.key: edge for edge in column.nominal.edges}
+            row: list[Any] = [panel.strip, column.value]
+            row += [_blank(known[e.key].duration_s) if e.key in known else "" for e in first.edges]
+            row += _window_cells(column.window)
+            row += [max(growth.fused_m, default=0.0), growth.edge("target").threshold, growth.searched_s]
+            row += _known_cells(column, bands) if chart.spread else []
+            table.writerow(row)
     return out.getvalue()
+
+
+def _known_cells(column: Column, bands: Sequence[str]) -> Sequence[float | str]:
+    if column.known is None:
+        return [""] * (2 + len(QUANTILES) * len(bands))
+    ends = [column.known.from_s, column.known.until_s]
+    found = [column.known.band(key) for key in bands]
+    return [
+        _blank(v) for v in (*ends, *(t for one in found for t in (one.early_s, one.middle_s, one.late_s)))
+    ]
 
 
 def _blank(value: float | None) -> float | str:
@@ -66,7 +85,7 @@ def chart_record(chart: Chart) -> dict[str, Any]:
         },
         "own_duration_s": chart.own_s,
         "longest_s": chart.longest_s,
-        "contact_radius_factors": list(chart.factors),
+        "inputs_varied": chart.spread,
         "panels": [_panel(panel) for panel in chart.panels],
         "setup": chart.setup.document(whole=True),
         "data_sources": _sources(chart),
@@ -79,6 +98,7 @@ def _panel(panel: Panel) -> dict[str, Any]:
     return {
         "strip": panel.strip,
         "columns": [_column(column) for column in panel.columns],
+        "statement": None if panel.said is None else panel.said.record(),
         "no_window": None if panel.advice is None else _advice(panel.advice),
     }
 
@@ -87,8 +107,8 @@ def _column(column: Column) -> dict[str, Any]:
     return {
         "value": column.value,
         "window": _window(column.window),
-        "window_at_all_contact_radii": _window(column.sure),
-        "growths": [asdict(growth) for growth in column.growths],
+        "known": None if column.known is None else column.known.record(),
+        "growth": asdict(column.nominal),
     }
 
 

@@ -8,7 +8,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -17,14 +17,17 @@ from typing import Any
 from nugget.errors import InputError
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
+from nugget.study.charting.column_chances import Known, known_of, said_at
+from nugget.study.charting.edge_spread import FINE, Design, design_of, spread_of
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
-from nugget.study.durations.window import Window, agreed, crossing, window_of
+from nugget.study.durations.window import Window, crossing, window_of
+from nugget.study.inputs.uncertain import Inputs, inputs_of
 from nugget.study.inputs.variation import Axis, usual_axis
+from nugget.study.statement.reasons import Said
+from nugget.study.statement.statement import coarse
 from nugget.study.tasks import Finished, key_of, run_all
 
-BAND = (0.8, 1.0, 1.25)
-"""Contact radius factors at which edges are found."""
 ROOM = 3.0
 """Longest pulse searched, as a multiple of the setup's own, before it is rounded up."""
 ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
@@ -38,26 +41,20 @@ class Column:
     ----------
     value : float
         Of the axis field [SI].
-    growths : tuple of Growth
-        At contact radius x 0.8, 1 and 1.25, or at 1 alone.
+    nominal : Growth
+        Of the weld as set up.
+    known : Known or None
+        Over everything that is not known exactly; None where that was not asked for or cannot be said.
     """
 
     value: float
-    growths: tuple[Growth, ...]
-
-    @property
-    def nominal(self) -> Growth:
-        return self.growths[len(self.growths) // 2]
+    nominal: Growth
+    known: Known | None = None
 
     @property
     def window(self) -> Window:
-        """At nominal contact."""
+        """Of the weld as set up."""
         return window_of(self.nominal)
-
-    @property
-    def sure(self) -> Window:
-        """Shared by all contact radii."""
-        return agreed(self.growths)
 
 
 @dataclass(frozen=True)
@@ -80,12 +77,23 @@ class Advice:
 
 @dataclass(frozen=True)
 class Panel:
-    """The columns of one strip."""
+    """The columns of one strip.
+
+    Attributes
+    ----------
+    strip : str
+    setup : Setup
+    columns : tuple of Column
+    advice : Advice or None
+    said : Said or None
+        The statement of the setup's own value and duration, where the axis has a column there.
+    """
 
     strip: str
     setup: Setup
     columns: tuple[Column, ...]
     advice: Advice | None = None
+    said: Said | None = None
 
 
 @dataclass(frozen=True)
@@ -99,8 +107,8 @@ class Chart:
     axis : Axis
     longest_s : float
         Durations up to this one were searched [s].
-    factors : tuple of float
-        Contact radius factors of each column's growths.
+    spread : bool
+        Whether what is not known exactly was varied.
     panels : tuple of Panel
         One for each strip.
     """
@@ -108,7 +116,7 @@ class Chart:
     setup: Setup
     axis: Axis
     longest_s: float
-    factors: tuple[float, ...]
+    spread: bool
     panels: tuple[Panel, ...]
 
     @property
@@ -117,25 +125,44 @@ class Chart:
         return self.setup.train[-1].duration_s
 
 
+Task = tuple[Setup, float]
+"""Arguments of `nugget.study.durations.edges.grow`."""
+
+
 @dataclass(frozen=True)
-class Plan:
-    """A chart that is still to be computed; all its setups have been checked.
+class PanelPlan:
+    """What one panel asks for, by the keys of its tasks.
 
     Attributes
     ----------
-    tasks : dict of str to (Setup, float)
-        Arguments of `nugget.study.durations.edges.grow` by key.
-    keys : tuple of tuple of tuple of str
-        Keys by panel, column and contact radius factor.
+    strip : Setup
+    inputs : tuple of Inputs
+        Around the setup of each column.
+    nominal : tuple of str
+        By column.
+    design : Design or None
+        The welds whose inputs vary; None where none do.
+    rows, fine : tuple of str
+        Of these, and of the first of them on the setup's own grid.
     """
+
+    strip: Setup
+    inputs: tuple[Inputs, ...]
+    nominal: tuple[str, ...]
+    design: Design | None = None
+    rows: tuple[str, ...] = ()
+    fine: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A chart that is still to be computed; all its setups have been checked."""
 
     setup: Setup
     axis: Axis
     longest_s: float
-    factors: tuple[float, ...]
-    strips: tuple[Setup, ...]
-    tasks: dict[str, tuple[Setup, float]]
-    keys: tuple[tuple[tuple[str, ...], ...], ...]
+    tasks: dict[str, Task]
+    panels: tuple[PanelPlan, ...]
 
 
 def plan_chart(
@@ -143,7 +170,8 @@ def plan_chart(
     axis: Axis | None = None,
     strips: Sequence[str] = (),
     longest_s: float | None = None,
-    band: bool = True,
+    spread: bool = True,
+    inputs: Inputs | None = None,
 ) -> Plan:
     """Check every setup of a chart before any of them is marched.
 
@@ -156,31 +184,43 @@ def plan_chart(
         Strip materials, one panel each; the setup's own by default.
     longest_s : float, optional
         Longest pulse to search [s]; three times the setup's own by default.
-    band : bool
-        Whether contact radius x 0.8 and x 1.25 are computed too.
+    spread : bool
+        Whether welds are marched whose inputs vary.
+    inputs : Inputs, optional
+        What is not known exactly; as the setup says by default.
 
     Raises
     ------
     InputError
-        If a value along the axis makes a setup that cannot be.
+        If a value along the axis, or a spread there, makes a setup that cannot be.
     """
     chosen = tuple(with_strip(setup, name) for name in dict.fromkeys(strips)) or (setup,)
     axis = usual_axis(chosen[0]) if axis is None else axis
     longest_s = usual_longest(setup) if longest_s is None else _checked(setup, longest_s)
-    factors = BAND if band else (1.0,)
-    tasks: dict[str, tuple[Setup, float]] = {}
-    keys = []
-    for strip in chosen:
-        panel = []
-        for value in axis.values:
-            column, there = [], axis.setup_at(strip, value)
-            for factor in factors:
-                task = there.with_radius(factor), longest_s
-                column.append(key_of(*task))
-                tasks[column[-1]] = task
-            panel.append(tuple(column))
-        keys.append(tuple(panel))
-    return Plan(setup, axis, longest_s, factors, chosen, tasks, tuple(keys))
+    inputs = inputs_of(setup) if inputs is None else inputs
+    tasks: dict[str, Task] = {}
+    panels = tuple(_planned(strip, axis, longest_s, inputs, spread, tasks) for strip in chosen)
+    return Plan(setup, axis, longest_s, tasks, panels)
+
+
+def _planned(
+    strip: Setup, axis: Axis, longest_s: float, inputs: Inputs, spread: bool, tasks: dict[str, Task]
+) -> PanelPlan:
+    """One panel; what it has to march goes into `tasks`."""
+
+    def keys(setups: Iterable[Setup]) -> tuple[str, ...]:
+        found = [(key_of(one, longest_s), (one, longest_s)) for one in setups]
+        tasks.update(found)
+        return tuple(key for key, _ in found)
+
+    columns = [axis.setup_at(strip, value) for value in axis.values]
+    around = tuple(inputs.around(there) for there in columns)
+    nominal = keys(columns)
+    if not spread:
+        return PanelPlan(strip, around, nominal)
+    design = design_of(around[0], len(columns))
+    rows = [around[c].setup_at(row) for row, c in zip(design.deviations, design.columns, strict=True)]
+    return PanelPlan(strip, around, nominal, design, keys(map(coarse, rows)), keys(rows[:FINE]))
 
 
 def draw_up(
@@ -211,17 +251,7 @@ def draw_up(
             on_done(key, total)
 
     results = run_all(grow, plan.tasks, executor, finished, count)
-    panels = [
-        Panel(
-            strip.file.strip.material or "layers",
-            strip,
-            tuple(
-                Column(value, tuple(results[key] for key in column))
-                for value, column in zip(plan.axis.values, columns, strict=True)
-            ),
-        )
-        for strip, columns in zip(plan.strips, plan.keys, strict=True)
-    ]
+    panels = [_panel(plan, one, results) for one in plan.panels]
     if advice:
         closed = [_closed(plan.axis, panel) for panel in panels]
         tried = [
@@ -241,7 +271,27 @@ def draw_up(
             panel if one is None else replace(panel, advice=_advice(one, some, [results[k] for k in names]))
             for panel, one, some, names in zip(panels, closed, tried, keys, strict=True)
         ]
-    return Chart(plan.setup, plan.axis, plan.longest_s, plan.factors, tuple(panels))
+    spread = any(one.design is not None for one in plan.panels)
+    return Chart(plan.setup, plan.axis, plan.longest_s, spread, tuple(panels))
+
+
+def _panel(plan: Plan, one: PanelPlan, results: dict[str, Growth]) -> Panel:
+    """A panel from its marches."""
+    name = one.strip.file.strip.material or "layers"
+    nominal = [results[key] for key in one.nominal]
+    columns = [Column(value, growth) for value, growth in zip(plan.axis.values, nominal, strict=True)]
+    if one.design is None:
+        return Panel(name, one.strip, tuple(columns))
+    rows, fine = ([results[key] for key in keys] for keys in (one.rows, one.fine))
+    spread = spread_of(one.inputs, one.design, nominal, rows, fine, plan.longest_s)
+    if spread is None:
+        return Panel(name, one.strip, tuple(columns))
+    known = [known_of(spread, k, plan.longest_s, growth.shortest_s) for k, growth in enumerate(nominal)]
+    own = plan.axis.own
+    at = next((k for k, c in enumerate(columns) if own is not None and math.isclose(c.value, own)), None)
+    said = None if at is None else said_at(spread, at, plan.setup.train[-1].duration_s)
+    found = (replace(c, known=k) for c, k in zip(columns, known, strict=True))
+    return Panel(name, one.strip, tuple(found), said=said)
 
 
 def _closed(axis: Axis, panel: Panel) -> Column | None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.study.durations.criteria import Criterion
 from nugget.study.inputs.uncertain import Inputs
-from nugget.study.statement.response_surface import Response, basis, degrees, fit
+from nugget.study.statement.response_surface import Basis, basis, degrees, fit
 from nugget.study.statement.samples import Sample
 
 CLIPPED = 1.0
@@ -54,6 +54,24 @@ class Chance:
         return {name: getattr(self, name) for name in self.__dataclass_fields__}
 
 
+class Fitted(Protocol):
+    """What a surface asks of a response; see `nugget.study.statement.response_surface.Response`."""
+
+    @property
+    def error(self) -> float: ...
+
+    @property
+    def freedom(self) -> float: ...
+
+    @property
+    def missed(self) -> FloatArray: ...
+
+    @property
+    def totals(self) -> FloatArray: ...
+
+    def at(self, known: Basis, count: int) -> FloatArray: ...
+
+
 @dataclass(frozen=True)
 class Surface:
     """All criteria of a setup as fitted responses.
@@ -62,20 +80,40 @@ class Surface:
     ----------
     inputs : Inputs
     criteria : tuple of Criterion
-    responses : tuple of Response
+    responses : tuple of Fitted
     shifts, doubts : tuple of float
         What fine marches add to each excess, and how much these differ among each other.
     """
 
     inputs: Inputs
     criteria: tuple[Criterion, ...]
-    responses: tuple[Response, ...]
+    responses: tuple[Fitted, ...]
     shifts: tuple[float, ...]
     doubts: tuple[float, ...]
 
+    def excess(self, deviations: FloatArray) -> list[FloatArray]:
+        """How far each criterion is met (its limit is broken) at each row, each of shape (n,).
+
+        Where a weld may be either spot of a pair: at the spot that is worse off, as both have to be good.
+        """
+        known, count = basis(deviations, degrees(self.inputs)), len(deviations)
+        if not self.inputs.either_spot:
+            return [one.at(known, count) for one in self.responses]
+        sign = deviations.shape[1] - 1, 1
+        spots = [known | {sign: np.full(count, side)} for side in (-1.0, 1.0)]
+        found = []
+        for one, criterion in zip(self.responses, self.criteria, strict=True):
+            worse = np.minimum if criterion.kind == "target" else np.maximum
+            found.append(np.asarray(worse(*(one.at(spot, count) for spot in spots))))
+        return found
+
+    def met(self, deviations: FloatArray) -> list[FloatArray]:
+        """Chance that each criterion is met at each row, each of shape (n,), as `excess` is."""
+        return [self.share(k, excess) for k, excess in enumerate(self.excess(deviations))]
+
     def met_unseen(self, number: int, values: FloatArray) -> FloatArray:
         """The same at the marched welds themselves, by folds that did not know them."""
-        return self._share(number, values - self.responses[number].missed)
+        return self.share(number, values - self.responses[number].missed)
 
     def counted(self, number: int, values: FloatArray) -> FloatArray:
         """Whether each marched weld meets a criterion, as far as the grid lets that be told."""
@@ -83,41 +121,27 @@ class Surface:
 
         return np.asarray(ndtr((values + self.shifts[number]) / max(self.doubts[number], SHARPEST)))
 
-    def _share(self, number: int, excess: FloatArray) -> FloatArray:
+    def share(self, number: int, excess: FloatArray) -> FloatArray:
+        """Chance that a criterion is met where its response is `excess`: by the error of the response."""
         from scipy.special import stdtr
 
         one = self.responses[number]
         error = math.hypot(one.error, self.doubts[number])
         return np.asarray(stdtr(min(one.freedom, MOST_FREEDOM), (excess + self.shifts[number]) / error))
 
-    def met(self, deviations: FloatArray) -> list[FloatArray]:
-        """Chance that each criterion is met (its limit is broken) at each row, each of shape (n,).
 
-        Where a weld may be either spot of a pair: of the spot that is worse off, as both have to be good.
-        """
-        known, count = basis(deviations, degrees(self.inputs)), len(deviations)
-        if not self.inputs.either_spot:
-            return [self._share(k, one.at(known, count)) for k, one in enumerate(self.responses)]
-        sign = deviations.shape[1] - 1, 1
-        spots = [known | {sign: np.full(count, side)} for side in (-1.0, 1.0)]
-        found = []
-        for k, (one, criterion) in enumerate(zip(self.responses, self.criteria, strict=True)):
-            worse = np.minimum if criterion.kind == "target" else np.maximum
-            found.append(self._share(k, worse(*(one.at(spot, count) for spot in spots))))
-        return found
-
-    def groups(self, columns: Sequence[FloatArray]) -> dict[str, FloatArray]:
-        """Chances of the joint and of each severity, from those of the criteria, each of shape (n,)."""
-        found: dict[str, FloatArray] = {JOINT: np.ones_like(columns[0])}
-        kept: dict[str, FloatArray] = {}
-        for one, column in zip(self.criteria, columns, strict=True):
-            if one.kind == "target":
-                found[JOINT] = found[JOINT] * column
-            else:
-                severity = severity_of(one)
-                kept[severity] = kept.get(severity, np.ones_like(column)) * (1.0 - column)
-        found[GOOD] = found[JOINT] * np.prod([*kept.values(), np.ones_like(columns[0])], axis=0)
-        return found | {severity: 1.0 - column for severity, column in kept.items()}
+def grouped(criteria: Sequence[Criterion], columns: Sequence[FloatArray]) -> dict[str, FloatArray]:
+    """Chances of the joint and of each severity, from those of the criteria, each of shape (n,)."""
+    found: dict[str, FloatArray] = {JOINT: np.ones_like(columns[0])}
+    kept: dict[str, FloatArray] = {}
+    for one, column in zip(criteria, columns, strict=True):
+        if one.kind == "target":
+            found[JOINT] = found[JOINT] * column
+        else:
+            severity = severity_of(one)
+            kept[severity] = kept.get(severity, np.ones_like(column)) * (1.0 - column)
+    found[GOOD] = found[JOINT] * np.prod([*kept.values(), np.ones_like(columns[0])], axis=0)
+    return found | {severity: 1.0 - column for severity, column in kept.items()}
 
 
 def severity_of(criterion: Criterion) -> str:
@@ -161,13 +185,13 @@ def chances_of(
     values = [clipped(samples, one.key) for one in criteria]
     unseen = [surface.met_unseen(k, column) for k, column in enumerate(values)]
     counted = [surface.counted(k, column) for k, column in enumerate(values)]
-    whole, guessed, seen = surface.groups(columns), surface.groups(unseen), surface.groups(counted)
+    whole, guessed, seen = (grouped(criteria, found) for found in (columns, unseen, counted))
     lost = failed / (failed + len(samples))
     found = []
     for key, column in whole.items():
         safe = key not in (JOINT, GOOD)
         found.append(
-            _chance(key, titles[key], key if safe else "", column, seen[key] - guessed[key], lost, safe)
+            chance_of(key, titles[key], key if safe else "", column, seen[key] - guessed[key], lost, safe)
         )
     for k, one in enumerate(criteria):
         if one.limit is None:
@@ -175,17 +199,17 @@ def chances_of(
         safe = one.kind != "target"
         gap, severity = counted[k] - unseen[k], one.limit.severity
         column, gap = (columns[k], gap) if safe else (1.0 - columns[k], -gap)
-        found.append(_chance(one.key, titles[one.key], severity, column, gap, lost, True))
+        found.append(chance_of(one.key, titles[one.key], severity, column, gap, lost, True))
     open_ended = float(np.mean([not one.peak_reached for one in samples])) * (1.0 - lost) + lost
     if open_ended > 0.0:
         found.append(Chance(UNFINISHED, titles[UNFINISHED], "harm", open_ended, 0.0, 1.0))
     return tuple(found)
 
 
-def _chance(
+def chance_of(
     key: str, title: str, severity: str, column: FloatArray, gap: FloatArray, lost: float, bad: bool
 ) -> Chance:
-    """A chance and its interval.
+    """Return a chance and its interval.
 
     What the counted welds are above what the responses say of them takes the responses' own bias
     away; its scatter is the error. Where what is bad comes out rarer than the responses say, that

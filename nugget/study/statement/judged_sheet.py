@@ -14,6 +14,7 @@ from nugget.outcome.record import data_sources
 from nugget.outcome.verdict import Judged
 from nugget.study.statement.chances import JOINT, Chance
 from nugget.study.statement.judgement import Judgement
+from nugget.study.statement.reasons import Said
 from nugget.study.statement.statement import Statement
 
 KEPT, BROKEN, REACHED, MISSED = "within limit", "EXCEEDED", "reached", "NOT REACHED"
@@ -62,7 +63,7 @@ class LimitRow:
 
 
 def next_step(
-    statement: Statement, command: str = "nugget pulse", calibrate: str = "nugget calibrate"
+    statement: Statement | Said, command: str = "nugget pulse", calibrate: str = "nugget calibrate"
 ) -> str:
     """What to do now; `command` and `calibrate` are the commands with all options in force."""
     if not statement.advice:

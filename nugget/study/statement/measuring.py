@@ -12,7 +12,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.study.inputs.spread import Spread, read_spread
 from nugget.study.inputs.uncertain import Uncertain, measurements
-from nugget.study.statement.chances import GOOD, Chance, Surface
+from nugget.study.statement.chances import GOOD, Chance, Surface, grouped
 from nugget.study.statement.words import verdict_of
 
 OUTCOMES, WELDS = 32, 128
@@ -108,7 +108,7 @@ def _is_decided(
     surface: Surface, errors: Mapping[str, float], sure: Mapping[str, float], row: FloatArray
 ) -> bool:
     """Whether chances of the criteria give a verdict; their errors shrink as they near nought and one."""
-    groups = {key: float(v[0]) for key, v in surface.groups([np.array([x]) for x in row]).items()}
+    groups = {key: float(v[0]) for key, v in grouped(surface.criteria, [np.array([x]) for x in row]).items()}
     found = {}
     for key, error in errors.items():
         if key in groups:

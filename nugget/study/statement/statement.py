@@ -7,27 +7,16 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from nugget.arrays import FloatArray
 from nugget.errors import MarchError
-from nugget.merit.limit import SEVERITIES, titles
 from nugget.setup import Setup
 from nugget.study.durations.criteria import criteria_of
 from nugget.study.inputs.uncertain import Inputs, inputs_of
-from nugget.study.statement.chances import (
-    GOOD,
-    JOINT,
-    UNFINISHED,
-    Chance,
-    Surface,
-    chances_of,
-    severity_of,
-    surface_of,
-)
-from nugget.study.statement.measuring import Advice, advise
+from nugget.study.statement.chances import Chance, Surface, chances_of, surface_of
+from nugget.study.statement.measuring import Advice
+from nugget.study.statement.reasons import groups_of, influence, said_of, titles_of
 from nugget.study.statement.samples import Sample, sample
-from nugget.study.statement.words import by_sampling, undecided, verdict_of, wanted
+from nugget.study.statement.words import by_sampling, wanted
 from nugget.study.tasks import Finished, key_of, run_all
 
 WELDS = (32, 64)
@@ -41,8 +30,6 @@ COARSER, LOOSER = 0.5, 4.0 / 3.0
 COARSEST = 0.25
 """The coarsest refinement that a setup may have."""
 SEED = 1
-NAMED = 0.1
-"""Inputs with at least this share in what decides are named."""
 
 
 @dataclass(frozen=True)
@@ -93,10 +80,7 @@ class Statement:
 
     def influence(self, key: str) -> tuple[tuple[str, float], ...]:
         """Inputs by their share in the spread of a criterion, the largest first."""
-        number = next(k for k, one in enumerate(self.surface.criteria) if one.key == key)
-        totals = self.surface.responses[number].totals
-        order = np.argsort(-totals, kind="stable")
-        return tuple((self.inputs.titles[k], float(totals[k])) for k in order if totals[k] > 0.0)
+        return influence(self.surface, key)
 
     def record(self) -> dict[str, Any]:
         """JSON-ready form."""
@@ -180,7 +164,7 @@ def state(
         found = _stated(
             inputs, drawn[:count], [known[key] for key, _ in many], [known[key] for key, _ in few], seed
         )
-        if found.verdict != "uncertain" or not by_sampling(_groups(found.chances), wanted(setup)):
+        if found.verdict != "uncertain" or not by_sampling(groups_of(found.chances), wanted(setup)):
             break
     return found
 
@@ -207,82 +191,23 @@ def _stated(
     setup = inputs.setup
     criteria = tuple(one for one in criteria_of(setup) if one.kind != "bond" and _applies(one.key, samples))
     surface = surface_of(inputs, criteria, deviations, samples, repeated)
-    chances = chances_of(surface, samples, len(failed), _titles(setup))
-    found = Statement(
-        inputs, deviations, samples, failed, tuple(repeated.values()), surface, chances, "", "", (), (), seed
+    chances = chances_of(surface, samples, len(failed), titles_of(setup))
+    said = said_of(surface, chances, len(samples))
+    return Statement(
+        inputs,
+        deviations,
+        samples,
+        failed,
+        tuple(repeated.values()),
+        surface,
+        chances,
+        said.verdict,
+        said.reason,
+        said.decides,
+        said.advice,
+        seed,
     )
-    return _worded(found)
 
 
 def _applies(key: str, samples: Sequence[Sample]) -> bool:
     return key == "target" or any(one.limits.get(key) is not None for one in samples)
-
-
-def _titles(setup: Setup) -> dict[str, str]:
-    return {
-        JOINT: "joint suffices",
-        GOOD: "joint suffices and every limit holds",
-        UNFINISHED: "run ended before the interior's peak",
-        **SEVERITIES,
-        **titles(setup.limits),
-    }
-
-
-def _groups(chances: Sequence[Chance]) -> dict[str, Chance]:
-    """What a verdict is taken from; welds that were not followed to their end may come to harm."""
-    found = {one.key: one for one in chances if one.key in (JOINT, *SEVERITIES)}
-    unfinished = next((one for one in chances if one.key == UNFINISHED), None)
-    if unfinished is not None:
-        harm = found.get("harm", Chance("harm", "", "harm", 0.0, 0.0, 0.0))
-        high = min(1.0, harm.high + unfinished.share)
-        found["harm"] = Chance("harm", harm.title, "harm", harm.share, harm.low, high)
-    return found
-
-
-def _worded(found: Statement) -> Statement:
-    """The same statement with its verdict, its reason, and what would settle it."""
-    from dataclasses import replace
-
-    groups, sure = _groups(found.chances), wanted(found.setup)
-    verdict = verdict_of(groups, sure)
-    said = f"joint suffices in {_percent(groups[JOINT])}"
-    said += "".join(f"; {_percent(groups[key])} {SEVERITIES[key]}" for key in SEVERITIES if key in groups)
-    if verdict != "uncertain":
-        return replace(found, verdict=verdict, reason=said)
-    key = _hangs_on(found, undecided(groups, sure))
-    influence = found.influence(key)
-    decides = tuple((name, share) for name, share in influence if share >= NAMED)[:3]
-    title = _titles(found.setup).get(key, "joint suffices").lower()
-    said += f"; it hangs on '{title}'" + (f", and that on {_named(decides)}" if decides else "")
-    if by_sampling(groups, sure):
-        said += f"; more welds than {len(found.samples)} may decide it"
-    return replace(
-        found, verdict=verdict, reason=said, decides=decides, advice=advise(found.surface, groups, sure)
-    )
-
-
-def _hangs_on(found: Statement, open_groups: Sequence[str]) -> str:
-    """The criterion that keeps a verdict open most."""
-    group = open_groups[0] if open_groups else JOINT
-    if group == JOINT:
-        keys = [one.key for one in found.surface.criteria if one.kind == "target"]
-        return max(keys, key=lambda key: 0.0 if key == "target" else _share(found, key))
-    keys = [one.key for one in found.surface.criteria if severity_of(one) == group]
-    return max(keys, key=lambda key: _share(found, key))
-
-
-def _share(found: Statement, key: str) -> float:
-    one = found.chance(key)
-    return 0.0 if one is None else one.share
-
-
-def _named(decides: Sequence[tuple[str, float]]) -> str:
-    return ", ".join(f"{name} ({100.0 * share:.0f} %)" for name, share in decides)
-
-
-def _percent(one: Chance) -> str:
-    """A chance with its error, in words."""
-    share, half = 100.0 * one.share, 50.0 * (one.high - one.low)
-    if one.high < 0.005:
-        return "under 1 %"
-    return f"{share:.0f} % (+-{max(half, 1.0):.0f})"

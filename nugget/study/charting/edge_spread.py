@@ -1,0 +1,231 @@
+"""Edges of a chart over everything that is not known exactly, fitted over the axis and all inputs at once.
+
+Few welds are marched for a whole panel: each has inputs of its own drawing and stands in one of the
+columns. What is fitted is the logarithm of each edge, against that of the nominal weld of its column, so
+that what the axis does comes from marches on the setup's own grid, and what the inputs do from all
+columns together. From the fit, with its error, follow the chances at any duration of any column.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from nugget.arrays import FloatArray
+from nugget.study.durations.criteria import Criterion, criteria_of
+from nugget.study.durations.edges import SHORTEST_SHARE, Edge, Growth
+from nugget.study.inputs.uncertain import FARTHEST, Inputs
+from nugget.study.statement.chances import Surface
+from nugget.study.statement.response_surface import Basis, Response, basis, degrees, fit
+
+ROWS, FINE = 32, 3
+"""Welds of a panel, and how many of them are repeated on the setup's own grid."""
+SEED = 1
+LEAST_ROWS = 16
+"""With fewer that came to their end nothing is fitted."""
+EARLY, LATE = 0.3, 0.5
+"""Edges before this share of the nominal target, and beyond the longest pulse by more than this logarithm,
+are as good as there: a pulse that short makes no joint, and nobody asks beyond the longest."""
+POWER = {"limit": 1.0, "target": 2.0}
+"""Where no edge was found, the quantity is taken on in proportion to the duration (heat), or to its square
+root (the diameter of a nugget)."""
+
+
+@dataclass(frozen=True)
+class Design:
+    """The welds of a panel: independent deviations of shape (n, d), and the column of each."""
+
+    deviations: FloatArray
+    columns: tuple[int, ...]
+
+
+def design_of(inputs: Inputs, columns: int, rows: int = ROWS) -> Design:
+    """Draw the welds: a scrambled Sobol sequence in the inputs and the column together."""
+    from scipy.special import ndtri
+    from scipy.stats import qmc
+
+    sequence = qmc.Sobol(len(inputs) + 1, seed=np.random.default_rng(SEED))
+    cloud = sequence.random_base2(math.ceil(math.log2(rows)))[:rows]
+    deviations = np.clip(ndtri(cloud[:, :-1]), -FARTHEST, FARTHEST)
+    return Design(deviations, tuple(int(c) for c in np.minimum(cloud[:, -1] * columns, columns - 1)))
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A fitted edge as an excess at one column and duration: zero at the edge, above it for longer pulses."""
+
+    response: Response
+    axis: Basis
+    log_s: float
+
+    @property
+    def error(self) -> float:
+        return self.response.error
+
+    @property
+    def freedom(self) -> float:
+        return self.response.freedom
+
+    @property
+    def missed(self) -> FloatArray:
+        return -self.response.missed
+
+    @property
+    def totals(self) -> FloatArray:
+        """Shares of the inputs alone."""
+        own = self.response.totals[:-1]
+        return own / own.sum() if own.sum() > 0.0 else own
+
+    def at(self, known: Basis, count: int) -> FloatArray:
+        """Logarithm of the duration over the edge's."""
+        along = {place: np.full(count, value[0]) for place, value in self.axis.items()}
+        return self.log_s - self.response.at(known | along, count)
+
+
+@dataclass(frozen=True)
+class EdgeSpread:
+    """All edges of a panel as fitted responses.
+
+    Attributes
+    ----------
+    inputs : tuple of Inputs
+        Around the setup of each column.
+    criteria : tuple of Criterion
+    base : ndarray, shape (criteria, columns)
+        Logarithm of each nominal edge [s]; NaN in a column whose nominal weld was not finished.
+    responses : tuple of Response
+        Of what is added to it.
+    shifts, doubts : tuple of float
+        What fine marches take from each logarithm, and how much these differ among each other.
+    welds : int
+    lost : float
+        Share of the welds that were not finished.
+    """
+
+    inputs: tuple[Inputs, ...]
+    criteria: tuple[Criterion, ...]
+    base: FloatArray
+    responses: tuple[Response, ...]
+    shifts: tuple[float, ...]
+    doubts: tuple[float, ...]
+    welds: int
+    lost: float
+
+    def known(self, column: int) -> bool:
+        """Whether anything can be said in a column."""
+        return bool(np.isfinite(self.base[:, column]).all())
+
+    def surface(self, column: int, duration_s: float) -> Surface:
+        """The criteria at one column and duration, as a statement takes them."""
+        place = _axis_basis(column, self.base.shape[1], len(self.inputs[column]))
+        seen = tuple(
+            Seen(one, place, math.log(duration_s) - float(base))
+            for one, base in zip(self.responses, self.base[:, column], strict=True)
+        )
+        return Surface(self.inputs[column], self.criteria, seen, self.shifts, self.doubts)
+
+
+def _axis_basis(column: int, columns: int, place: int) -> Basis:
+    """The polynomials of the axis at one column, as the last of all inputs."""
+    found = basis(_axis_deviations((column,), columns)[:, None], ("range",))
+    return {(place, degree): value for (_, degree), value in found.items()}
+
+
+def _axis_deviations(columns: Sequence[int], count: int) -> FloatArray:
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri((np.array(columns) + 0.5) / count), dtype=np.float64)
+
+
+def spread_of(
+    inputs: Sequence[Inputs],
+    design: Design,
+    nominal: Sequence[Growth],
+    rows: Sequence[Growth],
+    fine: Sequence[Growth],
+    longest_s: float,
+) -> EdgeSpread | None:
+    """Fit the edges of a panel.
+
+    Parameters
+    ----------
+    inputs : sequence of Inputs
+        Of each column.
+    design : Design
+    nominal : sequence of Growth
+        Of each column, on the setup's own grid.
+    rows, fine : sequence of Growth
+        Of the welds of `design`, and of the first of them on the setup's own grid.
+    longest_s : float
+        Longest duration searched [s].
+
+    Returns
+    -------
+    EdgeSpread or None
+        None where too few welds came to their end.
+    """
+    asked_of = {edge.key for growth in nominal for edge in growth.edges}
+    criteria = tuple(
+        one for one in criteria_of(inputs[0].setup) if one.kind != "bond" and one.key in asked_of
+    )
+    keys = [one.key for one in criteria]
+    ends = [_ends(growth, longest_s) for growth in nominal]
+    base = np.array([_logs(growth, keys, end) for growth, end in zip(nominal, ends, strict=True)]).T
+    good = np.isfinite(base).all(axis=0)
+    found = np.array(
+        [_logs(row, keys, ends[c]) - base[:, c] for row, c in zip(rows, design.columns, strict=True)]
+    )
+    told = [k for k in range(len(rows)) if good[design.columns[k]] and np.isfinite(found[k]).all()]
+    asked = sum(bool(good[c]) for c in design.columns)
+    if len(told) < LEAST_ROWS:
+        return None
+    places = [design.columns[k] for k in told]
+    deviations = np.column_stack([design.deviations[told], _axis_deviations(places, len(nominal))])
+    kinds = (*degrees(inputs[0]), "range")
+    better = np.array(
+        [
+            _logs(growth, keys, ends[design.columns[k]]) - base[:, design.columns[k]] - found[k]
+            for k, growth in enumerate(fine)
+            if k in told
+        ]
+    ).reshape(-1, len(keys))
+    better = better[np.isfinite(better).all(axis=1)]
+    return EdgeSpread(
+        tuple(inputs),
+        criteria,
+        base,
+        tuple(fit(deviations, found[told, k], kinds) for k in range(len(keys))),
+        tuple(float(-v) for v in better.mean(axis=0)) if len(better) else (0.0,) * len(keys),
+        tuple(float(v) for v in better.std(axis=0, ddof=1)) if len(better) > 1 else (0.0,) * len(keys),
+        len(told),
+        1.0 - len(told) / asked,
+    )
+
+
+def _ends(nominal: Growth, longest_s: float) -> tuple[float, float]:
+    """Logarithms between which edges of a column are told apart."""
+    target_s = nominal.edge("target").duration_s or longest_s
+    least = max(EARLY * min(target_s, longest_s), SHORTEST_SHARE * longest_s)
+    return math.log(least), math.log(longest_s) + LATE
+
+
+def _logs(growth: Growth, keys: Sequence[str], ends: tuple[float, float]) -> FloatArray:
+    """Logarithm of every edge [s]; NaN where the march was not finished."""
+    if growth.failed:
+        return np.full(len(keys), np.nan)
+    edges = {edge.key: edge for edge in growth.edges}
+    return np.array([_log(edges[key], growth.searched_s, ends) for key in keys])
+
+
+def _log(edge: Edge, searched_s: float, ends: tuple[float, float]) -> float:
+    if edge.duration_s is not None:
+        found_s = edge.duration_s
+    elif edge.excess is None or edge.unknown:
+        return math.nan
+    else:
+        left = max(1.0 + edge.excess, math.exp(-1.0))
+        found_s = searched_s / left ** POWER[edge.kind]
+    return min(max(math.log(max(found_s, 1e-12)), ends[0]), ends[1])
