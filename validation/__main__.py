@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import time
 from pathlib import Path
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
@@ -33,10 +32,10 @@ def main(argv: list[str] | None = None) -> int:
         return 2
     if args.quick:
         wanted = [c for c in wanted if c.quick]
-    from validation.report import write
+    from validation.overview import write_cases
 
     finished = _run(wanted)
-    path = write(args.out, finished, [c for c in cases if c not in wanted])
+    path = write_cases(args.out, finished, [c for c in cases if c not in wanted])
     _print(finished)
     print(f"report: {path}")
     return 1 if any(f.unexpected for f in finished) else 0
@@ -46,7 +45,7 @@ def _run(cases: list) -> list:  # type: ignore[type-arg]
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
-    from validation.report import Finished
+    from validation.report import run
 
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
     finished = []
@@ -55,12 +54,7 @@ def _run(cases: list) -> list:  # type: ignore[type-arg]
         task = progress.add_task("", total=len(cases))
         for case in cases:
             progress.update(task, description=case.key)
-            start = time.perf_counter()
-            try:
-                outcome, error = case.run(), ""
-            except Exception as failure:  # one broken case must not hide the others
-                outcome, error = None, f"{type(failure).__name__}: {failure}"
-            finished.append(Finished(case, outcome, time.perf_counter() - start, error))
+            finished.append(run(case, case.run))
             progress.advance(task)
     return finished
 
@@ -69,13 +63,14 @@ def _print(finished: list) -> None:  # type: ignore[type-arg]
     from rich.console import Console
     from rich.table import Table
 
+    from validation.report import nearest
+
     table = Table("case", "what", "result", "checks", "closest to its tolerance", "s")
     colours = {"pass": "green", "fails as expected": "yellow"}
     for f in finished:
-        worst = f.worst
-        near = f.error or ("" if worst is None else f"{worst.name}: {worst.error:.2g} of {worst.tolerance:g}")
-        colour = colours.get(f.state, "red")
-        table.add_row(f.case.key, f.case.title, f"[{colour}]{f.state}[/]", f.counts, near, f"{f.seconds:.1f}")
+        near = f.error or ("" if f.worst is None else f"{f.worst.name}: {nearest(f.worst)}")
+        state = f"[{colours.get(f.state, 'red')}]{f.state}[/]"
+        table.add_row(f.subject.key, f.subject.title, state, f.counts, near, f"{f.seconds:.1f}")
     Console().print(table)
 
 

@@ -22,9 +22,9 @@ class Check:
     unit, note : str
     counts : bool
         False: reported for information, never a failure.
-    kind : {"error", "at least", "must hold"}
-        Whether `error` is judged against `tolerance`, `value` has to reach `reference`, or a statement
-        has to be true.
+    kind : {"error", "at most", "at least", "must hold"}
+        Whether `error` is judged against `tolerance`, `value` has to stay below `tolerance` or to reach
+        `reference`, or a statement has to be true.
     """
 
     name: str
@@ -93,6 +93,15 @@ class Case:
     quick: bool = True
     may_fail: tuple[tuple[str, str], ...] = ()
 
+    @property
+    def heading(self) -> str:
+        return f"{self.key}: {self.title}"
+
+    @property
+    def words(self) -> str:
+        """What stands above its table (Markdown)."""
+        return f"Claim: {self.claim}\n\nSource: {self.source}\n\nTolerance: {self.tolerance}"
+
     def reason(self, check: Check) -> str:
         """Why this check is expected to fail; empty when it is not."""
         return next((why for name, why in self.may_fail if check.name.startswith(name)), "")
@@ -114,7 +123,7 @@ def scaled(
 
 def at_most(name: str, value: float, bound: float, unit: str = "", note: str = "") -> Check:
     """The value itself is an error or a residual that must stay below `bound`."""
-    return Check(name, float(value), 0.0, abs(float(value)), bound, unit, note)
+    return Check(name, float(value), 0.0, abs(float(value)), bound, unit, note, kind="at most")
 
 
 def at_least(name: str, value: float, bound: float, unit: str = "", note: str = "") -> Check:
@@ -128,6 +137,11 @@ def at_least(name: str, value: float, bound: float, unit: str = "", note: str = 
 def holds(name: str, true: bool, note: str = "") -> Check:
     """A statement that is true or not."""
     return Check(name, float(true), 1.0, 0.0 if true else 1.0, 0.0, "", note, kind="must hold")
+
+
+def reported(name: str, value: float, unit: str = "", note: str = "") -> Check:
+    """A number that is reported and not judged."""
+    return Check(name, float(value), math.nan, 0.0, math.inf, unit, note, counts=False)
 
 
 def informative(name: str, value: float, reference: float, unit: str = "", note: str = "") -> Check:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import math
 from pathlib import Path
 
 import pytest
 
-from validation.case import Case, Outcome, at_least, at_most, holds, informative, relative, scaled
+from validation.case import Case, Outcome, at_least, at_most, holds, informative, relative, reported, scaled
 from validation.discover import GROUPS, all_cases
-from validation.evidence.page import row
-from validation.report import NOT_VALIDATED, Finished, write
+from validation.evidence.piece import Piece
+from validation.overview import NOT_VALIDATED, write_cases
+from validation.report import Finished, row
 
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf])
@@ -33,9 +35,12 @@ def test_errors_beyond_the_tolerance_fail_and_within_pass() -> None:
 def test_the_kind_of_a_check_is_said_and_not_guessed() -> None:
     """A bound of one looks like a statement that holds, and must not read like one."""
     reached, held = at_least("factor", 1.0, 1.0), holds("sign", True)
-    assert row(reached)[1:5] == ("1", "", "at least 1", "pass")
-    assert row(held)[1:5] == ("yes", "", "must hold", "pass")
-    assert row(holds("sign", False))[1:5] == ("no", "", "must hold", "FAIL")
+    assert row(reached)[1:7] == ("1", "", "", "", "at least 1", "pass")
+    assert row(held)[1:7] == ("yes", "", "", "", "must hold", "pass")
+    assert row(holds("sign", False))[1:7] == ("no", "", "", "", "must hold", "FAIL")
+    assert row(relative("length", 2.0, 1.0, 0.1, "m"))[1:7] == ("2", "1", "m", "100 %", "error 10 %", "FAIL")
+    assert row(at_most("residual", 1e-9, 1e-6))[1:7] == ("1.00e-09", "", "", "", "at most 1e-06", "pass")
+    assert row(reported("time", 3.0, "s"))[1:7] == ("3", "", "s", "", "", "reported")
 
 
 @pytest.mark.parametrize("folder", ["cases", "peers"])
@@ -62,9 +67,19 @@ def test_a_failing_check_shows_in_the_report(tmp_path: Path) -> None:
     outcome = Outcome((relative("length", 2.0, 1.0, 0.1, "m"), holds("sign", True)))
     case = Case("2-made-up", "Title", "claim", "source", "tolerance", lambda: outcome)
     broken = Finished(case, None, 0.1, "ValueError: no")
-    text = write(tmp_path / "out", [Finished(case, outcome, 0.1), broken], []).read_text(encoding="utf-8")
+    text = write_cases(tmp_path / "out", [Finished(case, outcome, 0.1), broken], []).read_text(
+        encoding="utf-8"
+    )
     assert "length" in text
-    assert "**fail**" in text
+    assert "| FAIL |" in text
     assert "ValueError: no" in text
     assert text.endswith(NOT_VALIDATED)
     assert "No measured temperature inside a can" in NOT_VALIDATED
+
+
+@pytest.mark.parametrize("package", ["evidence", "benchmark", "reliability"])
+def test_every_piece_of_a_report_is_there(package: str) -> None:
+    """A module that was renamed must not break a report that nobody runs by default."""
+    report = importlib.import_module(f"validation.{package}.__main__").REPORT
+    for name in report.modules:
+        assert isinstance(importlib.import_module(f"{report.package}.{name}").PIECE, Piece), name

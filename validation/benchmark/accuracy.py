@@ -15,8 +15,8 @@ from nugget.weld.radius_solver import SETTLED_RADIUS
 from nugget.weld.stepper import GAMMA
 from validation.benchmark.fipy_ratio import steps
 from validation.benchmark.timing import march, plain, seconds
-from validation.case import Drawing, Outcome
-from validation.evidence.piece import Piece, reported
+from validation.case import Drawing, Outcome, reported
+from validation.evidence.piece import Piece
 from validation.peers import problems
 
 REFINEMENTS = (0.5, 0.7, 1.0, 1.4, 2.0)

@@ -11,8 +11,8 @@ from nugget.setup import Setup
 from nugget.weld.model import WeldModel
 from nugget.weld.radius_solver import SETTLED_RADIUS
 from validation.benchmark.timing import REPEATS, Clock, clocked, march, medians, plain, seconds
-from validation.case import Check, Outcome, at_least, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Outcome, at_least, at_most, reported
+from validation.evidence.piece import Piece
 from validation.peers import problems
 from validation.peers.fipy_weld import FipyWeld, State
 

@@ -12,8 +12,8 @@ from nugget.setup import Setup, default_setup
 from nugget.weld.model import WeldModel
 from validation.benchmark.plain import PlainBand
 from validation.benchmark.timing import clocked, march, medians, seconds
-from validation.case import Check, Outcome, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Outcome, at_most, reported
+from validation.evidence.piece import Piece
 
 MOST = 1.6
 AIM_S = 0.25

@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from validation.case import Check, Drawing, Outcome, at_most
+from validation.case import Check, Drawing, Outcome, at_most, reported
 from validation.evidence.cost import environment
-from validation.evidence.piece import Piece, reported
+from validation.evidence.piece import Piece
 
 REFINEMENTS = (0.57, 0.81, 1.15, 1.62, 2.3, 3.25, 4.79)
 MOST_EXPONENT = 1.7

@@ -9,9 +9,9 @@ import tempfile
 from pathlib import Path
 
 from validation.benchmark.timing import medians
-from validation.case import Check, Outcome, at_most, holds
+from validation.case import Check, Outcome, at_most, holds, reported
 from validation.evidence.cost import command, environment
-from validation.evidence.piece import Piece, reported
+from validation.evidence.piece import Piece
 
 HEAVY = ("fipy", "matplotlib", "pint", "pydantic", "scipy", "numpy", "rich")
 CALLS: dict[str, tuple[list[str], tuple[str, ...]]] = {

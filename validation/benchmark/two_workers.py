@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from validation.case import Check, Outcome, at_least
+from validation.case import Check, Outcome, at_least, reported
 from validation.charts import twelve_columns
-from validation.evidence.piece import Piece, reported
+from validation.evidence.piece import Piece
 from validation.statement_cost import timed
 
 LEAST = 1.7

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from validation.evidence.piece import Report
-from validation.evidence.running import run
+from validation.evidence.running import run_pieces
 
 REPORT = Report(
     package="validation.evidence",
@@ -16,7 +16,7 @@ REPORT = Report(
         "spacing",
         "planes",
         "whole_cell",
-        "interior",
+        "interior_builds",
         "holm",
         "smooth",
         "reacts",
@@ -36,7 +36,7 @@ REPORT = Report(
 
 def main(argv: list[str] | None = None) -> int:
     """Return 0 when every limit is met, 1 otherwise, 2 for bad input."""
-    return run(REPORT, __doc__, argv)
+    return run_pieces(REPORT, __doc__, argv)
 
 
 if __name__ == "__main__":

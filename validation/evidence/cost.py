@@ -9,8 +9,8 @@ import sys
 import time
 from pathlib import Path
 
-from validation.case import Check, Outcome, at_least, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Outcome, at_least, at_most, reported
+from validation.evidence.piece import Piece
 
 REPEATS = 12
 HELP_REPEATS = 7

@@ -11,8 +11,8 @@ from nugget.contact.edge_correction import resolved_radius
 from nugget.contact.spot import coverage
 from nugget.field.electric import ElectricalContact, ElectricField
 from validation import rig
-from validation.case import Check, Drawing, Outcome, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Drawing, Outcome, at_most, reported
+from validation.evidence.piece import Piece
 
 LIMIT = 0.01
 RHO, A = 7.2e-8, 1e-4

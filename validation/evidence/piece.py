@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -28,6 +27,23 @@ class Piece:
     what: str
     run: Callable[[int], Outcome]
 
+    @property
+    def key(self) -> str:
+        return self.name
+
+    @property
+    def heading(self) -> str:
+        return self.title
+
+    @property
+    def words(self) -> str:
+        """What stands above its table (Markdown)."""
+        return self.what
+
+    def reason(self, check: Check) -> str:
+        """Why a check is expected to fail: none is."""
+        return ""
+
 
 @dataclass(frozen=True)
 class Report:
@@ -51,8 +67,3 @@ class Report:
     opening: str
     option: str
     number: int
-
-
-def reported(name: str, value: float, unit: str = "", note: str = "") -> Check:
-    """A number that is reported and not judged."""
-    return Check(name, float(value), math.nan, 0.0, math.inf, unit, note, counts=False)

@@ -6,8 +6,8 @@ import math
 from dataclasses import replace
 
 from validation import sheet_fem as planar
-from validation.case import Check, Outcome, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Outcome, at_most, reported
+from validation.evidence.piece import Piece
 from validation.readers import markdown
 from validation.rig import curve
 

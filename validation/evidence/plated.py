@@ -5,8 +5,8 @@ from __future__ import annotations
 import random
 from typing import Any
 
-from validation.case import Check, Drawing, Outcome, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Drawing, Outcome, at_most, reported
+from validation.evidence.piece import Piece
 from validation.evidence.runs import Changes, Run, march_all
 from validation.evidence.spacing import differences
 from validation.readers import markdown

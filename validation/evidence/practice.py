@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from itertools import product
 from typing import Any
 
-from validation.case import Check, Drawing, Outcome
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Drawing, Outcome, reported
+from validation.evidence.piece import Piece
 from validation.evidence.runs import Changes, Run, march, march_all
 from validation.readers import markdown
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from validation.case import Check, Outcome, at_most, holds
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Outcome, at_most, holds, reported
+from validation.evidence.piece import Piece
 from validation.evidence.runs import march_all
 
 ENERGY, CIRCUIT = 1e-6, 1e-4

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from validation.case import Check, Outcome, at_most, holds
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Outcome, at_most, holds, reported
+from validation.evidence.piece import Piece
 from validation.readers import markdown
 from validation.schedule import INCH_MM, Row, fitted, schedule, setup_of
 

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from validation.case import Check, Drawing, Outcome, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Drawing, Outcome, at_most, reported
+from validation.evidence.piece import Piece
 from validation.evidence.runs import Run, march_all, milliseconds
 
 COUNT = 41

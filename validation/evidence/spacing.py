@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from validation.case import Check, Drawing, Outcome, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Drawing, Outcome, at_most, reported
+from validation.evidence.piece import Piece
 from validation.evidence.runs import Run, march_all, milliseconds
 
 DURATIONS_MS = (3.0, 4.5, 6.0, 8.0, 12.0)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import product
 
-from validation.case import Check, Outcome, at_least, at_most, holds
-from validation.evidence.piece import Piece, reported
+from validation.case import Check, Outcome, at_least, at_most, holds, reported
+from validation.evidence.piece import Piece
 from validation.evidence.runs import Changes, Run, march_all, milliseconds
 from validation.readers import markdown
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import sys
 
 from validation.evidence.piece import Report
-from validation.evidence.running import run
+from validation.evidence.running import run_pieces
 
 REPORT = Report(
     package="validation.reliability",
-    modules=("inputs", "plugins", "endings", "setups", "repeats"),
+    modules=("hostile_inputs", "hostile_plugins", "endings", "setups", "repeats"),
     name="reliability",
     title="Reliability: tried, held, failed",
     opening="Each row counts trials of one kind. All are bounded in time; another number of random setups"
@@ -21,7 +21,7 @@ REPORT = Report(
 
 def main(argv: list[str] | None = None) -> int:
     """Return 0 when everything held, 1 otherwise, 2 for bad input."""
-    return run(REPORT, __doc__, argv)
+    return run_pieces(REPORT, __doc__, argv)
 
 
 if __name__ == "__main__":

@@ -7,8 +7,8 @@ import tracemalloc
 
 from nugget.outcome.weld import march_weld
 from nugget.setup import default_setup
-from validation.case import Outcome, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Outcome, at_most, reported
+from validation.evidence.piece import Piece
 
 MARCHES = 10
 GROWTH_BYTES = 1e6

@@ -7,8 +7,8 @@ import sys
 import time
 from typing import Any
 
-from validation.case import Outcome, at_least, at_most
-from validation.evidence.piece import Piece, reported
+from validation.case import Outcome, at_least, at_most, reported
+from validation.evidence.piece import Piece
 from validation.readers import markdown
 from validation.reliability.counting import ROOT
 
