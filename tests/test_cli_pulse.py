@@ -137,7 +137,7 @@ def test_the_sheet_reads_from_strip_to_cautions(run: Run) -> None:
         "Joint",
         "Interior of the cell",
         "Hardware",
-        "Target and limits",
+        "Minimum diameter and limits",
         "Sensitivity",
         "Data and numerics",
         "Cautions",

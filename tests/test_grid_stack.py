@@ -245,5 +245,5 @@ def test_refinement_divides_every_spacing() -> None:
     ]
 
 
-def test_the_standard_grid_is_as_large_as_the_issue_asks() -> None:
+def test_the_standard_grid_is_as_large_as_it_is_meant_to_be() -> None:
     assert int(GRIDS["default"].active.sum()) >= 3000

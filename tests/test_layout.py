@@ -1,12 +1,52 @@
-"""A module is found by its name: no two of the package share one."""
+"""How the package is laid out: a module is found by its name, and what it imports is declared."""
 
+from __future__ import annotations
+
+import ast
+import sys
 from collections import Counter
+from importlib.metadata import packages_distributions, requires, version
 from importlib.resources import files
 from pathlib import Path
 
+from packaging.requirements import Requirement
 
-def test_no_two_modules_of_the_package_share_a_name():
-    root = Path(str(files("nugget")))
-    names = Counter(path.name for path in root.rglob("*.py") if not path.name.startswith("__"))
-    assert len(names) > 100
+import nugget
+
+ROOT = Path(str(files("nugget")))
+EXTRAS = {"distributed": "cluster", "meshio": "fields", "mkdocs": "manual"}
+"""What only an extra brings: the commands that need it say so."""
+TOGETHER = {"pydantic_core": "pydantic", "pandas": "xarray", "markupsafe": "jinja2"}
+"""What another declared one is built upon and shows in its own interface."""
+
+
+def modules() -> list[Path]:
+    found = [path for path in ROOT.rglob("*.py") if not path.name.startswith("__")]
+    assert len(found) > 100
+    return found
+
+
+def test_no_two_modules_share_a_name() -> None:
+    names = Counter(path.name for path in modules())
     assert [name for name, count in names.items() if count > 1] == []
+
+
+def test_whatever_is_imported_is_declared() -> None:
+    """A library that another one happens to bring is missing on the day when that one drops it."""
+    asked = [Requirement(text) for text in requires("nugget") or ()]
+    declared = {one.name.lower() for one in asked if one.marker is None}
+    extra = {one.name.lower() for one in asked if one.marker is not None}
+    assert set(EXTRAS) <= extra
+    brings = packages_distributions()
+    for path in modules():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [one.name for one in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                names = [node.module]
+            for top in {name.split(".")[0] for name in names} - {"nugget", *sys.stdlib_module_names}:
+                known = {one.lower() for one in brings.get(top, [])} | {TOGETHER.get(top, top)}
+                assert known & (declared | set(EXTRAS)), f"{path.name} imports {top}"
+
+
+def test_the_version_is_told_once() -> None:
+    assert nugget.__version__ == version("nugget")

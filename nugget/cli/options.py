@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from nugget.setup import Setup
     from nugget.study.tasks import Finished
 
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
 MARCHING = ("pulse", "chart", "calibrate", "scatter", "suggest")
 """Commands that march welds."""
 LONG_S = 60.0
@@ -27,7 +29,8 @@ PICTURES = (".png", ".svg", ".pdf")
 
 
 def add_setup_options(parser: argparse.ArgumentParser) -> None:
-    """Add the options that say which setup is meant, for every command that takes one."""
+    """Add the setup file and the options that change it, for every command that takes one."""
+    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     parser.add_argument(
         "--materials",
         action="append",

@@ -21,6 +21,7 @@ from nugget.cli.options import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
     from nugget.study.calibration.bench import Bench
     from nugget.study.calibration.condition import Answer
@@ -28,8 +29,6 @@ if TYPE_CHECKING:
     from nugget.study.calibration.knobs import Knob
     from nugget.study.calibration.observation import Judging
     from nugget.study.tasks import Finished
-
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -42,9 +41,8 @@ def add_parser(subparsers: Subparsers) -> None:
         " listed, with the most informative next trial.",
         epilog="example: nugget calibrate mine.toml trials.csv --trace scope.csv",
     )
-    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
-    parser.add_argument("trials", type=Path, metavar="TRIALS.csv", help="trial welds, one row each")
     add_setup_options(parser)
+    parser.add_argument("trials", type=Path, metavar="TRIALS.csv", help="trial welds, one row each")
     parser.add_argument(
         "--trace",
         type=Path,

@@ -19,9 +19,8 @@ from nugget.cli.options import (
 from nugget.cli.text_tables import WIDTH
 
 if TYPE_CHECKING:
+    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
-
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 USUAL_REST_S = 2.0
 """Rest that the row of spots is worked out with; the shortest one does not depend on it."""
@@ -38,7 +37,6 @@ def add_parser(subparsers: Subparsers) -> None:
         " anything else, the card says that there is no safe setting, why, and what would settle it.",
         epilog="example: nugget card mine.toml --spots 6 --out wall",
     )
-    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
     parser.add_argument("--spots", type=int, metavar="N", help="spots on one cell, to work out the rest")
     parser.add_argument("--out", type=Path, metavar="DIR", help="write card.html and card.pdf into DIR")

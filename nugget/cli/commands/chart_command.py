@@ -22,14 +22,13 @@ from nugget.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
     from nugget.study.charting.duration_chart import Chart, Plan
     from nugget.study.charting.plotted_trials import PlottedTrial
     from nugget.study.durations.edges import Growth
     from nugget.study.inputs.variation import Axis
     from nugget.study.tasks import Finished
-
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 TABLES = (".csv", ".json", ".html")
 
@@ -45,7 +44,6 @@ def add_parser(subparsers: Subparsers) -> None:
         " the welds pass each edge.",
         epilog="example: nugget chart mine.toml --vary 'electrode.force=10 N:60 N:11' --out force.pdf",
     )
-    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
     parser.add_argument(
         "--vary",

@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 from nugget.cli.options import check_folder, check_least
 
 if TYPE_CHECKING:
+    from nugget.cli.options import Subparsers
     from nugget.outcome.weld import Weld
     from nugget.setup import Setup
     from nugget.study.comparison import Comparison, Line
-
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 SAVED = ".npz"
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from nugget.cli.options import add_setup_options, add_tolerance_option, chosen_setup
 
 if TYPE_CHECKING:
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+    from nugget.cli.options import Subparsers
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -22,7 +22,6 @@ def add_parser(subparsers: Subparsers) -> None:
         " about these.",
         epilog="example: nugget inputs mine.toml --tolerance 'electrode.force=5 %'",
     )
-    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
     add_tolerance_option(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")

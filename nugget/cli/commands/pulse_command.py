@@ -30,11 +30,10 @@ from nugget.cli.options import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from nugget.cli.options import Subparsers
     from nugget.cli.outputs import Outputs
     from nugget.outcome.weld import Weld
     from nugget.study.statement.judgement import Judgement
-
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
 FRAMES = 16
@@ -51,7 +50,6 @@ def add_parser(subparsers: Subparsers) -> None:
         " folder.",
         epilog="example: nugget pulse mine.toml --set 'pulse.0.duration=12 ms' --out results",
     )
-    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument(

@@ -22,13 +22,12 @@ from nugget.cli.options import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
     from nugget.study.inputs.uncertain import Inputs
     from nugget.study.statement.samples import Sample
     from nugget.study.statement.statement import Statement
     from nugget.study.tasks import Finished
-
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -41,7 +40,6 @@ def add_parser(subparsers: Subparsers) -> None:
         " and which input matters most.",
         epilog="example: nugget scatter mine.toml --tolerance 'electrode.force=10 %' --samples 200",
     )
-    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
     add_tolerance_option(parser)
     parser.add_argument("--samples", type=int, default=256, metavar="N", help="welds (default: %(default)s)")

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+    from nugget.cli.options import Subparsers
 
 
 def add_parser(subparsers: Subparsers) -> None:

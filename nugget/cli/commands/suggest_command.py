@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     Found = tuple[Suggestion, tuple[Step, ...]]
     Look = Callable[[Executor | None, Callable[[int, int], None]], Found]
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+    from nugget.cli.options import Subparsers
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -44,7 +44,6 @@ def add_parser(subparsers: Subparsers) -> None:
         " when none was found and which change to the bench, the cheapest first, would make one.",
         epilog="example: nugget suggest mine.toml --allow 'electrode.force=15 N:50 N'",
     )
-    parser.add_argument("setup", nargs="?", metavar="SETUP.toml", help="setup file (default: built-in)")
     add_setup_options(parser)
     parser.add_argument(
         "--allow",
