@@ -25,6 +25,8 @@ ELAPSED_SHARE = 0.4
 powers of that time, and the error estimate of a longer step would look across the bend."""
 COOLING_START = 10.0
 """A cool-down starts with this many times the first step: no contact grows in it."""
+LIFTED_SHARE = 0.02
+"""It goes on with this share of its time when the tip is lifted: by then little flows into the tip."""
 FIRST_STEPS = 50.0
 """The first step is this part of ``a^2 / alpha``, the time in which heat crosses the first contact: the
 field around it is then resolved from the start."""
@@ -83,6 +85,8 @@ class March:
         dt = self.first_step_s() * (1.0 if powered else COOLING_START)
         if before is not None and phase.follows_on and powered:
             dt = max(dt, before[1])
+        if not powered and state.off_since_s is not None:
+            dt = max(dt, LIFTED_SHARE * (state.time_s - state.off_since_s))
         end = min(phase.end_s, self.setup.numerics.max_time_s)
         while state.time_s < end - SMALLEST_S or self._lingers(stepper, state):
             left = end - state.time_s

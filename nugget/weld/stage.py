@@ -106,8 +106,8 @@ class StageResult:
     ----------
     enthalpy : ndarray, shape (nz, nr)
         [J/m3]
-    temperature : ndarray, shape (nz, nr)
-        [K]
+    temperature, capacity : ndarray, shape (nz, nr)
+        [K], dh/dT [J/(m3 K)]
     contacts : tuple of ContactState
     electric : ElectricSolution or None
     current_A, load_ohm, emf_V : float
@@ -122,6 +122,7 @@ class StageResult:
 
     enthalpy: FloatArray
     temperature: FloatArray
+    capacity: FloatArray
     contacts: tuple[ContactState, ...]
     electric: ElectricSolution | None
     current_A: float
@@ -289,6 +290,7 @@ class _Iteration:
         return StageResult(
             enthalpy=self.now.enthalpy,
             temperature=self.now.temperature,
+            capacity=self.now.capacity,
             contacts=self.contacts,
             electric=self.electric,
             current_A=self.current_A,

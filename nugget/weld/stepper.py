@@ -318,6 +318,9 @@ class Stepper:
         # The raw difference overrates what is stiff, such as the front that passes a fine cell
         # (Hairer and Wanner, Solving Ordinary Differential Equations II, section IV.8).
         missed = second.operator.damped(ERROR_CONSTANT * dt * (late - early))
+        if self.source is None:
+            capacity = np.maximum(trial.first.capacity, second.capacity)
+            return self.model.cooling_norm(missed, second.temperature, capacity)
         error = self.model.error_norm(missed, second.temperature)
         circuit, source = self.setup.circuit, self._conducting(state)
         if source is not None and circuit.series_H > 0.0 and circuit.source.drive == "voltage":
