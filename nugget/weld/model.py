@@ -27,7 +27,7 @@ RELATIVE_PER_K = 0.001
 NEAR_CAPS, NEAR_ROLL_M = 1.5, 1e-3
 """Errors count within so many contact caps of the axis and down to so far into the roll: no figure of
 merit is read farther out, and the roll varies over tenths of a millimetre."""
-COOLING_METAL, COOLING_INSIDE = 0.5, 8.0
+COOLING_METAL, COOLING_INSIDE = 0.5, 16.0
 """What errors count once no current flows, in the metal and inside the cell. The joint and the melt freeze
 as they are then, while all that reaches the winding is still to come: over thirteen welds its peak is 0.5 %
 of its rise off against a quarter of the tolerance, with one weight for all it was 0.7 (up to 1.5)."""
