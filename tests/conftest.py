@@ -28,6 +28,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("nightly")
 
 
+@pytest.fixture(autouse=True)
+def few_welds(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A statement rests on few welds where other things are tested, unless a module says `MANY_WELDS`."""
+    if not getattr(request.module, "MANY_WELDS", False):
+        monkeypatch.setattr("nugget.study.statement.statement.WELDS", (12,))
+
+
 @pytest.fixture(scope="session")
 def melting() -> Marched:
     """The default weld as a march: 2.5 ms, so that the strip melts; the tip lifts at 2.6 ms."""

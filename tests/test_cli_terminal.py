@@ -25,7 +25,7 @@ def run(
     environment = {key: value for key, value in given.items() if value is not None}
     line = [sys.executable, "-m", "nugget.cli.main", *words]
     return subprocess.run(
-        line, stdout=stdout, stderr=subprocess.PIPE, env=environment, cwd=folder, timeout=60
+        line, stdout=stdout, stderr=subprocess.PIPE, env=environment, cwd=folder, timeout=180
     )
 
 
@@ -69,7 +69,7 @@ def test_a_full_disk_behind_stdout_is_one_line(tmp_path: Path) -> None:
 
 def test_a_closed_stdout_is_no_error(tmp_path: Path) -> None:
     line = f'"{sys.executable}" -m nugget.cli.main setup >&-'
-    ended = subprocess.run(line, shell=True, stderr=subprocess.PIPE, cwd=tmp_path, timeout=60)
+    ended = subprocess.run(line, shell=True, stderr=subprocess.PIPE, cwd=tmp_path, timeout=180)
     assert (ended.returncode, ended.stderr) == (0, b"")
 
 

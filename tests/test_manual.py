@@ -86,12 +86,8 @@ def test_every_command_of_a_page_is_one(
 @pytest.mark.parametrize(
     "name", [n for n in pages_of_their_own() if n not in ("howto-calibrate", "howto-material")]
 )
-def test_every_weld_of_a_page_runs(
-    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
-) -> None:
+def test_every_weld_of_a_page_runs(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """On a coarse grid; studies are run by the tests of their own pages and commands."""
-    if "full" not in request.config.option.markexpr:
-        pytest.skip("minutes: run with -m full")
     monkeypatch.chdir(tmp_path)
     (tmp_path / "mine.toml").write_text("")
     for _, *argv in commands(name):

@@ -28,6 +28,7 @@ from nugget.study.statement.statement import Statement, state
 from nugget.study.statement.words import undecided, verdict_of, wanted
 
 SETUP = default_setup()
+MANY_WELDS = True
 
 
 @pytest.fixture(scope="module")

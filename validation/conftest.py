@@ -1,4 +1,4 @@
-"""Plain pytest runs the quick cases; ``-m full`` runs all of them."""
+"""Plain pytest runs the quick cases; ``-m full`` the others."""
 
 from __future__ import annotations
 
@@ -10,15 +10,9 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if "full" in (config.option.markexpr or ""):
-        return
-    slow = [item for item in items if not _quick(item)]
-    if slow:
-        config.hook.pytest_deselected(items=slow)
-        items[:] = [item for item in items if item not in slow]
-
-
-def _quick(item: pytest.Item) -> bool:
-    case = getattr(item, "callspec", None) and item.callspec.params.get("case")  # type: ignore[attr-defined]
-    return case is None or case.quick
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        case = getattr(item, "callspec", None) and item.callspec.params.get("case")  # type: ignore[attr-defined]
+        if case is not None and not case.quick:
+            item.add_marker("full")

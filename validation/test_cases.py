@@ -1,4 +1,4 @@
-"""Every validation case as a test: the quick ones by default, all with ``-m full``."""
+"""Every validation case as a test: the quick ones by default, the others with ``-m full``."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from validation.case import Case, Check
 from validation.discover import all_cases
 
 
-@pytest.mark.full
 @pytest.mark.parametrize("case", all_cases(), ids=lambda case: case.key)
 def test_case(case: Case) -> None:
     outcome = case.run()

@@ -113,7 +113,7 @@ def coarse(setup: Setup) -> Setup:
 def state(
     setup: Setup,
     inputs: Inputs | None = None,
-    welds: Sequence[int] = WELDS,
+    welds: Sequence[int] | None = None,
     fine: int = FINE,
     seed: int = SEED,
     executor: Executor | None = None,
@@ -127,9 +127,9 @@ def state(
     setup : Setup
     inputs : Inputs, optional
         Those of the setup by default.
-    welds : sequence of int
-        How many; a further number is only gone to where the verdict is open by the error of the
-        chances alone.
+    welds : sequence of int, optional
+        How many, `WELDS` by default; a further number is only gone to where the verdict is open by
+        the error of the chances alone.
     fine : int
         How many of them are repeated on the setup's own grid.
     seed : int
@@ -149,6 +149,7 @@ def state(
         When hardly a march came to its end.
     """
     inputs = inputs_of(setup) if inputs is None else inputs
+    welds = WELDS if welds is None else welds
     drawn = inputs.drawn(max(welds), seed)
     known: dict[str, Sample] = {}
     for count in welds:
