@@ -162,7 +162,7 @@ PIECE = Piece(
     "is for good conductors and heats by itself (common practice): judged where the current is set, and on "
     "copper between copper. On a steel can the steel makes the heat, under copper strip too, and there no "
     "order was found in what the trade says. On the default source a tip of higher resistance also draws "
-    "less current, which is reported. Last the default's window: the nugget must reach its target before half "
-    "of the wall has melted; the nominal pulse lies between the two.",
+    "less current, which is reported. Last the default's window: the nugget must reach its target before "
+    "half of the wall has melted; the nominal pulse lies between the two.",
     run=run,
 )
