@@ -8,6 +8,7 @@ import json
 import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from statistics import NormalDist
 
@@ -21,8 +22,8 @@ from nugget.outcome.verdict import MEANING
 from nugget.setup import Setup, default_setup, quantity_fields
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.chart_record import chart_csv, chart_record
-from nugget.study.charting.duration_chart import draw_up, kept, plan_chart, usual_longest
-from nugget.study.charting.edge_spread import FINE, ROWS
+from nugget.study.charting.duration_chart import draw_up, kept, usual_longest
+from nugget.study.charting.edge_spread import FINE
 from nugget.study.charting.hardware_changes import TIPS, changes
 from nugget.study.durations.branches import with_duration
 from nugget.study.durations.edges import Growth
@@ -30,6 +31,7 @@ from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.inputs.variation import lobe_axis, read_axis
 
 SETUP = default_setup()
+plan_chart = partial(module.plan_chart, welds=32)
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
 
 
@@ -50,7 +52,7 @@ def no_march(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_the_plan_holds_every_column_and_the_welds_of_the_spread() -> None:
     plan = plan_chart(SETUP, AXIS)
-    assert len(plan.tasks) == len(AXIS.values) + ROWS + FINE
+    assert len(plan.tasks) == len(AXIS.values) + 32 + FINE
     grids = [setup.file.numerics.refinement for setup, _ in plan.tasks.values()]
     assert grids.count(SETUP.file.numerics.refinement) == len(AXIS.values) + FINE
     assert len(plan_chart(SETUP, AXIS, spread=False).tasks) == len(AXIS.values)

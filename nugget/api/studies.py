@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from nugget.study.statement.statement import Statement
     from nugget.study.suggestion.candidate import Suggestion
 
+WELDS_OF_A_CHART = 64
+
 
 def chart(
     setup: Setup,
@@ -29,6 +31,7 @@ def chart(
     longest_s: float | None = None,
     tolerances: Mapping[str, str] | None = None,
     spread: bool = True,
+    welds: int = WELDS_OF_A_CHART,
     advice: bool = True,
     executor: Executor | None = None,
     on_done: Callable[[str, int], None] | None = None,
@@ -49,6 +52,8 @@ def chart(
         As in `scatter`.
     spread : bool
         Whether welds are marched whose inputs vary, for the statement and the bands.
+    welds : int
+        How many of them for each strip, from 16 up.
     advice : bool
         Try changes of hardware where there is no window.
     executor : Executor, optional
@@ -74,7 +79,7 @@ def chart(
 
     given = inputs_of(setup, [f"{field}={width}" for field, width in (tolerances or {}).items()])
     axis = None if vary is None else read_axis(setup, vary)
-    plan = plan_chart(setup, axis, strips, longest_s, spread, given)
+    plan = plan_chart(setup, axis, strips, longest_s, spread, given, welds)
     return draw_up(plan, executor, on_done=on_done, advice=advice)
 
 

@@ -7,9 +7,8 @@ import textwrap
 from nugget.cli.text_tables import WIDTH
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
-from nugget.plot.chart_figure import sure_words
+from nugget.plot.chart_figure import said_lines, sure_words
 from nugget.study.charting.duration_chart import Chart, Column, Panel
-from nugget.study.statement.judged_sheet import next_step
 
 
 def print_chart(chart: Chart, commands: tuple[str, str] = ("nugget chart", "nugget calibrate")) -> None:
@@ -68,12 +67,10 @@ def _sure(column: Column) -> str:
 
 def _said(chart: Chart, panel: Panel, commands: tuple[str, str]) -> list[str]:
     """What is said of the user's own setting, and what would settle it."""
-    if panel.said is None:
-        return []
-    lines = [f"Your setting: {panel.said.verdict}: {panel.said.reason}."]
-    if panel.said.advice:
-        lines.append(f"What would settle it: {next_step(panel.said, *commands)}.")
-    return ["", *(part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  "))]
+    lines = [f"{line}." for line in said_lines(chart, panel, *commands)]
+    return [""] * bool(lines) + [
+        part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  ")
+    ]
 
 
 def _advice(chart: Chart, panel: Panel) -> list[str]:

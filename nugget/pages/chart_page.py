@@ -11,14 +11,13 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.pages.line_plot import LinePlot, Mark, Region, Scale, Series, linear, number
 from nugget.pages.render import Origin, input_hash, render
-from nugget.plot.chart_figure import own_answer, sure_words
+from nugget.plot.chart_figure import own_answer, said_lines, sure_words
 from nugget.plot.trial_marks import MARKERS
 from nugget.study.charting.column_chances import QUANTILES, Band
 from nugget.study.charting.duration_chart import Chart, Column, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.durations.edges import Edge, count_s
 from nugget.study.durations.window import Window
-from nugget.study.statement.judged_sheet import next_step
 
 KIND = "Pulse chart"
 MM = 1e3
@@ -134,7 +133,13 @@ def _picture(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> Pi
             ),
         )
     return Picture(
-        panel.strip, own_answer(chart, panel), _said(panel), _plot(chart, panel, trials), curves, rows, advice
+        panel.strip,
+        own_answer(chart, panel),
+        _said(chart, panel),
+        _plot(chart, panel, trials),
+        curves,
+        rows,
+        advice,
     )
 
 
@@ -261,14 +266,9 @@ def _sure(clock: Clock, column: Column) -> str:
     return f"none; at best {100.0 * share:.0f} % good, at {at}" if share >= 0.005 else "none"
 
 
-def _said(panel: Panel) -> tuple[str, ...]:
+def _said(chart: Chart, panel: Panel) -> tuple[str, ...]:
     """What is said of the user's own setting, and what would settle it."""
-    if panel.said is None:
-        return ()
-    lines = [f"Your setting: {panel.said.verdict}: {panel.said.reason}."]
-    if panel.said.advice:
-        lines.append(f"What would settle it: {next_step(panel.said)}.")
-    return tuple(lines)
+    return tuple(f"{line}." for line in said_lines(chart, panel))
 
 
 def _why(window: Window) -> str:

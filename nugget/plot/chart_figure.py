@@ -11,11 +11,12 @@ from nugget.plot import style
 from nugget.plot.frame import Frame
 from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
 from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
-from nugget.study.charting.duration_chart import Chart, Panel
+from nugget.study.charting.duration_chart import Advice, Chart, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.durations.edges import count_s
 from nugget.study.durations.window import Window
 from nugget.study.inputs.variation import Axis, strength_path
+from nugget.study.statement.judged_sheet import next_step
 from nugget.units import article
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ WIDTH_IN, PANEL_IN, PLOT_IN = 10.0, 5.2, 5.6
 HEAD_IN, LEFT_IN, RIGHT_IN, SIDE_IN = 1.5, 0.95, 0.35, 0.3
 AXIS_IN, KEY_IN, KEY_COLUMNS = 0.8, 0.25, 3
 """Height of the names below the axes, of a row of the key, and its columns."""
-LINE_IN, CAUTION_IN, LETTERS_PER_IN = 0.185, 0.6, 13.5
+LINE_IN, CAUTION_IN, LETTERS_PER_IN, BOLD_PER_IN = 0.185, 0.75, 13.5, 10.8
 RC: Any = {
     "font.size": 12.0,
     "axes.titlesize": 13.0,
@@ -72,7 +73,8 @@ def chart_figure(chart: Chart, trials: tuple[PlottedTrial, ...] = (), lobe: bool
             above = 1.0 - (HEAD_IN - (0.24 if count == 1 else 0.1)) / height
             figure.text(left, above, own_answer(chart, panel), va="bottom", **answer)
             figure.text(left, foot_in / height, "\n".join(lines), fontsize=10.0, va="top", linespacing=1.3)
-        figure.text(SIDE_IN / width, 0.14 / height, CAUTIONS[0], fontsize=10.5, weight="bold", va="bottom")
+        caution = textwrap.fill(CAUTIONS[0], int((width - 2.0 * SIDE_IN) * BOLD_PER_IN))
+        figure.text(SIDE_IN / width, 0.14 / height, caution, fontsize=10.5, weight="bold", va="bottom")
     return figure
 
 
@@ -166,10 +168,27 @@ def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
 
 
 def _words(chart: Chart, panel: Panel, width_in: float) -> list[str]:
-    """What stands below a panel: why there is no window, and what would open one."""
+    """What stands below a panel: what is said of the own setting, and what would open a window."""
+    lines = [f"{line}." for line in said_lines(chart, panel)]
     advice = panel.advice
-    if advice is None:
+    if advice is not None:
+        lines += _advice_lines(chart, advice)
+    wide = int(width_in * LETTERS_PER_IN)
+    return [part for line in lines for part in textwrap.wrap(line, wide, subsequent_indent="   ")]
+
+
+def said_lines(chart: Chart, panel: Panel, *commands: str) -> list[str]:
+    """What is said of the user's own setting, and what would settle it; `commands` are those in force."""
+    if panel.said is None:
         return []
+    found = [f"Your {chart.own_s * 1e3:.3g} ms: {panel.said.verdict}: {panel.said.reason}"]
+    if panel.said.verdict == "uncertain":
+        found.append(f"What would settle it: {next_step(panel.said, *commands)}")
+    return found
+
+
+def _advice_lines(chart: Chart, advice: Advice) -> list[str]:
+    """Why there is no window, and what the changes that were tried do about it."""
     opens = [trial.sentence for trial in advice.trials if trial.window.open]
     shut = [trial.sentence for trial in advice.trials if not trial.window.open]
     lines = [f"No window at {chart.axis.text(advice.value)}: {advice.crossing}."]
@@ -180,5 +199,4 @@ def _words(chart: Chart, panel: Panel, width_in: float) -> list[str]:
     )
     if shut:
         lines.append(f"Changes that do not: {'; '.join(shut)}.")
-    wide = int(width_in * LETTERS_PER_IN)
-    return [part for line in lines for part in textwrap.wrap(line, wide, subsequent_indent="   ")]
+    return lines

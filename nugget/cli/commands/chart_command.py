@@ -73,6 +73,9 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument(
         "--as-set-up", action="store_true", help="vary no inputs: faster, and no statement about safety"
     )
+    parser.add_argument(
+        "--welds", type=int, metavar="N", help="welds whose inputs vary, in each panel (default: 64)"
+    )
     add_tolerance_option(parser)
     parser.add_argument("--no-advice", action="store_true", help="where no window exists, try no changes")
     add_marching_options(parser)
@@ -82,14 +85,15 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compute, print and write; return the exit code."""
     from nugget.study.charting.duration_chart import kept, plan_chart
+    from nugget.study.charting.edge_spread import WELDS
     from nugget.study.inputs.uncertain import inputs_of
 
     setup = chosen_setup(args)
     files = _files(args)
     axis = _axis(args, setup)
     strips = _strips(args)
-    inputs = inputs_of(setup, args.tolerance)
-    plan = plan_chart(setup, axis, strips, longest_of(args), not args.as_set_up, inputs)
+    inputs, welds = inputs_of(setup, args.tolerance), WELDS if args.welds is None else args.welds
+    plan = plan_chart(setup, axis, strips, longest_of(args), not args.as_set_up, inputs, welds)
     trials = _trials(args, plan)
     store = files[0].with_suffix("") if files else Path(_stem(args))
     store = store.with_name(f"{store.name}.finished.jsonl")

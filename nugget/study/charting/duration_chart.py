@@ -18,16 +18,18 @@ from nugget.errors import InputError
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.column_chances import Known, known_of, said_at
-from nugget.study.charting.edge_spread import FINE, Design, design_of, spread_of
+from nugget.study.charting.edge_spread import FINE, WELDS, Design, design_of, spread_of
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
 from nugget.study.durations.window import Window, crossing, window_of
-from nugget.study.inputs.uncertain import Inputs, inputs_of
+from nugget.study.inputs.uncertain import MOST_SAMPLES, Inputs, inputs_of
 from nugget.study.inputs.variation import Axis, usual_axis
 from nugget.study.statement.reasons import Said
 from nugget.study.statement.statement import coarse
 from nugget.study.tasks import Finished, key_of, run_all
 
+FEWEST = 16
+"""Welds of a panel at least."""
 ROOM = 3.0
 """Longest pulse searched, as a multiple of the setup's own, before it is rounded up."""
 ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
@@ -172,6 +174,7 @@ def plan_chart(
     longest_s: float | None = None,
     spread: bool = True,
     inputs: Inputs | None = None,
+    welds: int = WELDS,
 ) -> Plan:
     """Check every setup of a chart before any of them is marched.
 
@@ -188,6 +191,8 @@ def plan_chart(
         Whether welds are marched whose inputs vary.
     inputs : Inputs, optional
         What is not known exactly; as the setup says by default.
+    welds : int
+        How many welds each panel varies its inputs in, from 16 up: more make its errors smaller.
 
     Raises
     ------
@@ -199,12 +204,15 @@ def plan_chart(
     longest_s = usual_longest(setup) if longest_s is None else _checked(setup, longest_s)
     inputs = inputs_of(setup) if inputs is None else inputs
     tasks: dict[str, Task] = {}
-    panels = tuple(_planned(strip, axis, longest_s, inputs, spread, tasks) for strip in chosen)
+    if spread and not FEWEST <= welds <= MOST_SAMPLES:
+        raise InputError("welds", welds, f"from {FEWEST} to {MOST_SAMPLES}")
+    count = welds if spread else 0
+    panels = tuple(_planned(strip, axis, longest_s, inputs, count, tasks) for strip in chosen)
     return Plan(setup, axis, longest_s, tasks, panels)
 
 
 def _planned(
-    strip: Setup, axis: Axis, longest_s: float, inputs: Inputs, spread: bool, tasks: dict[str, Task]
+    strip: Setup, axis: Axis, longest_s: float, inputs: Inputs, welds: int, tasks: dict[str, Task]
 ) -> PanelPlan:
     """One panel; what it has to march goes into `tasks`."""
 
@@ -216,9 +224,9 @@ def _planned(
     columns = [axis.setup_at(strip, value) for value in axis.values]
     around = tuple(inputs.around(there) for there in columns)
     nominal = keys(columns)
-    if not spread:
+    if welds == 0:
         return PanelPlan(strip, around, nominal)
-    design = design_of(around[0], len(columns))
+    design = design_of(around[0], len(columns), welds)
     rows = [around[c].setup_at(row) for row, c in zip(design.deviations, design.columns, strict=True)]
     return PanelPlan(strip, around, nominal, design, keys(map(coarse, rows)), keys(rows[:FINE]))
 

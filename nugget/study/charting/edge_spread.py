@@ -21,11 +21,11 @@ from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.chances import Surface
 from nugget.study.statement.response_surface import Basis, Response, basis, degrees, fit
 
-ROWS, FINE = 32, 3
+WELDS, FINE = 64, 3
 """Welds of a panel, and how many of them are repeated on the setup's own grid."""
 SEED = 1
-LEAST_ROWS = 16
-"""With fewer that came to their end nothing is fitted."""
+LEAST = 8
+"""With fewer welds that came to their end nothing is fitted."""
 EARLY, LATE = 0.3, 0.5
 """Edges before this share of the nominal target, and beyond the longest pulse by more than this logarithm,
 are as good as there: a pulse that short makes no joint, and nobody asks beyond the longest."""
@@ -42,7 +42,7 @@ class Design:
     columns: tuple[int, ...]
 
 
-def design_of(inputs: Inputs, columns: int, rows: int = ROWS) -> Design:
+def design_of(inputs: Inputs, columns: int, rows: int = WELDS) -> Design:
     """Draw the welds: a scrambled Sobol sequence in the inputs and the column together."""
     from scipy.special import ndtri
     from scipy.stats import qmc
@@ -180,7 +180,7 @@ def spread_of(
     )
     told = [k for k in range(len(rows)) if good[design.columns[k]] and np.isfinite(found[k]).all()]
     asked = sum(bool(good[c]) for c in design.columns)
-    if len(told) < LEAST_ROWS:
+    if len(told) < LEAST:
         return None
     places = [design.columns[k] for k in told]
     deviations = np.column_stack([design.deviations[told], _axis_deviations(places, len(nominal))])
