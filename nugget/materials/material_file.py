@@ -7,6 +7,7 @@ an `InputError` that names file, key, what was given and what is allowed.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
@@ -129,13 +130,10 @@ def _melting(file: MaterialFile, where: str, problems: list[InputError]) -> tupl
     return solidus, liquidus
 
 
-def _material(file: MaterialFile, where: str, origin: str, problems: list[InputError]) -> Material | None:
-    """Build a material from a file of the right shape, noting what is wrong."""
-    density = to_curve("density", file.density, where, problems)
-    heat_capacity = to_curve("heat_capacity", file.heat_capacity, where, problems)
-    resistivity = to_curve("resistivity", file.resistivity, where, problems)
-    hardness = to_curve("hardness", file.hardness, where, problems)
-    seebeck = to_curve("seebeck", file.seebeck, where, problems, positive=False)
+def _conductivities(
+    file: MaterialFile, where: str, problems: list[InputError]
+) -> tuple[Curve | None, Curve | None]:
+    """Thermal conductivity along r and z: one curve for both, or two."""
     along_r = to_curve("conductivity_r", file.conductivity_r, where, problems, "conductivity")
     along_z = to_curve("conductivity_z", file.conductivity_z, where, problems, "conductivity")
     if file.conductivity:
@@ -146,6 +144,17 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         asked = "either conductivity, or both conductivity_r and conductivity_z"
         given = [key for key in ("conductivity", "conductivity_r", "conductivity_z") if getattr(file, key)]
         problems.append(InputError(f"{where}: conductivity", " and ".join(given) or "nothing", asked))
+    return along_r, along_z
+
+
+def _material(file: MaterialFile, where: str, origin: str, problems: list[InputError]) -> Material | None:
+    """Build a material from a file of the right shape, noting what is wrong."""
+    density = to_curve("density", file.density, where, problems)
+    heat_capacity = to_curve("heat_capacity", file.heat_capacity, where, problems)
+    resistivity = to_curve("resistivity", file.resistivity, where, problems)
+    hardness = to_curve("hardness", file.hardness, where, problems)
+    seebeck = to_curve("seebeck", file.seebeck, where, problems, positive=False)
+    along_r, along_z = _conductivities(file, where, problems)
     solidus, liquidus = _melting(file, where, problems)
     fusion = to_number("heat_of_fusion", file.heat_of_fusion, where, problems)
     boiling = to_number("boiling", file.boiling, where, problems, "temperature")
@@ -165,13 +174,7 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
     }
     if along_z is not along_r:
         tables["conductivity_z"] = along_z
-    if liquidus is not None:
-        for key, curve in tables.items():
-            if curve is not None and curve.temperature_K[-1] < liquidus:
-                last = f"a table that stops at {curve.temperature_K[-1]:g} K"
-                problems.append(
-                    InputError(f"{where}: {key}", last, f"rows up to the liquidus, {liquidus:g} K, or beyond")
-                )
+    problems += _too_short(tables, liquidus, where)
     if problems or density is None or heat_capacity is None or along_r is None or along_z is None:
         return None
     scalars: dict[str, Sourced | None] = {
@@ -210,6 +213,14 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         temper=file.temper,
         tempers=tempers,
     )
+
+
+def _too_short(tables: dict[str, Curve | None], liquidus: float | None, where: str) -> Iterator[InputError]:
+    """Tables that stop before the metal has melted."""
+    for key, curve in tables.items():
+        if liquidus is not None and curve is not None and curve.temperature_K[-1] < liquidus:
+            last = f"a table that stops at {curve.temperature_K[-1]:g} K"
+            yield InputError(f"{where}: {key}", last, f"rows up to the liquidus, {liquidus:g} K, or beyond")
 
 
 def _estimated(curves: dict[str, Curve | None], citations: dict[str, Citation]) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from nugget.materials.material import Material
 from nugget.merit.limit import Limit as Limit  # plugins import it from here
 from nugget.setup.layer_kinds import judged_as
 from nugget.setup.quantity import FORCE, OFFSET, SPAN_OR_ZERO, THICKNESS, WIDTH, Spec
+from nugget.setup.ranges import above_zero, not_below_zero, within
 from nugget.supply.kinds import Source
 from nugget.supply.switches import Switch
 
@@ -392,34 +393,6 @@ class Description:
         """Start of the first pulse to the end of the last [s]."""
         spans = [p.duration_s + p.cool_time_s for p in self.train]
         return sum(spans) - self.train[-1].cool_time_s
-
-
-def within(part: object, **ranges: Spec) -> None:
-    """Raise InputError unless each attribute of `part` [SI] is None or lies in its range."""
-    for name, spec in ranges.items():
-        value = getattr(part, name)
-        if value is not None and not spec.fits(value):
-            raise InputError(_where(part, name), value, f"{spec.wanted}, here in {spec.unit_si}")
-
-
-def above_zero(part: object, *names: str) -> None:
-    """Raise InputError unless each attribute of `part` is a finite number above zero."""
-    for name in names:
-        value = getattr(part, name)
-        if not 0.0 < value < math.inf:
-            raise InputError(_where(part, name), value, "a finite number above zero")
-
-
-def not_below_zero(part: object, *names: str) -> None:
-    """Raise InputError unless each attribute of `part` is None or a finite number from zero up."""
-    for name in names:
-        value = getattr(part, name)
-        if value is not None and not 0.0 <= value < math.inf:
-            raise InputError(_where(part, name), value, "a finite number from zero up")
-
-
-def _where(part: object, name: str) -> str:
-    return f"{type(part).__name__.lower()} {name}"
 
 
 def _told_apart(materials: Iterable[Material]) -> None:

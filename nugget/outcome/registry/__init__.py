@@ -6,7 +6,13 @@ A new figure is one entry in one of these modules. A limit on it is one entry in
 
 from nugget.merit.figure import FIGURES, Figure, register_figure
 from nugget.merit.limit import Limit
-from nugget.outcome.registry import circuit_figures, interior_figures, joint_figures, march_figures
+from nugget.outcome.registry import (
+    circuit_figures,
+    damage_figures,
+    interior_figures,
+    joint_figures,
+    march_figures,
+)
 
 __all__ = ["FIGURES", "SECTIONS", "Figure", "Limit", "register_figure"]
 
@@ -23,6 +29,8 @@ SECTIONS = {
 for _figure in (
     *march_figures.WELD,
     *joint_figures.FIGURES,
+    *damage_figures.FIGURES,
+    *joint_figures.STRENGTH,
     *interior_figures.FIGURES,
     *circuit_figures.HARDWARE,
     *circuit_figures.SOURCE,

@@ -15,7 +15,7 @@ from typing import Any
 from nugget.errors import MarchError
 from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder
-from nugget.outcome.registry.joint_figures import BURN_THROUGH_SHARE
+from nugget.outcome.registry.damage_figures import BURN_THROUGH_SHARE
 from nugget.setup import Setup
 from nugget.study.durations.criteria import History, margins
 from nugget.weld.march import March

@@ -16,7 +16,7 @@ from nugget.arrays import FloatArray
 from nugget.merit.figure import FIGURES, Figure
 from nugget.merit.limit import Limit, by_id, titles
 from nugget.outcome.recorder import Recorder
-from nugget.outcome.registry.joint_figures import CERTAIN
+from nugget.outcome.registry.damage_figures import CERTAIN
 from nugget.setup import Setup
 from nugget.weld.state import WeldState
 

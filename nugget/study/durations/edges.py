@@ -17,7 +17,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.errors import MarchError
 from nugget.outcome.figures import figures_of
-from nugget.outcome.registry.joint_figures import CERTAIN
+from nugget.outcome.registry.damage_figures import CERTAIN
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.durations.branches import BURN_THROUGH, Trunk
