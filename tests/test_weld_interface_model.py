@@ -78,6 +78,18 @@ def test_melt_carries_what_its_solid_carries_at_the_solidus_under_slow_load() ->
     assert solid[-1, 0] > 5.0 * solid[0, 0]
 
 
+def test_enclosed_melt_may_carry_more_but_never_more_than_its_solid_at_the_rate() -> None:
+    hot = np.full((2, MODEL.grid.shape[1]), 2500.0)
+    slow, thrice, much = (
+        remade(melt_strength_factor=factor).contact_models[1]._hardness(hot)[:, 0]
+        for factor in (1.0, 3.0, 1e3)
+    )
+    solid = MODEL.contact_models[1]._hardness(MODEL.contact_models[1].solidus_K)[:, 0]
+    assert thrice[-1] == pytest.approx(3.0 * slow[-1])
+    assert thrice[0] == pytest.approx(slow[0]), "at the slow rate the solid has no more"
+    assert much == pytest.approx(solid, rel=0.02)
+
+
 def test_a_contact_at_its_cap_says_what_share_it_carries() -> None:
     heavy = contact(remade(force_N=300.0), 2500.0)
     assert heavy.equilibrium_radius_m == MODEL.grid.interfaces[1].cap_m

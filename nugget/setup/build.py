@@ -298,6 +298,7 @@ def _contact(file: SetupFile, lookup: Lookup, workshop: _Workshop) -> Contact:
         gas=lookup.single(contact.gas, "contact.gas"),
         radius_factor=contact.radius_factor,
         hardness_factor=contact.hardness_factor,
+        melt_strength_factor=contact.melt_strength_factor,
         faying_radius_allowance_m=contact.faying_radius_allowance.si,
         stand_off_m=contact.stand_off.si,
     )

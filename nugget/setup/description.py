@@ -120,6 +120,8 @@ class Contact:
         contact still settles by itself. The judged runs use 0.8 and 1.25, hardness x 1.56 and x 0.64.
     hardness_factor : float
         Multiplies the hardness of every material.
+    melt_strength_factor : float
+        Strength of enclosed melt over that of its solid at the solidus under slow load.
     faying_radius_allowance_m : float
         How far the faying contact may exceed the tip face, in radius [m].
     stand_off_m : float
@@ -132,11 +134,12 @@ class Contact:
     gas: Material
     radius_factor: float = 1.0
     hardness_factor: float = 1.0
+    melt_strength_factor: float = 1.0
     faying_radius_allowance_m: float = 0.0
     stand_off_m: float = 5e-6
 
     def __post_init__(self) -> None:
-        above_zero(self, "radius_factor", "hardness_factor", "stand_off_m")
+        above_zero(self, "radius_factor", "hardness_factor", "melt_strength_factor", "stand_off_m")
         within(self, faying_radius_allowance_m=OFFSET)
 
     @property

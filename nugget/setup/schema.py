@@ -146,6 +146,7 @@ class ContactSection(Section):
     faying_radius_allowance: Offset
     radius_factor: Factor
     hardness_factor: Factor
+    melt_strength_factor: Factor
     tip: Interface
     faying: Interface
 

@@ -173,6 +173,7 @@ class ContactModel:
         self.radius_law = radius_law
         self.force_N, self.polarity = setup.force_N, setup.polarity
         self.hardness_factor = setup.contact.hardness
+        self.melt_strength_factor = setup.contact.melt_strength_factor
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
         self.half_below = 0.5 * grid.dz[interface.below]
@@ -290,10 +291,12 @@ class ContactModel:
         Melt that solid encloses carries what that solid carries at its solidus under slow load, 20
         to 30 MPa for steel, nickel and copper: where a pool ends, the boundaries of the grains are
         wet, and the metal has none of the strength left that a fast pull finds just below (assumption).
+        A factor lets it carry more, up to what the solid does at the rate.
         """
         strength = self.carrying.strength(surfaces_K)
         melt = np.clip((surfaces_K - self.solidus_K) / self.melting_K, 0.0, 1.0)
-        softer = (strength - melt * (strength - strength[0])).min(axis=1)
+        enclosed = np.minimum(strength, self.melt_strength_factor * strength[0])
+        softer = (strength - melt * (strength - enclosed)).min(axis=1)
         return np.asarray(np.where(self.exists, softer, 0.0) * self.hardness_factor)
 
     def _peltier_V(self, sides: _Sides) -> FloatArray | float:

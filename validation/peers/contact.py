@@ -103,7 +103,8 @@ class Spot:
 
     def _softer(self, sides: tuple[FloatArray, FloatArray], rate_1_s: FloatArray) -> FloatArray:
         """Hardness [Pa] of the softer side at each point."""
-        one, other = (hardness(m, T, rate_1_s) for m, T in zip(self.metals, sides, strict=True))
+        factor = self.setup.contact.melt_strength_factor
+        one, other = (hardness(m, T, rate_1_s, factor) for m, T in zip(self.metals, sides, strict=True))
         return np.asarray(np.minimum(one, other) * self.setup.contact.hardness)
 
     def _grown(self, sides: tuple[FloatArray, FloatArray]) -> float:

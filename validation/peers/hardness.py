@@ -17,11 +17,14 @@ SLOWEST_1_S, FASTEST_1_S = 1e-3, 1e5
 ROOT_3 = math.sqrt(3.0)
 
 
-def hardness(metal: Material, T: FloatArray, rate_1_s: FloatArray) -> FloatArray:
+def hardness(
+    metal: Material, T: FloatArray, rate_1_s: FloatArray, melt_strength_factor: float = 1.0
+) -> FloatArray:
     """Indentation hardness [Pa] of solid or molten metal at its surface, one value per point.
 
-    Melt that solid encloses carries what that solid does at its solidus under slow load; it takes
-    over evenly from solidus to liquidus, at least 10 K.
+    Melt that solid encloses carries what that solid does at its solidus under slow load, times a
+    factor, and no more than the solid does at the rate; it takes over evenly from solidus to
+    liquidus, at least 10 K.
     """
     if metal.hardness is None:
         return np.zeros_like(T)
@@ -31,7 +34,7 @@ def hardness(metal: Material, T: FloatArray, rate_1_s: FloatArray) -> FloatArray
     fast = _solid(metal, np.minimum(T, metal.solidus_K), rate)
     slow = _solid(metal, np.minimum(T, metal.solidus_K), np.full_like(T, SLOWEST_1_S))
     melt = np.clip((T - metal.solidus_K) / max(10.0, metal.liquidus_K - metal.solidus_K), 0.0, 1.0)
-    return (1.0 - melt) * fast + melt * slow
+    return (1.0 - melt) * fast + melt * np.minimum(fast, melt_strength_factor * slow)
 
 
 def _solid(metal: Material, T: FloatArray, rate: FloatArray) -> FloatArray:
