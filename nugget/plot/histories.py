@@ -103,7 +103,7 @@ def _joint(panel: Axes, weld: Weld) -> None:
     panel.axhline(target, color=style.BLACK, linewidth=0.9)
     panel.set(ylabel="mm", title="Joint: growth curves")
     panel.set_ylim(0.0, 1.15 * max(target, *(line.value.max() for line in lines)))
-    _limit_text(panel, target, f"minimum {target:.2f} mm")
+    _limit_text(panel, target, f"minimum {target:.2f} mm", right=True)
     _labels_at_peaks(panel, weld, lines, "{:.2f} mm")
 
 
@@ -199,8 +199,15 @@ def _labels_at_peaks(panel: Axes, weld: Weld, lines: list[Line], form: str) -> N
         )
 
 
-def _limit_text(panel: Axes, level: float, text: str) -> None:
-    panel.text(0.01, level, text, transform=panel.get_yaxis_transform(), va="bottom", fontsize=LABEL_SIZE)
+def _limit_text(panel: Axes, level: float, text: str, right: bool = False) -> None:
+    """Name a level at its left end, or at its right one, where growth curves have gone by."""
+    from matplotlib import patheffects
+
+    x, ha = (0.99, "right") if right else (0.01, "left")
+    written = panel.text(
+        x, level, text, transform=panel.get_yaxis_transform(), va="bottom", ha=ha, fontsize=LABEL_SIZE
+    )
+    written.set_path_effects([patheffects.withStroke(linewidth=3.0, foreground="white")])
 
 
 def _pulses(weld: Weld) -> list[tuple[float, float]]:
