@@ -9,11 +9,10 @@ from small import COARSE
 
 import nugget
 from nugget import plugins
-from nugget.api.registration import OWN_LAWS
 from nugget.contact.laws import MetallicContact
 from nugget.errors import InputError
-from nugget.setup import consistency
 from nugget.setup.description import Kinetics
+from nugget.setup.own_laws import OWN_LAWS
 from nugget.supply.kinds import ConstantCurrent
 
 LAW = "contact.faying={ law = 'mine', options = { film_ohm_m2 = 4e-12 } }"
@@ -64,7 +63,6 @@ def test_registering_again_takes_the_place_of_the_first() -> None:
 
 
 def test_a_name_of_our_own_is_taken() -> None:
-    assert set(OWN_LAWS) == set(consistency._LAWS)
     for name in OWN_LAWS:
         with pytest.raises(InputError, match="there is one of nugget's own"):
             nugget.register_law(name)(MetallicContact)

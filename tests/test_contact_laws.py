@@ -18,6 +18,9 @@ from nugget.contact.laws import (
     TableContact,
     understood,
 )
+from nugget.errors import InputError
+from nugget.setup import default_setup
+from nugget.setup.own_laws import OWN_LAWS, OwnLaw
 
 TABLE = TableContact(np.array([300.0, 900.0]), np.array([4e-10, 1e-10]))
 LAWS = [MetallicContact(1e-12), AsperityContact(4e8, 1e-12), TABLE]
@@ -99,3 +102,13 @@ def test_a_law_of_the_older_form_is_told_mean_fraction_and_resistivity() -> None
 
 def test_a_law_of_today_stays_itself() -> None:
     assert understood(TABLE) is TABLE
+
+
+def test_a_law_of_our_own_is_one_entry_and_goes_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not by the keys that a section happens to have: this one has those of asperities."""
+    made = OwnLaw(("contact_spot_density",), lambda interface, rounded: MetallicContact(3e-12))
+    monkeypatch.setitem(OWN_LAWS, "even", made)
+    setup = default_setup(["contact.tip.law=even", "contact.tip.contact_spot_density=1e8 1/m2"])
+    assert setup.contact.tip == MetallicContact(3e-12)
+    with pytest.raises(InputError, match="only contact_spot_density: the law is even"):
+        setup.with_({"contact.tip.film": 1e-12})

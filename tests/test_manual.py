@@ -184,3 +184,28 @@ def test_code_that_cites_a_chapter_cites_one_that_exists() -> None:
     }
     assert cited >= {"theory-contact", "theory-fields", "theory-planar", "theory-joint", "theory-numerics"}
     assert cited <= set(manual.names())
+
+
+def test_keys_and_options_that_a_page_names_are_there(parser: argparse.ArgumentParser) -> None:
+    """A key or an option that was renamed must not live on in the text."""
+    keys = {f"{section}.{key}" for section, key, *_ in described_keys()}
+    sections = {key.split(".")[0] for key in keys} - {""}
+    commands = next(one for one in parser._actions if isinstance(one, argparse._SubParsersAction)).choices
+    known = {"--version", "--help", *(one for sub in commands.values() for one in options(sub))}
+    for name in pages_of_their_own():
+        text = re.sub(r"```.*?```", "", manual.written(name) or "", flags=re.DOTALL)
+        for path in re.findall(r"`([a-z_]+(?:\.[a-z_0-9]+)+)`", text):
+            if path.split(".")[0] in sections and not path.startswith(("nugget", "contact.py")):
+                plain = re.sub(r"\.\d+", "", path)
+                assert plain in keys or any(key.startswith(f"{plain}.") for key in keys), (name, path)
+        for option in re.findall(r"`(?:nugget [a-z]+ )?(--[a-z-]+)", text):
+            assert option in known, (name, option)
+
+
+def options(parser: argparse.ArgumentParser) -> set[str]:
+    """Every option of a command and of the commands below it."""
+    found = {text for action in parser._actions for text in action.option_strings}
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            found |= {one for sub in action.choices.values() for one in options(sub)}
+    return found

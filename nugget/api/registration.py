@@ -19,9 +19,6 @@ Law = TypeVar("Law", bound=Callable[..., ContactLaw])
 Supply = TypeVar("Supply", bound=Callable[..., Source])
 Bound = TypeVar("Bound", bound=Callable[..., Limit | Kinetics])
 
-OWN_LAWS = ("metallic", "asperity", "table")
-"""Names of nugget's own contact laws."""
-
 
 def register_law(name: str) -> Callable[[Law], Law]:
     """Let a contact law be used by setups of this process, as ``contact.faying.law``.
@@ -52,7 +49,9 @@ def register_law(name: str) -> Callable[[Law], Law]:
     """
 
     def keep(factory: Law) -> Law:
-        plugins.register(plugins.CONTACT_LAWS, name, factory, OWN_LAWS)
+        from nugget.setup.own_laws import OWN_LAWS  # pydantic: only when a law is registered
+
+        plugins.register(plugins.CONTACT_LAWS, name, factory, tuple(OWN_LAWS))
         return factory
 
     return keep

@@ -12,7 +12,7 @@ import numpy as np
 
 from nugget import plugins
 from nugget.contact.dome import FACES_PER_DOME_RADIUS
-from nugget.contact.laws import AsperityContact, ContactLaw, MetallicContact, TableContact, understood
+from nugget.contact.laws import ContactLaw, understood
 from nugget.contact.plugin_laws import brought as brought_law
 from nugget.errors import InputError
 from nugget.materials import library
@@ -34,6 +34,7 @@ from nugget.setup.held import Held, Lookup, check_told, plugin_words
 from nugget.setup.layer_kinds import judged_as, kind_of
 from nugget.setup.limits import applies, limits_of, told_apart
 from nugget.setup.overlay import Tree
+from nugget.setup.own_laws import OWN_LAWS
 from nugget.setup.schema import DamageLimit, Interface, SetupFile
 from nugget.setup.sources import PluginSection, SourceSection
 from nugget.setup.strip_outline import shunt_fraction
@@ -187,26 +188,15 @@ class _Workshop:
 
     def law(self, interface: Interface, rounded: bool, path: str) -> ContactLaw:
         """Return the contact law of an interface."""
-        if interface.table is not None:
-            return TableContact(
-                np.array([row.temperature.si for row in interface.table]),
-                np.array([row.resistance.si for row in interface.table]),
-                grows=rounded,
-            )
-        if interface.law in plugins.names(plugins.CONTACT_LAWS):
-            # mypy takes a protocol for abstract; make() only checks that the result works as one.
-            options = interface.options or ()
-            law = self.make(path, plugins.CONTACT_LAWS, interface.law, ContactLaw, options)  # type: ignore[type-abstract]
-            where = f"plugin {plugin_words(plugins.CONTACT_LAWS, interface.law)}"
-            with plugins.at_work(where, "a resistance() that takes one argument"):
-                law = understood(law)
-            return brought_law(law, where)
-        film = interface.film.si if interface.film is not None else 0.0
-        return (
-            MetallicContact(film)
-            if interface.contact_spot_density is None
-            else AsperityContact(interface.contact_spot_density.si, film)
-        )
+        if interface.law in OWN_LAWS:
+            return OWN_LAWS[interface.law].make(interface, rounded)
+        # mypy takes a protocol for abstract; make() only checks that the result works as one.
+        options = interface.options or ()
+        law = self.make(path, plugins.CONTACT_LAWS, interface.law, ContactLaw, options)  # type: ignore[type-abstract]
+        where = f"plugin {plugin_words(plugins.CONTACT_LAWS, interface.law)}"
+        with plugins.at_work(where, "a resistance() that takes one argument"):
+            law = understood(law)
+        return brought_law(law, where)
 
     def source(self, source: SourceSection) -> Source:
         """Return the power source."""

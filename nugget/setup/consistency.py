@@ -10,6 +10,7 @@ import numpy as np
 from nugget import plugins
 from nugget.errors import InputError
 from nugget.setup.fill import Where
+from nugget.setup.own_laws import OWN_LAWS
 from nugget.setup.quantity import Quantity
 from nugget.setup.schema import PulseSection, SetupFile
 from nugget.setup.sources import SOURCE_RESISTANCE, CellsSection, SineCurrentSection, TransformerSection
@@ -18,12 +19,6 @@ from nugget.setup.strip_outline import outline_of
 Findings = Iterator[tuple[str, object, str]]
 """Key path, what stands there, what would do."""
 
-_LAWS: dict[str, tuple[str, ...]] = {
-    "metallic": ("film",),
-    "asperity": ("film", "contact_spot_density"),
-    "table": ("table",),
-}
-"""Our own contact laws and the keys that each needs."""
 _SLACK = 1e-9  # what rounding leaves of "5.5 mm" + "1.5 mm"
 
 
@@ -186,11 +181,11 @@ def _contact(file: SetupFile) -> Findings:
     for name, interface in (("tip", file.contact.tip), ("faying", file.contact.faying)):
         path, law = f"contact.{name}", interface.law
         own = plugins.names(plugins.CONTACT_LAWS)
-        if law not in _LAWS and law not in own:
-            yield f"{path}.law", law, f"one of {', '.join([*_LAWS, *own])}"
+        if law not in OWN_LAWS and law not in own:
+            yield f"{path}.law", law, f"one of {', '.join([*OWN_LAWS, *own])}"
             continue
-        needs = _LAWS.get(law, ())
-        if law in _LAWS and interface.options is not None:
+        needs = OWN_LAWS[law].needs if law in OWN_LAWS else ()
+        if law in OWN_LAWS and interface.options is not None:
             yield f"{path}.options", "a table", f"no options: the law is {law}"
         for key in ("film", "contact_spot_density", "table"):
             given = getattr(interface, key)
