@@ -16,8 +16,9 @@ from nugget.outcome.figures import figures_of
 from nugget.outcome.interior import time_above
 from nugget.outcome.joint import peel_force, shear_force
 from nugget.outcome.recorder import Recorder
+from nugget.outcome.registry.damage_figures import _sticking_ratio
 from nugget.outcome.weld import march_weld
-from nugget.setup import load_setup
+from nugget.setup import default_setup, load_setup
 from nugget.weld.march import March
 
 ASKED = {
@@ -212,3 +213,20 @@ def test_a_coupon_has_no_interior_to_report() -> None:
     assert found["can_inner_peak_K"] > 293.0
     assert found["interior_heat_J"] == 0.0
     assert found["peak_reached"] is False
+
+
+def test_what_freezes_to_the_tip_is_never_weaker_for_being_unknown() -> None:
+    """The strongest layer counts, and hard strip where a strength is not known."""
+    history = {"tip_melt_diameter_m": np.array([0.3e-3])}
+    plain = default_setup().si
+    metal = plain.strip[0].material
+
+    def ratio(*strengths: float | None) -> float:
+        layers = tuple(
+            replace(plain.strip[0], material=replace(metal, name=f"metal {one}", tensile_strength_Pa=one))
+            for one in strengths
+        )
+        return float(_sticking_ratio(history, replace(plain, strip=layers))[0])
+
+    assert ratio(380e6, 200e6) == ratio(200e6, 380e6) == ratio(380e6)
+    assert ratio(None) > ratio(380e6) > 0.0

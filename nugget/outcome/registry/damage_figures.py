@@ -9,13 +9,15 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.outcome.interior import time_above
 from nugget.outcome.reading import Reading
-from nugget.outcome.registry.joint_figures import History, joint_figure, strength_Pa, strip_m
+from nugget.outcome.registry.joint_figures import History, joint_figure, strip_m
 from nugget.setup.description import Description
 
 BURN_THROUGH_SHARE = 0.999
 """A layer whose melted share reaches this is liquid to its far face."""
 LEAST_MELT_M = 1e-6
 """Diameter from which melt at the tip is timed [m]: far below the width of a cell."""
+UNKNOWN_STRENGTH_PA = 1e9
+"""Tensile strength of what freezes to the tip where none is known [Pa]: hard spring strip (assumption)."""
 CERTAIN = 1.0
 """Margin of what is only known as yes or no."""
 
@@ -59,10 +61,10 @@ def _burn_margin(history: History, _: Description) -> FloatArray:
 
 
 def _sticking_ratio(history: History, setup: Description) -> FloatArray:
-    """What has frozen to the tip holds as much as that area of strip; nothing where that is unknown."""
-    strength = strength_Pa(setup)
+    """What has frozen to the tip holds as much as that area of the strongest layer of the strip."""
     area = 0.25 * math.pi * history["tip_melt_diameter_m"] ** 2
-    return np.asarray(area * (strength / setup.force_N if math.isfinite(strength) else 0.0))
+    strongest = max(one.material.tensile_strength_Pa or UNKNOWN_STRENGTH_PA for one in setup.strip)
+    return np.asarray(area * strongest / setup.force_N)
 
 
 def _through_ratio(history: History, setup: Description) -> FloatArray:

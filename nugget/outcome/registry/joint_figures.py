@@ -194,7 +194,7 @@ STRENGTH = (
         "peel_force_N",
         "Peel force",
         "N",
-        "Force across the strip that peels one spot: the strip tears along an eighth of the button's rim",
+        "Force across the strip that peels one spot: a seventh of the shear force, the weak end of 4 to 7",
         read=lambda reading: _force_N(peel_force, reading),
         row="Strength",
         words="{} in peel",
