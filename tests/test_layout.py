@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import importlib.util
+import re
 import sys
 from collections import Counter
 from importlib.metadata import packages_distributions, requires, version
@@ -50,3 +52,22 @@ def test_whatever_is_imported_is_declared() -> None:
 
 def test_the_version_is_told_once() -> None:
     assert nugget.__version__ == version("nugget")
+
+
+def test_what_developers_are_told_is_there() -> None:
+    """Places, tests and commands that DEVELOPERS.md names."""
+    root = Path(__file__).parents[1]
+    text = (root / "DEVELOPERS.md").read_text(encoding="utf-8")
+    written = [path for folder in ("tests", "validation") for path in (root / folder).rglob("*.py")]
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in written)
+    named = {path.name for part in ("nugget", "validation", "tests") for path in (root / part).rglob("*")}
+    for one in re.findall(r"`([\w./-]+)`", text):
+        if one.startswith("test_"):
+            assert f"def {one}(" in tests, one
+        elif re.search(r"\w\.(py|toml|md)$", one) and "NAME" not in one:
+            found = any((base / one).exists() for base in (root, root / "nugget"))
+            assert found or ("/" not in one and one in named), one
+        elif one.endswith("/"):
+            assert any((base / one).is_dir() for base in (root, root / "nugget")), one
+    for module in re.findall(r"python -m ([\w.]+)", text):
+        assert module == "pytest" or importlib.util.find_spec(module), module
