@@ -13,13 +13,12 @@ from nugget.grid.layout import LayerRows
 from nugget.outcome.cap import LAST_S as CAP_LAST_S
 from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time, winding_K
 from nugget.outcome.joint import dissolved_depth
-from nugget.outcome.melt import MeltReader, Zone, equal_diameter
+from nugget.outcome.melt import MeltReader, Zone
+from nugget.outcome.strip_through import Cover, through_diameter
 from nugget.setup.layer_kinds import is_electrode, is_interior
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
 
-THROUGH = 0.999
-"""A layer whose melted share reaches this is liquid to its far face."""
 CHILL_S = 20e-6
 """Heat crosses some 20 um of nickel in this time, more than the row that touches the tip."""
 
@@ -43,6 +42,7 @@ class Recorder:
         )
         self.rows: list[dict[str, float]] = []
         self.zones: list[Zone] = []
+        self.covers: list[Cover] = []
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
         self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
@@ -76,6 +76,7 @@ class Recorder:
         probes = self.probes.read(state.temperature)
         hottest = self._hottest_of_each(state)
         strip, under = self._share(state, "strip"), self._under(state)
+        self.covers.append(Cover(state.time_s, tip.radius_m, strip))
         dissolved = self._dissolved_share(zone.wet_s)
         row = {
             "time_s": state.time_s,
@@ -95,7 +96,7 @@ class Recorder:
             "strip_penetration": float((under * strip).max()),
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
             "tip_melt_diameter_m": melt.tip_melt_diameter(state),
-            "strip_through_diameter_m": equal_diameter(strip - THROUGH, melt.grid.r, tip.radius_m),
+            "strip_through_diameter_m": through_diameter(self.covers, melt.grid.r, melt.grid.r_faces),
             "indentation_m": self._indentation_m(tip.radius_m),
             "rim_molten": float(melt.rim_is_molten(state)),
             "vapour_J": melt.vapour_J(state),

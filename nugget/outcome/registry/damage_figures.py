@@ -122,7 +122,8 @@ FIGURES = (
         "strip_through_ratio",
         "Strip melted through, width over thickness",
         "1",
-        "Diameter under the tip within which the strip is molten through, over the strip's thickness",
+        "Diameter of what is molten through the strip under the tip, or was 0.1 ms before the tip covered "
+        "it, over the strip's thickness",
         read=lambda reading: float(_through_ratio(reading.history, reading.setup).max()),
         course=_through_ratio,
         beyond="hole in the strip",
