@@ -85,9 +85,7 @@ def test_the_window_as_set_up_is_outlined_between_its_edges_and_hatched_where_th
     drawn = figure(monkeypatch, advice=True)
     (axes,) = drawn.axes
     nominal = next(
-        c
-        for c in axes.collections
-        if len(c.get_edgecolor()) and np.allclose(c.get_edgecolor(), [[0.663, 0.863, 0.796, 1]], atol=0.01)
+        c for c in axes.collections if len(c.get_edgecolor()) and np.allclose(c.get_edgecolor(), GREEN)
     )
     points = nominal.get_paths()[0].vertices
     assert points[:, 0].max() == pytest.approx(6.0 / 26.0, abs=0.01), "up to where the edges cross"

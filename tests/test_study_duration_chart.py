@@ -13,9 +13,11 @@ from pathlib import Path
 from statistics import NormalDist
 
 import pytest
+from chart_and_statement import assert_same
 from growths import growth
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from statements import SAMPLE, fake
 
 from nugget.errors import InputError
 from nugget.outcome.verdict import MEANING
@@ -29,6 +31,8 @@ from nugget.study.durations.branches import with_duration
 from nugget.study.durations.edges import Growth
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.inputs.variation import lobe_axis, read_axis
+from nugget.study.statement.samples import Sample
+from nugget.study.statement.statement import state
 
 SETUP = default_setup()
 plan_chart = partial(module.plan_chart, welds=32)
@@ -255,3 +259,23 @@ def test_a_weld_that_stopped_makes_no_window_wider() -> None:
     assert any(column.known is not None and column.known.open for column in plain)
     module.grow = lambda task: replace(made_up(task), ended="it stopped")  # type: ignore[assignment]
     assert all(c.known is None for c in draw_up(plan_chart(SETUP, AXIS), advice=False).panels[0].columns)
+
+
+def weld_of_the_same_rule(setup: Setup) -> Sample:
+    """What `made_up` says of every duration, said of the setup's own."""
+    growths = {edge.key: edge for edge in made_up((setup, 1.0)).edges}
+    own_s, whole = setup.train[-1].duration_s, fake(setup)
+    excess = {
+        key: -1.0 if key not in growths else own_s / growths[key].duration_s - 1.0 for key in whole.excess
+    }
+    return replace(whole, excess=excess)
+
+
+@pytest.mark.parametrize("ms", [3.0, 4.5, 6.0])
+def test_a_chart_says_of_the_own_setting_what_a_statement_says(
+    ms: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(SAMPLE, weld_of_the_same_rule)
+    setup = SETUP.with_({"pulse.0.duration": 1e-3 * ms})
+    (panel,) = draw_up(plan_chart(setup, AXIS, longest_s=20e-3), advice=False).panels
+    assert_same(panel, state(setup, welds=(32,)), 0.15e-3)

@@ -81,7 +81,12 @@ def clock_of(chart: Chart) -> Clock:
     )
 
 
-def chart_page(chart: Chart, trials: tuple[PlottedTrial, ...] = (), origin: Origin | None = None) -> str:
+def chart_page(
+    chart: Chart,
+    trials: tuple[PlottedTrial, ...] = (),
+    origin: Origin | None = None,
+    commands: Sequence[str] = (),
+) -> str:
     """Return a chart as one page of HTML.
 
     Parameters
@@ -90,8 +95,10 @@ def chart_page(chart: Chart, trials: tuple[PlottedTrial, ...] = (), origin: Orig
     trials : tuple of PlottedTrial
         Welds of the user's own, laid over it.
     origin : Origin, optional
+    commands : sequence of str
+        This one and that of a calibration with all options in force, for what to do next.
     """
-    pictures = tuple(_picture(chart, panel, trials) for panel in chart.panels)
+    pictures = tuple(_picture(chart, panel, trials, commands) for panel in chart.panels)
     keys = {one.group: one.name for picture in pictures for one in picture.plot.series if one.group}
     groups = [Group(NOMINAL, "window as set up")]
     if chart.spread:
@@ -116,7 +123,9 @@ def chart_page(chart: Chart, trials: tuple[PlottedTrial, ...] = (), origin: Orig
     )
 
 
-def _picture(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> Picture:
+def _picture(
+    chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...], commands: Sequence[str]
+) -> Picture:
     own = chart.axis.own
     first = (
         0 if own is None else min(range(len(panel.columns)), key=lambda k: abs(panel.columns[k].value - own))
@@ -132,10 +141,11 @@ def _picture(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> Pi
                 for trial in panel.advice.trials
             ),
         )
+    said = tuple(f"{line}." for line in said_lines(chart, panel, *commands))
     return Picture(
         panel.strip,
         own_answer(chart, panel),
-        _said(chart, panel),
+        said,
         _plot(chart, panel, trials),
         curves,
         rows,
@@ -264,11 +274,6 @@ def _sure(clock: Clock, column: Column) -> str:
     best_s, share = known.best
     at = f"{clock.count(best_s):.3g} {clock.unit}"
     return f"none; at best {100.0 * share:.0f} % good, at {at}" if share >= 0.005 else "none"
-
-
-def _said(chart: Chart, panel: Panel) -> tuple[str, ...]:
-    """What is said of the user's own setting, and what would settle it."""
-    return tuple(f"{line}." for line in said_lines(chart, panel))
 
 
 def _why(window: Window) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from nugget.outcome.record import CAUTIONS
@@ -37,7 +38,9 @@ RC: Any = {
 }
 
 
-def chart_figure(chart: Chart, trials: tuple[PlottedTrial, ...] = (), lobe: bool = False) -> Figure:
+def chart_figure(
+    chart: Chart, trials: tuple[PlottedTrial, ...] = (), lobe: bool = False, commands: Sequence[str] = ()
+) -> Figure:
     """Return the figure of a chart.
 
     Parameters
@@ -47,12 +50,15 @@ def chart_figure(chart: Chart, trials: tuple[PlottedTrial, ...] = (), lobe: bool
         Welds of the user's own, overlaid.
     lobe : bool
         Draw the weldability lobe: the varied field, current or voltage, against weld time.
+    commands : sequence of str
+        This one and that of a calibration with all options in force, for what to do next.
     """
     import matplotlib
 
     count = len(chart.panels)
     width = WIDTH_IN if count == 1 else LEFT_IN + PANEL_IN * count
-    words = [_words(chart, panel, PANEL_IN - 0.6 if count > 1 else width - 0.7) for panel in chart.panels]
+    wide_in = PANEL_IN - 0.6 if count > 1 else width - 0.7
+    words = [_words(chart, panel, wide_in, commands) for panel in chart.panels]
     foot_in = LINE_IN * max(len(lines) for lines in words) + CAUTION_IN
     key_in = AXIS_IN + KEY_IN * -(-len(_key(chart, trials)) // KEY_COLUMNS)
     height = HEAD_IN + PLOT_IN + key_in + foot_in
@@ -146,7 +152,7 @@ def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
     if any(column.known is not None and column.known.open for column in columns):
         handles.append(Patch(color=SURE, label=f"in window: {sure_words(chart)}"))
     if any(window.open for window in windows):
-        how: dict[str, Any] = {"facecolor": "none", "edgecolor": OPEN, "linewidth": 2.5}
+        how: dict[str, Any] = {"facecolor": "none", "edgecolor": SURE, "linewidth": 2.0}
         handles.append(Patch(**(how if chart.spread else {"color": OPEN}), label="window as set up"))
     if chart.spread:
         handles.append(Patch(color=style.BLUE, alpha=0.2, label="joint made, in 5 to 95 % of welds"))
@@ -167,9 +173,9 @@ def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
     return handles
 
 
-def _words(chart: Chart, panel: Panel, width_in: float) -> list[str]:
+def _words(chart: Chart, panel: Panel, width_in: float, commands: Sequence[str]) -> list[str]:
     """What stands below a panel: what is said of the own setting, and what would open a window."""
-    lines = [f"{line}." for line in said_lines(chart, panel)]
+    lines = [f"{line}." for line in said_lines(chart, panel, *commands)]
     advice = panel.advice
     if advice is not None:
         lines += _advice_lines(chart, advice)

@@ -71,12 +71,16 @@ class Frame:
             one = None if column.known is None else column.known.band(key)
             found.append([np.nan] * 3 if one is None else [one.early_s, one.middle_s, one.late_s])
         known = np.array([column.known is not None for column in self.panel.columns])
+        first = np.array([np.nan if c.known is None else c.known.durations_s[0] for c in self.panel.columns])
         whole = np.array(found, dtype=np.float64).T * MS
+        # Passed before the first duration that was asked for: down to the axis.
+        whole = np.where(whole <= first * MS * JUST, self.span_ms[0], whole)
         return np.where(known & np.isnan(whole), self.span_ms[1], whole)
 
     def inside(self, edge: FloatArray) -> FloatArray:
-        """An edge [ms] where it lies below the longest duration, NaN elsewhere."""
-        return np.where(edge < self.span_ms[1] / JUST, edge, np.nan)
+        """An edge [ms] where it lies inside the axes, NaN elsewhere."""
+        low, high = self.span_ms
+        return np.where((edge > low * JUST) & (edge < high / JUST), edge, np.nan)
 
     def sure(self) -> tuple[FloatArray, FloatArray]:
         """From when to when [ms] the statement is *in window*, by column; NaN where it never is."""

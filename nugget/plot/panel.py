@@ -41,7 +41,7 @@ def draw_panel(frame: Frame, trials: tuple[PlottedTrial, ...], first: bool) -> N
     target, until = frame.start(), frame.until()
     windows = [column.window for column in frame.panel.columns]
     if frame.chart.spread:
-        frame.outline(target, until, edgecolor=OPEN, linewidth=2.5, zorder=1.5)
+        frame.outline(target, until, edgecolor=SURE, linewidth=2.0, zorder=2.5)
         frame.fill(*frame.sure(), color=SURE, zorder=2.0)
         for key, color in (("joint", style.BLUE), ("any limit", style.RED)):
             early, middle, late = frame.band(key)

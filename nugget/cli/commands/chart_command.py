@@ -167,28 +167,29 @@ def _answer(
     args: argparse.Namespace, chart: Chart, trials: tuple[PlottedTrial, ...], files: list[Path]
 ) -> None:
     """Print and write."""
+    from nugget.cli.in_force import in_force
     from nugget.cli.outputs import Outputs
     from nugget.study.charting.chart_record import chart_csv, chart_record
 
+    commands = in_force(args, "chart"), in_force(args, "calibrate")
     text = json.dumps(chart_record(chart), indent=2, allow_nan=False)
     if args.json:
         print(text)
     else:
         from nugget.cli.chart_text import print_chart
-        from nugget.cli.in_force import in_force
 
-        print_chart(chart, (in_force(args, "chart"), in_force(args, "calibrate")))
+        print_chart(chart, commands)
     outputs = Outputs(Path())
     for file in files:
         ending = file.suffix.lower()
         if ending in PICTURES:
             from nugget.plot.chart_figure import chart_figure
 
-            outputs.figure(str(file), chart_figure(chart, trials, args.lobe))
+            outputs.figure(str(file), chart_figure(chart, trials, args.lobe, commands))
         elif ending == ".html":
             from nugget.pages.chart_page import chart_page
 
-            outputs.text(str(file), chart_page(chart, trials, origin_of(args)))
+            outputs.text(str(file), chart_page(chart, trials, origin_of(args), commands))
         else:
             outputs.text(str(file), chart_csv(chart) if ending == ".csv" else text + "\n")
     if not args.json:
