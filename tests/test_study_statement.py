@@ -20,12 +20,12 @@ from nugget.merit.limit import titles
 from nugget.setup import Setup, default_setup
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
-from nugget.study.statement.chances import GOOD, JOINT
+from nugget.study.statement.chances import GOOD, JOINT, Chance
 from nugget.study.statement.measuring import remaining
 from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
 from nugget.study.statement.statement import Statement, state
-from nugget.study.statement.words import undecided, verdict_of, wanted
+from nugget.study.statement.words import by_sampling, undecided, verdict_of, wanted
 
 SETUP = default_setup()
 MANY_WELDS = True
@@ -127,6 +127,22 @@ def test_more_welds_only_where_they_may_decide(monkeypatch: pytest.MonkeyPatch) 
     tight = ["contact.hardness_factor=x1.05", "electrode.force=2 %", "strip.thickness=1 %"]
     state(SETUP, inputs_of(SETUP, tight))
     assert len(calls) == module.WELDS[0] + module.FINE
+
+
+def test_more_welds_where_the_better_ends_say_in_window() -> None:
+    """And none where harm, or a joint that is missed, is certain enough."""
+
+    def chances(joint: tuple[float, float], harm: tuple[float, float]) -> dict[str, Chance]:
+        return {
+            JOINT: Chance(JOINT, "", "", sum(joint) / 2.0, *joint),
+            "harm": Chance("harm", "", "harm", sum(harm) / 2.0, *harm),
+        }
+
+    assert by_sampling(chances((0.9, 1.0), (0.0, 0.05)), SURE)
+    assert by_sampling(chances((0.97, 1.0), (0.002, 0.04)), SURE)
+    assert not by_sampling(chances((0.9, 1.0), (0.2, 0.4)), SURE)
+    assert not by_sampling(chances((0.6, 0.8), (0.0, 0.05)), SURE)
+    assert not by_sampling(chances((0.97, 1.0), (0.0, 0.005)), SURE), "that is in window already"
 
 
 def test_what_the_own_grid_says_shifts_the_chances(monkeypatch: pytest.MonkeyPatch) -> None:

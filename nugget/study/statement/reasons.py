@@ -1,4 +1,4 @@
-"""What a statement says in words: the verdict, why, on which inputs it hangs, what would settle it."""
+"""What a statement says in words: the verdict, why, on which inputs it depends, what would settle it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Said:
     ----------
     verdict, reason : str
     decides : tuple of (str, float)
-        Inputs by their share in the criterion on which the verdict hangs; empty when it is decided.
+        Inputs by their share in the criterion on which the verdict depends; empty when it is decided.
     advice : tuple of Advice
         What to measure, in this order; empty when it is decided.
     """
@@ -58,7 +58,7 @@ def said_of(surface: Surface, chances: Sequence[Chance], welds: int) -> Said:
     key = _hangs_on(surface, chances, undecided(groups, sure))
     decides = tuple((name, share) for name, share in influence(surface, key) if share >= NAMED)[:3]
     title = titles_of(setup).get(key, "joint suffices").lower()
-    said += f"; it hangs on '{title}'" + (f", and that on {_named(decides)}" if decides else "")
+    said += f"; it depends on '{title}'" + (f", and that on {_named(decides)}" if decides else "")
     if by_sampling(groups, sure):
         said += f"; more welds than {welds} may decide it"
     return Said(verdict, said, decides, advise(surface, groups, sure))

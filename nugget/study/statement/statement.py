@@ -19,7 +19,7 @@ from nugget.study.statement.samples import Sample, sample
 from nugget.study.statement.words import by_sampling, wanted
 from nugget.study.tasks import Finished, key_of, run_all
 
-WELDS = (32, 64)
+WELDS = (32, 64, 128)
 """Welds of a statement: more of them only where the fewer leave its verdict open by their own error."""
 FINE = 3
 """Welds that are repeated on the setup's own grid."""
@@ -51,7 +51,7 @@ class Statement:
     chances : tuple of Chance
     verdict, reason : str
     decides : tuple of (str, float)
-        Inputs by their share in the criterion on which the verdict hangs; empty when it is decided.
+        Inputs by their share in the criterion on which the verdict depends; empty when it is decided.
     advice : tuple of Advice
         What to measure, in this order; empty when it is decided.
     seed : int

@@ -62,9 +62,17 @@ def undecided(found: Mapping[str, Interval], sure: Mapping[str, float]) -> list[
 
 
 def by_sampling(chances: Mapping[str, Chance], sure: Mapping[str, float]) -> bool:
-    """Whether only the error of the chances keeps a verdict open: more welds would give one."""
-    exact = {key: _Exact(one.share) for key, one in chances.items() if key != GOOD}
-    return verdict_of(chances, sure) == "uncertain" and verdict_of(exact, sure) != "uncertain"
+    """Whether the error of the chances alone may keep a verdict open: more welds might give one.
+
+    They do where the chances as estimated would decide, or where the better end of every interval says
+    *in window*: the error of the responses makes rare harm look more frequent until there are enough welds.
+    """
+    if verdict_of(chances, sure) != "uncertain":
+        return False
+    some = {key: one for key, one in chances.items() if key != GOOD}
+    exact = {key: _Exact(one.share) for key, one in some.items()}
+    best = {key: _Exact(one.high if key == JOINT else one.low) for key, one in some.items()}
+    return verdict_of(exact, sure) != "uncertain" or verdict_of(best, sure) == "in window"
 
 
 class _Exact:
