@@ -29,7 +29,7 @@ def found(weld: Weld) -> dict[str, Any]:
 def test_it_holds_figures_verdict_limits_and_version(found: dict[str, Any], weld: Weld) -> None:
     assert found["nugget_diameter_m"] == weld.nugget_diameter_m
     assert found["verdict"] == found["statement"]["verdict"] == "uncertain"
-    assert found["verdict_reason"].startswith("joint suffices in ")
+    assert found["verdict_reason"].startswith("minimum diameter reached in ")
     assert [limit["id"] for limit in found["limits"]] == [limit.id for limit in weld.setup.limits]
     assert all(limit["source"] for limit in found["limits"])
     roll = next(limit for limit in found["limits"] if limit["id"] == "interior_temperature")

@@ -242,7 +242,10 @@ def test_what_is_said_of_the_own_setting_is_the_statement() -> None:
     assert at.known is not None
     own = at.known.durations_s.index(5e-3)
     assert panel.said.verdict == at.known.verdicts[own]
-    assert f"joint suffices in {100.0 * at.known.chances['enough'][own].share:.0f} %" in panel.said.reason
+    assert (
+        f"minimum diameter reached in {100.0 * at.known.chances['enough'][own].share:.0f} %"
+        in panel.said.reason
+    )
     if panel.said.verdict == "uncertain":
         assert panel.said.decides[0][0] == "tip force"
 

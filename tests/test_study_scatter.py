@@ -112,7 +112,12 @@ def test_the_command_prints_and_writes(
     monkeypatch.setattr("nugget.cli.workers.cores", lambda: 1)
     assert main(["scatter", "--samples", "16", "--tolerance", "electrode.force=5 %"]) == 0
     printed = capsys.readouterr().out
-    for words in ("joint suffices and every limit holds", "rank correlation", "stated", "never a permission"):
+    for words in (
+        "minimum diameter reached within every limit",
+        "rank correlation",
+        "stated",
+        "never a permission",
+    ):
         assert words in printed
     assert (tmp_path / "nugget-default-scatter.png").read_bytes().startswith(PNG)
     assert (tmp_path / "nugget-default-scatter.csv").read_text(encoding="utf-8").count("\n") == 17

@@ -164,7 +164,7 @@ def test_an_error_of_a_task_stops_the_rest_and_keeps_what_is_done(tmp_path: Path
     assert "task 0" in kept
 
 
-def test_a_key_changes_with_everything_that_the_answer_hangs_on() -> None:
+def test_a_key_changes_with_everything_that_the_answer_depends_on() -> None:
     base = key_of(default_setup(), 0.02)
     assert base == key_of(default_setup(), 0.02)
     changed = [

@@ -15,7 +15,7 @@ KIND = "Bench card"
 KEPT = {
     "harm": "no harm to the cell",
     "damage": "no damage to joint, strip or tip",
-    "hardware": "no limit of the hardware broken",
+    "hardware": "no limit of the hardware exceeded",
 }
 """What a severity of limits comes to when they hold."""
 GOOD = (

@@ -173,7 +173,7 @@ def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LineP
     if chart.spread:
         for key, look in (("joint", "c thin"), ("any limit", "b thin")):
             for share, found in zip(QUANTILES, _quantiles(clock, panel, key), strict=True):
-                done = "joint made" if key == "joint" else "a limit broken"
+                done = "minimum diameter reached" if key == "joint" else "a limit exceeded"
                 series.append(Series(f"{done} in {100.0 * share:.0f} % of welds", found, look, BANDS))
         ends = [None if c.known is None else (c.known.from_s, c.known.until_s) for c in panel.columns]
         regions.append(_region(clock, "in window", panel, ends, SURE, y))

@@ -155,8 +155,10 @@ def _key(chart: Chart, trials: tuple[PlottedTrial, ...]) -> list[Any]:
         how: dict[str, Any] = {"facecolor": "none", "edgecolor": SURE, "linewidth": 2.0}
         handles.append(Patch(**(how if chart.spread else {"color": OPEN}), label="window as set up"))
     if chart.spread:
-        handles.append(Patch(color=style.BLUE, alpha=0.2, label="joint made, in 5 to 95 % of welds"))
-        handles.append(Patch(color=style.RED, alpha=0.2, label="a limit broken, in 5 to 95 % of welds"))
+        handles.append(
+            Patch(color=style.BLUE, alpha=0.2, label="minimum diameter reached, in 5 to 95 % of welds")
+        )
+        handles.append(Patch(color=style.RED, alpha=0.2, label="a limit exceeded, in 5 to 95 % of welds"))
     if any(window.closed for window in windows):
         handles.append(
             Patch(facecolor="white", edgecolor=CLOSED, linewidth=0.0, hatch="///", label="no window")

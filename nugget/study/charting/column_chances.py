@@ -187,7 +187,11 @@ def _closed_s(inputs: Inputs, cloud: FloatArray, duration_s: float) -> FloatArra
 
 def _chances(spread: EdgeSpread, columns: Sequence[FloatArray]) -> dict[str, Chance]:
     """The joint, joint and all limits, and each severity."""
-    names = {JOINT: "joint suffices", GOOD: "joint suffices and every limit holds", **SEVERITIES}
+    names = {
+        JOINT: "minimum diameter reached",
+        GOOD: "minimum diameter reached within every limit",
+        **SEVERITIES,
+    }
     found = {}
     for key, column in grouped(spread.criteria, columns).items():
         bad = key not in (JOINT, GOOD)

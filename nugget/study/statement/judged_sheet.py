@@ -71,7 +71,7 @@ def next_step(
     parts = []
     for one in statement.advice:
         use = one.use.format(command=command, calibrate=calibrate, field=one.fields[0])
-        parts.append(f"measure {one.title} ({one.minutes:g} min), then `{use}`")
+        parts.append(f"measure {one.title} ({one.minutes:g} min), then {use}")
     decides = f"{100.0 * statement.advice[-1].decides:.0f} %"
     return f"{'; next '.join(parts)}: that decides it in {decides} of what may come out"
 

@@ -51,13 +51,13 @@ def said_of(surface: Surface, chances: Sequence[Chance], welds: int) -> Said:
     setup = surface.inputs.setup
     groups, sure = groups_of(chances), wanted(setup)
     verdict = verdict_of(groups, sure)
-    said = f"joint suffices in {percent(groups[JOINT])}"
+    said = f"minimum diameter reached in {percent(groups[JOINT])}"
     said += "".join(f"; {percent(groups[key])} {SEVERITIES[key]}" for key in SEVERITIES if key in groups)
     if verdict != "uncertain":
         return Said(verdict, said)
-    key = _hangs_on(surface, chances, undecided(groups, sure))
+    key = _decisive(surface, chances, undecided(groups, sure))
     decides = tuple((name, share) for name, share in influence(surface, key) if share >= NAMED)[:3]
-    title = titles_of(setup).get(key, "joint suffices").lower()
+    title = titles_of(setup).get(key, "minimum diameter reached").lower()
     said += f"; it depends on '{title}'" + (f", and that on {_named(decides)}" if decides else "")
     if by_sampling(groups, sure):
         said += f"; more welds than {welds} may decide it"
@@ -75,8 +75,8 @@ def influence(surface: Surface, key: str) -> tuple[tuple[str, float], ...]:
 def titles_of(setup: Setup) -> dict[str, str]:
     """What each chance is a chance of."""
     return {
-        JOINT: "joint suffices",
-        GOOD: "joint suffices and every limit holds",
+        JOINT: "minimum diameter reached",
+        GOOD: "minimum diameter reached within every limit",
         UNFINISHED: "run ended before the interior's peak",
         **SEVERITIES,
         **titles(setup.limits),
@@ -94,7 +94,7 @@ def groups_of(chances: Sequence[Chance]) -> dict[str, Chance]:
     return found
 
 
-def _hangs_on(surface: Surface, chances: Sequence[Chance], open_groups: Sequence[str]) -> str:
+def _decisive(surface: Surface, chances: Sequence[Chance], open_groups: Sequence[str]) -> str:
     """The criterion that keeps a verdict open most."""
     group = open_groups[0] if open_groups else JOINT
     shares = {one.key: one.share for one in chances}
@@ -111,4 +111,4 @@ def percent(one: Chance) -> str:
     share, half = 100.0 * one.share, 50.0 * (one.high - one.low)
     if one.high < 0.005:
         return "under 1 %"
-    return f"{share:.0f} % (+-{max(half, 1.0):.0f})"
+    return f"{share:.0f} % (±{max(half, 1.0):.0f})"
