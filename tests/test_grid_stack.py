@@ -137,7 +137,7 @@ def test_the_roll_starts_fine_where_heat_enters() -> None:
 @pytest.mark.parametrize("factor", [0.8, 1.25])
 def test_the_radius_factor_stands_for_hardness_and_leaves_the_tip_as_it_is(factor: float) -> None:
     setup = SETUPS["default"]
-    scaled = build_grid(setup.with_radius(factor))
+    scaled = build_grid(setup.with_({"contact.radius_factor": factor * setup.contact.radius_factor}))
     harder = build_grid(setup.with_({"contact.hardness_factor": factor**-2}))
     for one, other, nominal in zip(
         scaled.interfaces, harder.interfaces, GRIDS["default"].interfaces, strict=True

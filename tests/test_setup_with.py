@@ -214,7 +214,6 @@ def test_equal_setups_are_equal_and_hash_alike() -> None:
 
 
 def test_variants_say_what_they_are() -> None:
-    assert SETUP.with_radius(0.8).document()["contact"]["radius_factor"] == pytest.approx(0.8)
     assert SETUP.with_source_resistance(5e-3).get("source.internal_resistance") == 5e-3
     stiff = SETUP.with_({"source": {"kind": "constant voltage", "voltage": 5.0}}).with_source_resistance(1e-3)
     assert stiff.circuit.lead_ohm == SETUP.circuit.lead_ohm + 1e-3

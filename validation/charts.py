@@ -207,7 +207,7 @@ def _pair(run: Any) -> tuple[Any, Any]:
 def twelve_columns(workers: int, *overrides: str) -> float:
     """Time of a chart of twelve columns [s], start of the workers included."""
     setup = default_setup(overrides)
-    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.08:0.19 mm:12"))
+    plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.08:0.19 mm:12"), spread=False)
     began = time.perf_counter()
     with ProcessPoolExecutor(workers, get_context("forkserver")) as executor:
         draw_up(plan, executor, advice=False)

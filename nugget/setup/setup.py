@@ -111,10 +111,6 @@ class Setup(Description):
         tree, given = planted({**(changes or {}), **_dotted(keywords)})
         return self.changed(tree, lambda path: path, given)
 
-    def with_radius(self, factor: float) -> Setup:
-        """Return the setup with its contact radius factor multiplied by `factor`."""
-        return self.with_({"contact.radius_factor": self.contact.radius_factor * factor})
-
     def with_source_resistance(self, ohm: float) -> Setup:
         """Return the setup with another resistance [ohm] in its source.
 

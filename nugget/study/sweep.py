@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 MOST_WELDS = 100_000
 STATE = "state_at_nominal_contact"
-"""Verdict of the single run; `nugget.judge` asks at other contact radii too."""
+"""Verdict of the single run; `nugget.judge` asks what is not known exactly, too."""
 
 
 @dataclass(frozen=True)

@@ -78,7 +78,7 @@ def last_target(growth: Growth) -> Edge:
 
 
 def agreed(growths: Sequence[Growth]) -> Window:
-    """The window that all contact radii share; its limit is the one that comes first."""
+    """The window that several welds share; its limit is the one that comes first."""
     windows = [window_of(growth) for growth in growths]
     last = min(windows, key=lambda w: w.until_s)
     starts = [w.from_s for w in windows if w.from_s is not None]
