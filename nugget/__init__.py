@@ -20,16 +20,17 @@ if TYPE_CHECKING:
         InputError,
         Judgement,
         Limit,
-        MarchError,
         Material,
         NuggetError,
         Setup,
+        SolverError,
         Sweep,
         Weld,
         calibrate,
         chart,
         cross_check,
         default_setup,
+        iter_steps,
         judge,
         load_setup,
         load_weld,
@@ -43,7 +44,6 @@ if TYPE_CHECKING:
         simulate,
         suggest,
         sweep,
-        watch,
     )
 
 __all__ = [
@@ -53,10 +53,10 @@ __all__ = [
     "InputError",
     "Judgement",
     "Limit",
-    "MarchError",
     "Material",
     "NuggetError",
     "Setup",
+    "SolverError",
     "Sweep",
     "Weld",
     "__version__",
@@ -64,6 +64,7 @@ __all__ = [
     "chart",
     "cross_check",
     "default_setup",
+    "iter_steps",
     "judge",
     "load_setup",
     "load_weld",
@@ -77,7 +78,6 @@ __all__ = [
     "simulate",
     "suggest",
     "sweep",
-    "watch",
 ]
 
 

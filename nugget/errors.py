@@ -66,8 +66,8 @@ def _message(where: str, given: object, expected: str) -> str:
     return f"{where}: got {shown}, expected {expected}"
 
 
-class MarchError(NuggetError):
-    """The march in time cannot go on.
+class SolverError(NuggetError):
+    """The integration in time cannot go on.
 
     Parameters
     ----------

@@ -15,7 +15,7 @@ import warnings
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from nugget.errors import InputError, MarchError
+from nugget.errors import InputError, SolverError
 from nugget.outcome.weld import march_weld
 from nugget.setup import Setup, default_setup
 
@@ -188,7 +188,7 @@ def tried(seed: int) -> Finding:
         warnings.simplefilter("error")
         try:
             figures = march_weld(random_setup(seed)).figures
-        except (InputError, MarchError) as refusal:
+        except (InputError, SolverError) as refusal:
             outcome = "refused" if isinstance(refusal, InputError) else "stopped"
             return Finding(seed, outcome, time.process_time() - began, said=str(refusal))
         except Exception as defect:

@@ -82,7 +82,7 @@ def test_a_weld_is_saved_and_read_back_able_to_draw(quick: nugget.Weld, tmp_path
 
 
 def test_watching_yields_fields_step_by_step(quick: nugget.Weld) -> None:
-    states = nugget.watch(QUICK)
+    states = nugget.iter_steps(QUICK)
     first = next(states)
     assert first.time_s == 0.0
     assert first.temperature.shape == quick.active.shape
@@ -120,7 +120,7 @@ def option_words(source: str) -> list[str]:
     calls = [
         node
         for node in ast.walk(ast.parse(source))
-        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("InputError", "MarchError")
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("InputError", "SolverError")
     ]
     texts = [n.value for call in calls for n in ast.walk(call) if isinstance(n, ast.Constant)]
     return [text for text in texts if isinstance(text, str) and re.search(r"--[a-z]", text)]

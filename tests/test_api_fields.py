@@ -52,7 +52,7 @@ def test_keeping_fields_changes_no_figure(weld: nugget.Weld) -> None:
 def test_every_step_is_kept_as_it_was(weld: nugget.Weld) -> None:
     assert weld.fields is not None
     np.testing.assert_array_equal(weld.fields.time_s, weld.history["time_s"])
-    for number, state in enumerate(nugget.watch(SETUP)):
+    for number, state in enumerate(nugget.iter_steps(SETUP)):
         kept = weld.fields.temperature_K[number]
         np.testing.assert_array_equal(kept[weld.active], state.temperature[weld.active])
         assert np.isnan(kept[~weld.active]).all()

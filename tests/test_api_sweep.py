@@ -11,7 +11,7 @@ import pytest
 from small import coarse
 
 import nugget
-from nugget.errors import InputError, MarchError
+from nugget.errors import InputError, SolverError
 from nugget.outcome.weld import Weld, march_weld
 from nugget.setup import Setup
 from nugget.study import sweep as sweep_module
@@ -80,7 +80,7 @@ def test_an_executor_gives_the_same_numbers(swept: nugget.Sweep) -> None:
 def test_a_march_that_stops_is_a_gap_with_its_reason(monkeypatch: pytest.MonkeyPatch) -> None:
     def stops_at_30(setup: Setup) -> Weld:
         if setup.force_N == 30.0:
-            raise MarchError(1e-3, "made to stop")
+            raise SolverError(1e-3, "made to stop")
         return march_weld(setup)
 
     monkeypatch.setattr(sweep_module, "march_weld", stops_at_30)

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.setup import Setup, default_setup
 from nugget.study.calibration import condition as march
 from nugget.study.calibration.condition import Answer, Ask, answer, answer_from
@@ -57,7 +57,7 @@ def test_an_answer_survives_json(said: Answer) -> None:
 
 def test_a_march_that_stops_says_why(setup: Setup, monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(*_: object) -> None:
-        raise MarchError(1e-3, "it stopped")
+        raise SolverError(1e-3, "it stopped")
 
     monkeypatch.setattr(march, "_Trunk", stop)
     failed = answer(Ask(setup, (1e-3,), (), ()))

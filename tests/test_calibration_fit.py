@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from invented_bench import fake, rows, trace
 
-from nugget.errors import InputError, MarchError
+from nugget.errors import InputError, SolverError
 from nugget.setup import Setup, default_setup
 from nugget.study.calibration import marcher
 from nugget.study.calibration.bench import Bench, gather
@@ -172,7 +172,7 @@ def test_a_march_that_stops_everywhere_is_said(
     assert calibration.state == "not converged"
     assert "it stopped" in calibration.why
     monkeypatch.setattr(marcher, "answer", lambda ask: Answer(failed="it stopped"))
-    with pytest.raises(MarchError, match="it stopped"):
+    with pytest.raises(SolverError, match="it stopped"):
         calibrate(bench(rows(setup, 3)), knobs(setup, "contact.radius_factor"))
 
 

@@ -14,7 +14,7 @@ import pytest
 
 import nugget
 from nugget.cli.main import COMMANDS, build_parser, main
-from nugget.errors import InputError, MarchError
+from nugget.errors import InputError, SolverError
 
 
 def failing(error: BaseException) -> Callable[[object], int]:
@@ -90,7 +90,7 @@ def test_a_command_line_without_sense_is_bad_input(
             2,
             "nugget: mine.toml: strip.width: got '8', expected a length such as '8 mm'",
         ),
-        (MarchError(0.0021, "no step"), 1, "nugget: the simulation stopped at 2.1 ms: no step"),
+        (SolverError(0.0021, "no step"), 1, "nugget: the simulation stopped at 2.1 ms: no step"),
         (KeyError("x"), 1, "nugget: unexpected KeyError: 'x' (--traceback shows where)"),
         (OSError("two\nlines"), 1, "nugget: unexpected OSError: two lines (--traceback shows where)"),
         (KeyboardInterrupt(), 130, "nugget: interrupted"),

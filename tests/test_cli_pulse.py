@@ -17,7 +17,7 @@ from statements import SAMPLE, fake
 import nugget
 from nugget.cli import workers
 from nugget.cli.main import main
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.outcome.record import CAUTIONS
 from nugget.outcome.writing import write_text
 from nugget.plot import style
@@ -284,7 +284,7 @@ def raising(error: BaseException) -> Callable[..., Judgement]:
 
 @pytest.mark.parametrize(
     ("error", "code", "words"),
-    [(MarchError(0.001, "it does not converge"), 1, "at 1 ms"), (KeyboardInterrupt(), 130, "interrupted")],
+    [(SolverError(0.001, "it does not converge"), 1, "at 1 ms"), (KeyboardInterrupt(), 130, "interrupted")],
 )
 def test_a_run_that_ends_early_writes_nothing(
     error: BaseException,

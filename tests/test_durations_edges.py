@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.outcome.weld import march_weld
 from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import growth_from
@@ -214,7 +214,7 @@ def test_a_march_that_stops_leaves_what_it_knows(monkeypatch: pytest.MonkeyPatch
 
     def fails(self: StageSolver, problem: StageProblem) -> StageResult:
         if problem.time_s > 1.5e-3:
-            raise MarchError(problem.time_s, "made to fail")
+            raise SolverError(problem.time_s, "made to fail")
         return solve(self, problem)
 
     monkeypatch.setattr(StageSolver, "solve", fails)

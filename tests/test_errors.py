@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from nugget import constants
-from nugget.errors import InputError, MarchError, NuggetError
+from nugget.errors import InputError, NuggetError, SolverError
 
-ERRORS = [InputError("mine.toml: strip.width", "8 mn", "a length"), MarchError(3.2e-3, "no way on")]
+ERRORS = [InputError("mine.toml: strip.width", "8 mn", "a length"), SolverError(3.2e-3, "no way on")]
 
 
 def test_an_input_error_names_place_value_and_what_is_wanted() -> None:

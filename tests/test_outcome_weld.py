@@ -15,7 +15,7 @@ from small import coarse
 from nugget.api import Weld
 from nugget.errors import InputError
 from nugget.outcome.loading import load_weld
-from nugget.outcome.weld import march_weld, watch
+from nugget.outcome.weld import iter_steps, march_weld
 
 
 @pytest.fixture(scope="module")
@@ -141,7 +141,7 @@ def test_layers_are_kept_as_they_are_drawn(weld: Weld) -> None:
 def test_watching_is_marching() -> None:
     """The same steps to the same end, with the fields on the way."""
     setup = coarse("pulse.0.duration=0.1 ms", until_ms=20)
-    states = list(watch(setup))
+    states = list(iter_steps(setup))
     seen: list[float] = []
     weld = march_weld(setup, on_step=lambda state: seen.append(state.time_s))
     assert seen == [state.time_s for state in states] == weld.history["time_s"].tolist()

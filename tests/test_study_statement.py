@@ -15,7 +15,7 @@ from scipy.stats import norm
 from small import coarse
 from statements import SAMPLE, fake
 
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.merit.limit import titles
 from nugget.setup import Setup, default_setup
 from nugget.study.inputs.uncertain import inputs_of
@@ -112,7 +112,7 @@ def test_welds_that_were_not_finished_count_as_harm(monkeypatch: pytest.MonkeyPa
     assert harm.share > 0.125
     assert some.chance("unfinished") is not None
     monkeypatch.setattr(SAMPLE, lambda _: Sample({}, {}, (), False, "it stopped"))
-    with pytest.raises(MarchError, match="32 of 32 welds"):
+    with pytest.raises(SolverError, match="32 of 32 welds"):
         state(SETUP, welds=(32,), fine=0)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from small import Marched, at, coarse, marched
 
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.field.checkerboard import CheckerboardSolver
 from nugget.field.linear import BandedSolver
 from nugget.grid import stack
@@ -253,8 +253,8 @@ class Failing(StageSolver):
 def test_a_march_that_cannot_go_on_says_when_and_why() -> None:
     setup = coarse("pulse.0.duration=0.2 ms", until_ms=0.2)
     model = WeldModel(setup)
-    stages = Failing(model, 0.1e-3, MarchError(0.1e-3, "made to fail"))
-    with pytest.raises(MarchError) as caught:
+    stages = Failing(model, 0.1e-3, SolverError(0.1e-3, "made to fail"))
+    with pytest.raises(SolverError) as caught:
         list(March(setup, model, stages=stages))
     assert caught.value.why == "made to fail"
     assert caught.value.time_s == pytest.approx(0.1e-3, rel=1e-3), "as far as it got"

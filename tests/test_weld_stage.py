@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from small import coarse
 
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.field.heat import NewtonUpdate
 from nugget.outcome.weld import march_weld
 from nugget.setup import default_setup
@@ -114,7 +114,7 @@ def test_no_stage_of_an_ordinary_weld_is_given_up() -> None:
     def counted(self: StageSolver, problem: StageProblem) -> StageResult:
         try:
             return solve(self, problem)
-        except MarchError as failure:
+        except SolverError as failure:
             given_up.append(failure)
             raise
 
@@ -176,7 +176,7 @@ def test_without_a_source_nothing_flows_and_nothing_heats() -> None:
 
 
 def test_a_stage_that_does_not_settle_says_so() -> None:
-    with pytest.raises(MarchError, match="at 2 ms: a stage did not settle within 1 iterations"):
+    with pytest.raises(SolverError, match="at 2 ms: a stage did not settle within 1 iterations"):
         stage(MODELS["series"], MODELS["series"].initial(), 1e-3, tolerance=StageTolerance(iterations=1))
 
 
@@ -184,7 +184,7 @@ def test_a_temperature_that_is_no_number_ends_the_stage() -> None:
     model = MODELS["series"]
     h = model.initial()
     h[0, 0] = np.inf
-    with np.errstate(all="ignore"), pytest.raises(MarchError, match="not a number"):
+    with np.errstate(all="ignore"), pytest.raises(SolverError, match="not a number"):
         stage(model, h, on=False)
 
 

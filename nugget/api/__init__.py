@@ -63,11 +63,11 @@ from nugget.api.results import Judgement, Weld
 from nugget.api.studies import calibrate, chart, scatter, suggest
 from nugget.api.welds import judge, load_weld, simulate
 from nugget.crosscheck.check import CrossCheck, CrossCheckError, cross_check
-from nugget.errors import InputError, MarchError, NuggetError
+from nugget.errors import InputError, NuggetError, SolverError
 from nugget.materials.material import Material
 from nugget.merit.figure import Figure, register_figure
 from nugget.merit.limit import Limit
-from nugget.outcome.weld import watch
+from nugget.outcome.weld import iter_steps
 from nugget.setup import Setup, default_setup, load_setup, preset, preset_names
 from nugget.study.sweep import Sweep, sweep
 
@@ -78,16 +78,17 @@ __all__ = [
     "InputError",
     "Judgement",
     "Limit",
-    "MarchError",
     "Material",
     "NuggetError",
     "Setup",
+    "SolverError",
     "Sweep",
     "Weld",
     "calibrate",
     "chart",
     "cross_check",
     "default_setup",
+    "iter_steps",
     "judge",
     "load_setup",
     "load_weld",
@@ -101,5 +102,4 @@ __all__ = [
     "simulate",
     "suggest",
     "sweep",
-    "watch",
 ]

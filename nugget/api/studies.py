@@ -112,7 +112,7 @@ def scatter(
     ------
     InputError
         When a tolerance reaches what no setup can have.
-    MarchError
+    SolverError
         When hardly a march came to its end.
 
     Examples
@@ -170,7 +170,7 @@ def calibrate(
     ------
     InputError
         One line that names the file, the row and the column.
-    MarchError
+    SolverError
         When the model gives no answer for the setup as it is.
     """
     from nugget.study.calibration.bench import gather

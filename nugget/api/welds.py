@@ -42,7 +42,7 @@ def simulate(
     ------
     InputError
         If an instant lies beyond the longest run.
-    MarchError
+    SolverError
         If the march cannot converge; it says at which time and why.
 
     Examples
@@ -88,7 +88,7 @@ def judge(
 
     Raises
     ------
-    MarchError
+    SolverError
 
     Examples
     --------

@@ -224,7 +224,7 @@ def cross_check(
     ------
     CrossCheckError
         If anything differs by more than 1 %; its ``check`` holds all differences.
-    MarchError
+    SolverError
         If the march, or its repetition, does not converge.
     NuggetError
         If FiPy is missing.

@@ -11,7 +11,7 @@ from nugget.arrays import FloatArray
 from nugget.crosscheck.fipy_fields import Ampere, Contact, FipyFields, exposed_area
 from nugget.crosscheck.properties import CellProperties
 from nugget.crosscheck.recording import Recorded
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.grid.stack import Grid
 from nugget.setup import Setup
 from nugget.setup.description import Pulse
@@ -167,4 +167,4 @@ class Repetition:
             T = fresh
             if change < SETTLED_K + SETTLED_SHARE * float(np.abs(T - self.setup.ambient_K).max()):
                 return Stage(h, T, amps, load, made, ampere)
-        raise MarchError(time_s, f"the repetition with FiPy did not settle: {change:.3g} K")
+        raise SolverError(time_s, f"the repetition with FiPy did not settle: {change:.3g} K")

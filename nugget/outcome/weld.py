@@ -165,7 +165,7 @@ class Weld:
         return write_whole(Path(path), write)
 
 
-def watch(setup: Setup) -> Iterator[WeldState]:
+def iter_steps(setup: Setup) -> Iterator[WeldState]:
     """Step through a weld: yields a `WeldState` with the fields after every accepted step.
 
     Ends, like `march_weld`, when the interior probes have passed their peak.

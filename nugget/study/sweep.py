@@ -17,7 +17,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.constants import VERSION
-from nugget.errors import InputError, MarchError
+from nugget.errors import InputError, SolverError
 from nugget.materials.material import Material
 from nugget.merit.figure import FIGURES
 from nugget.outcome.verdict import state_of
@@ -234,7 +234,7 @@ def _march(setup: Setup) -> _Run:
     """March one weld; one argument, for executors."""
     try:
         figures = march_weld(setup).figures
-    except (MarchError, ArithmeticError) as failure:
+    except (SolverError, ArithmeticError) as failure:
         return _Run({}, "", str(failure))
     numbers = {
         name: np.nan if value is None else float(value)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.field.electric import ElectricSolution
 from nugget.field.heat import Conduction, HeatOperator, NewtonUpdate
 from nugget.weld.active_source import ActiveSource, CircuitState
@@ -171,7 +171,7 @@ class StageSolver:
 
         Raises
         ------
-        MarchError
+        SolverError
             If the iteration does not settle.
         ArithmeticError
             If an operator is not positive definite.
@@ -181,7 +181,7 @@ class StageSolver:
             if iteration.improve(number):
                 return iteration.result(number + 1)
             iteration.prepare_next()
-        raise MarchError(
+        raise SolverError(
             problem.time_s, f"a stage did not settle within {self.tolerance.iterations} iterations"
         )
 
@@ -343,9 +343,9 @@ class _Iteration:
 
     def _give_up_if_hopeless(self, number: int) -> None:
         if not np.isfinite(self.change):
-            raise MarchError(self.problem.time_s, "a temperature is not a number")
+            raise SolverError(self.problem.time_s, "a temperature is not a number")
         if number >= HOPELESS_AFTER and self.change > HOPELESS:
-            raise MarchError(self.problem.time_s, "a stage does not settle")
+            raise SolverError(self.problem.time_s, "a stage does not settle")
 
 
 def across_kinks(

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.field.heat import HeatOperator
 from nugget.weld.active_source import ActiveSource, CircuitState
 from nugget.weld.interface_model import ContactStart
@@ -196,7 +196,7 @@ class Stepper:
 
         Raises
         ------
-        MarchError, ArithmeticError
+        SolverError, ArithmeticError
             If a stage does not settle.
         """
         carry = self.start(state) if carry is None else carry
@@ -208,19 +208,19 @@ class Stepper:
 
         Raises
         ------
-        MarchError
+        SolverError
             If no step is small enough.
         """
         allowed, rejected, dt = 1.0, 0, dt_s
         while True:
             if dt < SMALLEST_S:
-                raise MarchError(state.time_s, "the step size fell below 0.1 ns")
+                raise SolverError(state.time_s, "the step size fell below 0.1 ns")
             try:
                 trial = self.trial(state, dt, carry)
-            except (MarchError, ArithmeticError) as failure:
-                why = failure.why if isinstance(failure, MarchError) else str(failure)
+            except (SolverError, ArithmeticError) as failure:
+                why = failure.why if isinstance(failure, SolverError) else str(failure)
                 if dt < FAILING_S:
-                    raise MarchError(state.time_s, why) from failure
+                    raise SolverError(state.time_s, why) from failure
                 log.debug("step of %.4g us from %.6g ms refused: %s", dt * 1e6, state.time_s * 1e3, why)
                 rejected, dt = rejected + 1, dt * AFTER_FAILURE
                 continue

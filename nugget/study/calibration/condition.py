@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.outcome.melt import MELTED
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup
@@ -119,7 +119,7 @@ def answer(ask: Ask) -> Answer:
     try:
         trunk = _Trunk(ask.setup, ask.longest_s)
         return _read(trunk, ask)
-    except (MarchError, ArithmeticError) as failure:
+    except (SolverError, ArithmeticError) as failure:
         return Answer(failed=str(failure))
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.study.calibration.bench import Bench
 from nugget.study.calibration.condition import Answer
 from nugget.study.calibration.identifiable import (
@@ -133,7 +133,7 @@ def calibrate(
 
     Raises
     ------
-    MarchError
+    SolverError
         When the model gives no answer for the setup as it is.
     """
     marcher = Marcher(bench, executor, finished, on_done)
@@ -147,7 +147,7 @@ def calibrate(
         chosen, unseen = list(range(len(candidates))), []
     before = marcher.outputs(candidates, own[None, :])[0]
     if before is None:
-        raise MarchError(0.0, f"no answer for the setup as it is: {marcher.reason}")
+        raise SolverError(0.0, f"no answer for the setup as it is: {marcher.reason}")
     some = [candidates[k] for k in chosen]
     if not some:
         return _nothing(bench, "none of the inputs moves what was seen enough", unseen, before, marcher)
@@ -167,7 +167,7 @@ def _sensitivity(marcher: Marcher, knobs: Sequence[Knob], place: FloatArray) -> 
     places = nudged(place)
     outputs = marcher.outputs(knobs, places)
     if outputs[0] is None:
-        raise MarchError(0.0, f"no answer for the setup as it is: {marcher.reason}")
+        raise SolverError(0.0, f"no answer for the setup as it is: {marcher.reason}")
     return outputs[0], slopes_of(places, outputs)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.registry.damage_figures import BURN_THROUGH_SHARE
@@ -104,7 +104,7 @@ class Trunk:
                 if self.recorder.done():
                     self.runs[self.longest_s] = self._run(self.recorder, self.longest_s, True)
                     return
-        except MarchError as failure:
+        except SolverError as failure:
             self.ended = str(failure)
 
     def _burnt(self) -> bool:

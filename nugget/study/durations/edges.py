@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.outcome.figures import figures_of
 from nugget.outcome.registry.damage_figures import CERTAIN
 from nugget.setup import Setup
@@ -190,7 +190,7 @@ def _edge(trunk: Trunk, one: Criterion) -> Edge:
             low_s, high_s = _count(ask, bracket, guess_s, step_s)
         else:
             low_s, high_s = _close(ask, bracket, guess_s, shortest_s)
-    except MarchError as failure:
+    except SolverError as failure:
         return _absent(trunk, one, str(failure))
     if step_s is not None:
         return _placed(trunk, one, low_s if one.kind == "limit" else high_s, low_s, high_s)

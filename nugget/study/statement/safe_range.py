@@ -6,7 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from nugget.errors import InputError, MarchError
+from nugget.errors import InputError, SolverError
 from nugget.setup import Setup
 from nugget.study.durations.edges import count_s
 from nugget.study.inputs.uncertain import Inputs, inputs_of
@@ -76,7 +76,7 @@ def safe_range(
     ------
     InputError
         When a spread reaches what no setup can have.
-    MarchError
+    SolverError
         When hardly a march of the setup's own pulse came to its end.
     """
     inputs = inputs_of(setup) if inputs is None else inputs
@@ -103,7 +103,7 @@ def safe_range(
             next_s = _moved(setup, way * steps)
             try:
                 verdict = said(_lasting(setup, next_s)).verdict if next_s > 0.0 else "no pulse"
-            except (InputError, MarchError) as refusal:  # a pulse that the switch or the slopes do not allow
+            except (InputError, SolverError) as refusal:  # a pulse that the switch or the slopes do not allow
                 verdict = str(refusal)
             if verdict != IN_WINDOW:
                 word = verdict

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.merit.figure import FIGURES
 from nugget.merit.limit import by_id
 from nugget.outcome.figures import figures_of
@@ -73,7 +73,7 @@ def sample(setup: Setup) -> Sample:
         with threadpool_limits(limits=1):
             recorder, reached = _marched(setup)
             figures = figures_of(recorder, reached)
-    except (MarchError, ArithmeticError) as failure:
+    except (SolverError, ArithmeticError) as failure:
         return Sample({}, {}, (), False, str(failure))
     limits, history = by_id(setup.limits), recorder.history()
     values = {id: limit.value_in(figures) for id, limit in limits.items()}

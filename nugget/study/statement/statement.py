@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from nugget.arrays import FloatArray
-from nugget.errors import MarchError
+from nugget.errors import SolverError
 from nugget.setup import Setup
 from nugget.study.durations.criteria import criteria_of
 from nugget.study.inputs.uncertain import Inputs, inputs_of
@@ -145,7 +145,7 @@ def state(
     ------
     InputError
         When a spread reaches what no setup can have.
-    MarchError
+    SolverError
         When hardly a march came to its end.
     """
     inputs = inputs_of(setup) if inputs is None else inputs
@@ -186,7 +186,7 @@ def _stated(
     ended = [k for k, one in enumerate(welds) if not one.failed]
     failed = tuple(one.failed for one in welds if one.failed)
     if 2 * len(ended) < len(welds):
-        raise MarchError(0.0, f"{len(failed)} of {len(welds)} welds did not come to their end: {failed[0]}")
+        raise SolverError(0.0, f"{len(failed)} of {len(welds)} welds did not come to their end: {failed[0]}")
     samples, deviations = tuple(welds[k] for k in ended), drawn[ended]
     repeated = {place: fine[k] for place, k in enumerate(ended) if k < len(fine) and not fine[k].failed}
     setup = inputs.setup

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from nugget.errors import InputError, MarchError
+from nugget.errors import InputError, SolverError
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S, Pulse
 from nugget.study.durations.branches import Trunk
@@ -129,7 +129,7 @@ class _Pairs:
         pulses = replace(first, duration_s=duration_s), replace(last, duration_s=duration_s)
         trunk = Trunk(self.setup.with_({"pulse": pulses}), duration_s)
         if trunk.searched_s <= 0.0:
-            raise MarchError(0.0, trunk.ended)
+            raise SolverError(0.0, trunk.ended)
         run = trunk.run(trunk.searched_s, True)
         self.excess[duration_s] = {c.key: c.excess(run.figures, run.history) for c in self.criteria}
         self.figures[duration_s] = run.figures
@@ -168,11 +168,11 @@ def _grow_equal(setup: Setup, longest_s: float) -> Growth:
     for duration_s in durations:
         try:
             pairs.run(float(duration_s))
-        except MarchError as failure:
+        except SolverError as failure:
             ended = str(failure)
             break
     if not pairs.excess:
-        raise MarchError(0.0, ended)
+        raise SolverError(0.0, ended)
     for _ in range(REFINED if step_s is None else 0):
         edges = [pairs.edge(c, None) for c in pairs.criteria if c.kind != "bond"]
         known = [edge.duration_s for edge in edges if edge.duration_s and edge.kind == "limit"]
