@@ -53,7 +53,7 @@ def test_amounts_as_people_read_them(said: str, expected: str) -> None:
         ("interior_dose", "at most", 0.01, 1e-9, ("1.0e-09", "0.01", "+0.01")),
         ("can_penetration", "at most", 0.5, 0.75, ("75 %", "50 %", "-25 points")),
         ("load_share", "at least", 0.5, 0.9, ("90 %", "min 50 %", "+40 points")),
-        ("expulsion", "never", 0.0, 1.0, ("yes", "no", "-")),
+        ("expulsion", "never", 0.0, 1.0, ("yes", "never", "-")),
         ("peak_current_A", "at most", 1800.0, 1400.0, ("1400 A", "1800 A", "+400 A")),
         ("interior_peak_K", "at most", 403.15, None, ("-", "130 °C", "-")),
     ],

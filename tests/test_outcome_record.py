@@ -59,6 +59,10 @@ def test_every_material_limit_and_reaction_is_cited(weld: Weld) -> None:
     for limit in weld.setup.limits:
         assert f"limit: {limit.id}" in items
     assert "kinetics" in items
+    confidence = {entry["item"]: entry["confidence"] for entry in cited}
+    assert all(confidence.values())
+    assert confidence["contact.faying.film"] == "memory"
+    assert confidence["cell.wall"] == "unknown", "common practice, no source"
 
 
 def test_what_is_not_used_is_not_cited() -> None:

@@ -133,7 +133,8 @@ def _strength_lines(material: Material) -> list[str]:
 
 def _curve_lines(key: str, curve: Curve) -> list[str]:
     factor, unit = _SHOWN[key]
-    lines = [f"{key.replace('_', ' ')} [K: {unit}]"]
+    name = key.replace("conductivity", "thermal conductivity").replace("_", " ")
+    lines = [f"{name} [K: {unit}]"]
     cells = [f"{t:g}: {v * factor:.4g}" for t, v in zip(curve.temperature_K, curve.value, strict=True)]
     lines += textwrap.wrap(
         ", ".join(cell.replace(" ", "\0") for cell in cells), 100, initial_indent="  ", subsequent_indent="  "
@@ -141,7 +142,8 @@ def _curve_lines(key: str, curve: Curve) -> list[str]:
     lines = [line.replace("\0", " ") for line in lines]
     for part in curve.stretches:
         note = f" ({part.citation.note})" if part.citation.note else ""
-        span = f"  {part.first_K:.0f} to {part.last_K:.0f} K"
+        first, last = f"{part.first_K:.0f}", f"{part.last_K:.0f}"
+        span = f"  at {first} K" if first == last else f"  {first} to {last} K"
         lines.append(f"{span} [{part.citation.confidence}] {part.citation.work}{note}")
     return lines
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from nugget.setup import Setup, fact_sources
 from nugget.setup.description import Description
 
 CAUTIONS = (
@@ -15,7 +16,7 @@ CAUTIONS = (
 
 
 def data_sources(setup: Description) -> list[dict[str, str]]:
-    """Citations of the data that a run with `setup` uses, one for each property or limit."""
+    """Citations of the data that a run with `setup` uses: properties, limits, facts of cell and contact."""
     materials = {(m.name, m.temper): m for m in setup.materials()}.values()
     names = [material.name for material in materials]
     found: list[dict[str, str]] = []
@@ -34,5 +35,19 @@ def data_sources(setup: Description) -> list[dict[str, str]]:
         cited = {"source": limit.source, "confidence": limit.confidence, "note": limit.severity}
         found.append({"item": f"limit: {limit.id}", **cited})
     if setup.kinetics is not None:
-        found.append({"item": "kinetics", "source": setup.kinetics.source, "confidence": "", "note": ""})
+        found.append(_stated("kinetics", setup.kinetics.source))
+    if isinstance(setup, Setup):  # only what came from a file knows which of its numbers are built in
+        found += [_stated(path, source) for path, source in fact_sources(setup).items()]
     return found
+
+
+def _stated(item: str, source: str) -> dict[str, str]:
+    """A citation whose own words say how far it is to be trusted."""
+    words = {
+        "from memory": "memory",
+        "assumption": "assumption",
+        "no source": "unknown",
+        "no published": "unknown",
+    }
+    confidence = next((mark for said, mark in words.items() if said in source), "found")
+    return {"item": item, "source": source, "confidence": confidence, "note": ""}

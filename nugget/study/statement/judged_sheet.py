@@ -139,7 +139,7 @@ def limit_words(judged: Judged) -> tuple[str, str, str]:
     """Value, bound and margin of a limit in the units that people use."""
     limit, one, margin = judged.limit, judged.limit.what, judged.margin
     bound = amounts.figure(one, limit.bound)
-    allowed = f"min {bound}" if limit.sense == "at least" else bound
+    allowed = {"at least": f"min {bound}", "at most": bound, "never": "never"}[limit.sense]
     room = amounts.NOTHING if margin is None or limit.sense == "never" else amounts.difference(one, margin)
     return amounts.figure(one, judged.value), allowed, room
 
