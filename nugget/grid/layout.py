@@ -29,7 +29,7 @@ FIXED_EDGE_CELLS, FIXED_EDGE_GROWTH = 100.0, 0.15
 beside tip cells that end there, and an even grid overstates the load by 3 %."""
 GROWTH_TO_CAP = math.log(1.05)
 """Neighbours differ by 5 % where a growing contact may come to lie: its edge meets cells of like width."""
-GROWTH_BEYOND = 0.6
+GROWTH_BEYOND = 0.4
 """Cell width gained per distance outside all contacts, where fields fall off as powers of the radius."""
 ROWS_OVER_COLUMNS, ROWS_IN_STRIP = 0.8, 12.0
 """Height of the rows at a contact over the width of its columns, and rows a strip has at least. Under a
