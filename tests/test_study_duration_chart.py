@@ -65,6 +65,10 @@ def test_the_plan_holds_every_column_and_the_welds_of_the_spread() -> None:
 
 
 def test_a_fit_of_the_machine_and_what_the_user_says_narrow_the_welds() -> None:
+    fitted = {"fields": ["electrode.force"], "deviations": [0.005], "correlations": [[1.0]]}
+    machine = SETUP.with_({"uncertainty.fitted": fitted})
+    forces = [setup.force_N for setup, _ in plan_chart(machine, AXIS).tasks.values()]
+    assert 29.0 < min(forces) < max(forces) < 31.0
     known = inputs_of(SETUP, ["electrode.force=1 %"])
     forces = [setup.force_N for setup, _ in plan_chart(SETUP, AXIS, inputs=known).tasks.values()]
     assert 29.0 < min(forces) < max(forces) < 31.0

@@ -228,7 +228,8 @@ def _planned(
         return PanelPlan(strip, around, nominal)
     design = design_of(around[0], len(columns), welds)
     rows = [around[c].setup_at(row) for row, c in zip(design.deviations, design.columns, strict=True)]
-    return PanelPlan(strip, around, nominal, design, keys(map(coarse, rows)), keys(rows[:FINE]))
+    fine = keys(rows[:FINE])  # the longest first, so that all workers end together
+    return PanelPlan(strip, around, nominal, design, keys(map(coarse, rows)), fine)
 
 
 def draw_up(

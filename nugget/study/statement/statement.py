@@ -155,7 +155,7 @@ def state(
     for count in welds:
         rows = [inputs.setup_at(row) for row in drawn[:count]]
         many, few = keyed(map(coarse, rows)), keyed(rows[:fine])
-        tasks = dict([*many, *few])
+        tasks = dict([*few, *many])  # the longest first, so that all workers end together
 
         def counted(key: str, total: int = len(tasks)) -> None:
             if on_done is not None:
