@@ -189,7 +189,7 @@ def test_an_interrupted_chart_goes_on_and_ends_the_same(tmp_path: Path) -> None:
 
 
 def test_the_table_holds_every_edge_in_si() -> None:
-    found = draw_up(plan_chart(SETUP, AXIS), advice=False)
+    found = draw_up(plan_chart(SETUP, AXIS, longest_s=20e-3), advice=False)
     rows = list(csv.DictReader(io.StringIO(chart_csv(found))))
     assert len(rows) == 6
     first = rows[0]
