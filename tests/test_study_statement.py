@@ -20,7 +20,7 @@ from nugget.merit.limit import titles
 from nugget.setup import Setup, default_setup
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
-from nugget.study.statement.chances import GOOD, JOINT, Chance
+from nugget.study.statement.chances import JOINT, Chance
 from nugget.study.statement.measuring import remaining
 from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
@@ -251,30 +251,6 @@ def test_a_real_weld_says_how_far_it_is_from_every_limit() -> None:
     assert (one.excess["target"] >= 0.0) == one.enough
     for limit in quick.limits:
         assert (one.excess[limit.id] > 0.0) == (limit.id in one.broken), limit.id
-
-
-@pytest.mark.full
-@pytest.mark.parametrize("duration", ["2 ms", "2.5 ms", "3 ms"])
-def test_chances_against_plain_sampling(duration: str) -> None:
-    """Within five points of three hundred counted welds, and never optimistic on harm by more."""
-    setup = default_setup(
-        [f"pulse.0.duration={duration}", "numerics.refinement=0.25", "numerics.tolerance=4 K"]
-    )
-    found = state(setup)
-    inputs = inputs_of(setup)
-    rows = inputs.drawn(300, 77)
-    plain = [sample(inputs.setup_at(row)) for row in rows]
-    noise = 2.0 * math.sqrt(0.25 / len(plain))
-    enough = np.mean([one.enough for one in plain])
-    joint = found.chance(JOINT)
-    assert joint is not None
-    assert abs(joint.share - enough) < 0.05 + noise
-    for limit in setup.limits:
-        one = found.chance(limit.id)
-        counted = np.mean([limit.id in weld.broken for weld in plain])
-        if one is not None:
-            assert one.high >= counted - 0.05 - noise, limit.id
-    assert found.chance(GOOD) is not None
 
 
 def test_energy_that_the_circuit_loses_is_spoken_of(found: Statement) -> None:

@@ -31,8 +31,8 @@ from nugget.study.tasks import run_all
 SCATTER_S = 60.0
 """What a scatter may take, workers' start included."""
 PLAIN_SEED = 77
-TOO_LOW = 0.05
-"""No interval of harm ends further below the counted share than this."""
+TOO_FAR = 0.05
+"""By no more than this may an interval of harm end below the counted share, or one of the joint begin above."""
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -54,7 +54,10 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def against_plain(count: int, workers: int, overrides: list[str]) -> int:
-    """Print how statements of few welds compare with many counted ones; 1 when harm is stated too low."""
+    """Print how statements of few welds compare with many counted ones.
+
+    Returns 1 when harm is stated too low, or the joint too high, in any of them.
+    """
     setup = default_setup(overrides)
     inputs = inputs_of(setup)
     drawn = inputs.drawn(count, PLAIN_SEED)
@@ -64,20 +67,21 @@ def against_plain(count: int, workers: int, overrides: list[str]) -> int:
     )
     sets = [range(k, k + WELDS[0]) for k in range(0, count - WELDS[0] + 1, WELDS[0])]
     found = [_of_one_spot(inputs, drawn[list(some)], [welds[k] for k in some]) for some in sets]
-    low = 0
+    wrong = 0
     for key in found[0]:
         counted = _counted(setup, welds, key)
         shares = np.array([one[key].share for one in found])
         ends = np.array([(one[key].low, one[key].high) for one in found])
         held = float(np.mean((ends[:, 0] <= counted) & (counted <= ends[:, 1])))
-        below = int((ends[:, 1] < counted - TOO_LOW).sum())
-        low += below * (found[0][key].severity == "harm")
+        joint = key == JOINT
+        off = int((ends[:, 0] > counted + TOO_FAR if joint else ends[:, 1] < counted - TOO_FAR).sum())
+        wrong += off * (joint or found[0][key].severity == "harm")
         print(
             f"{key:24s} counted {100.0 * counted:5.1f} %, stated {100.0 * shares.mean():5.1f} (scatter"
             f" {100.0 * shares.std():.1f}, half interval {50.0 * np.ptp(ends, axis=1).mean():.1f}); held in"
-            f" {100.0 * held:.0f} % of {len(sets)} sets, too low by over 5 points in {below}"
+            f" {100.0 * held:.0f} % of {len(sets)} sets, on the unsafe side by over 5 points in {off}"
         )
-    return int(low > 0)
+    return int(wrong > 0)
 
 
 def _of_one_spot(inputs: Inputs, drawn: FloatArray, welds: list[Sample]) -> dict[str, Chance]:
