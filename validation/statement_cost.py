@@ -32,7 +32,7 @@ SCATTER_S = 60.0
 """What a scatter may take, workers' start included."""
 PLAIN_SEED = 77
 TOO_FAR = 0.05
-"""By no more than this may an interval of harm end below the counted share, or one of the joint begin above."""
+"""By no more may an interval of harm end below the counted share, or one of the joint begin above."""
 
 
 def main(argv: list[str] | None = None) -> int:
