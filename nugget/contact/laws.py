@@ -108,7 +108,7 @@ class MetallicContact:
     film_ohm_m2: float = 0.0
 
     def resistance(self, contact: ContactConditions) -> FloatArray:
-        return AsperityContact(SPOTS_PER_M2, self.film_ohm_m2).resistance(contact)
+        return _many_spots(contact, SPOTS_PER_M2, self.film_ohm_m2)
 
 
 @dataclass(frozen=True)
@@ -126,11 +126,15 @@ class AsperityContact:
     film_ohm_m2: float = 0.0
 
     def resistance(self, contact: ContactConditions) -> FloatArray:
-        f = np.clip(contact.real_fraction, 1e-9, 1.0)
-        constriction = (
-            contact.resistivity_sum_ohm_m * math.sqrt(math.pi) / (4.0 * np.sqrt(self.spots_per_m2 * f))
-        )
-        return np.maximum(constriction * (1.0 - np.sqrt(f)) ** 1.5 + self.film_ohm_m2 / f, FLOOR_OHM_M2)
+        return _many_spots(contact, self.spots_per_m2, self.film_ohm_m2)
+
+
+def _many_spots(contact: ContactConditions, spots_per_m2: float, film_ohm_m2: float) -> FloatArray:
+    """Resistance per area of the a-spot law (`AsperityContact`)."""
+    f = np.minimum(np.maximum(contact.real_fraction, 1e-9), 1.0)
+    root = np.sqrt(f)
+    one = contact.resistivity_sum_ohm_m * (math.sqrt(math.pi / spots_per_m2) / 4.0) / root
+    return np.asarray(np.maximum(one * (1.0 - root) ** 1.5 + film_ohm_m2 / f, FLOOR_OHM_M2))
 
 
 @dataclass(frozen=True)

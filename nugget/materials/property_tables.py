@@ -181,6 +181,10 @@ class CellTables:
         """Return k_r, k_z [W/(m K)] and electrical conductivity [S/m]."""
         return self._columns(temperature_K, 0, 3)
 
+    def conductivity(self, temperature_K: FloatArray) -> FloatArray:
+        """Return electrical conductivity [S/m]."""
+        return self._columns(temperature_K, 2, 3)[0]
+
     def surfaces(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
         """Return electrical conductivity [S/m] and hardness [Pa]."""
         return self._columns(temperature_K, 2, 4)
@@ -192,7 +196,8 @@ class CellTables:
         """
         rates = len(RATES_1_S)
         found, share = _look_up(self.tables.strength, self.property_base, *_place(temperature_K))
-        return np.moveaxis(found[..., :rates] + share[..., None] * found[..., rates:], -1, 0)
+        strength = found[..., :rates] + share[..., None] * found[..., rates:]
+        return strength.transpose(-1, *range(temperature_K.ndim))
 
     def seebeck(self, temperature_K: FloatArray) -> FloatArray:
         """Return the absolute Seebeck coefficient [V/K]; zero where it is unknown."""

@@ -172,7 +172,6 @@ class ContactModel:
             radius_law = CreepingSpot(flat) if interface.law.grows else CreepingAsperities()
         self.radius_law = radius_law
         self.force_N, self.polarity = setup.force_N, setup.polarity
-        self.hardness_factor = setup.contact.hardness
         self.melt_strength_factor = setup.contact.melt_strength_factor
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
@@ -181,6 +180,7 @@ class ContactModel:
         self.sides: CellTables = tables.cells(np.maximum(grid.material[rows], 0))
         self._prepare_bearing(grid, tables)
         self.exists = np.arange(grid.shape[1]) < interface.columns
+        self._counted = self.exists * setup.contact.hardness
         # The gas beside the contact stays near ambient; its share of the heat is small.
         self.gap_W_m2K = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.stand_off_m
 
@@ -281,9 +281,8 @@ class ContactModel:
         thermal = latest.thermal if latest is not None else np.zeros_like(T[0])
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
         surfaces_K = np.array((above_K, below_K))
-        _, _, sigma = self.sides.conductivities(surfaces_K)
-        rho = (1.0 / np.maximum(sigma, LEAST_CONDUCTIVITY_S_M)).sum(axis=0)
-        return _Sides(above_K, below_K, halves, self._hardness(surfaces_K), rho)
+        rho = 1.0 / np.maximum(self.sides.conductivity(surfaces_K), LEAST_CONDUCTIVITY_S_M)
+        return _Sides(above_K, below_K, halves, self._hardness(surfaces_K), rho[0] + rho[1])
 
     def _hardness(self, surfaces_K: FloatArray) -> FloatArray:
         """Hardness of the softer side [Pa] in each column at each rate, shape (n_rates, nr).
@@ -294,10 +293,11 @@ class ContactModel:
         A factor lets it carry more, up to what the solid does at the rate.
         """
         strength = self.carrying.strength(surfaces_K)
-        melt = np.clip((surfaces_K - self.solidus_K) / self.melting_K, 0.0, 1.0)
-        enclosed = np.minimum(strength, self.melt_strength_factor * strength[0])
-        softer = (strength - melt * (strength - enclosed)).min(axis=1)
-        return np.asarray(np.where(self.exists, softer, 0.0) * self.hardness_factor)
+        melt = (surfaces_K - self.solidus_K) / self.melting_K
+        if float(melt.max()) > 0.0:
+            enclosed = np.minimum(strength, self.melt_strength_factor * strength[0])
+            strength = strength - np.minimum(np.maximum(melt, 0.0), 1.0) * (strength - enclosed)
+        return np.asarray(np.minimum(strength[:, 0], strength[:, 1]) * self._counted)
 
     def _peltier_V(self, sides: _Sides) -> FloatArray | float:
         """Heat per charge [J/C] that is set free where current passes from above to below.
