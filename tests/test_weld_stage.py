@@ -106,6 +106,20 @@ def test_an_error_counts_for_more_while_few_cells_are_warm() -> None:
     assert early == pytest.approx(late / math.sqrt(weld_model.FEWEST), rel=1e-3)
 
 
+def test_after_the_current_errors_count_in_temperature_and_most_inside_the_cell() -> None:
+    model = MODELS["series"]
+    warm = np.full(model.grid.shape, model.setup.ambient_K + 1.0)
+    sensible = model.tables.sensible_J_m3K[model.index]
+    metal, inside = (np.zeros(model.grid.shape) for _ in range(2))
+    metal[model.grid.rows("strip"), 0] = inside[model.grid.rows("separator"), 0] = 1.0
+    for where, weight in ((metal, weld_model.COOLING_METAL), (inside, weld_model.COOLING_INSIDE)):
+        off = 30.0 * where * sensible
+        heated = model.error_norm(off, warm)
+        assert model.cooling_norm(off, warm, sensible) == pytest.approx(weight * heated)
+        # While it freezes, 30 K worth of heat are 3 K.
+        assert model.cooling_norm(off, warm, 10.0 * sensible) == pytest.approx(0.1 * weight * heated)
+
+
 def test_no_stage_of_an_ordinary_weld_is_given_up() -> None:
     """Cells that hop over both ends of melting would swing for ever, were they not halved."""
     same = {"pulse.0.duration": "9 ms", "numerics.refinement": 0.5}
