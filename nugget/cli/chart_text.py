@@ -18,6 +18,8 @@ def print_chart(chart: Chart, commands: tuple[str, str] = ("nugget chart", "nugg
         print(f"Your setting: {amounts.time(chart.own_s)} at {chart.axis.text(chart.axis.own)}")
     for panel in chart.panels:
         print(f"\n{panel.strip}: window of pulse durations against {chart.axis.title}")
+        if chart.spread:
+            print(f"In window: {sure_words(chart)}, over everything that is not known exactly")
         for line in _table(chart, panel):
             print(line)
         for line in (*_said(chart, panel, commands), *_advice(chart, panel)):
@@ -31,7 +33,7 @@ def _table(chart: Chart, panel: Panel) -> list[str]:
     """One line for each column."""
     head = ["", "as set up, from", "until", "ends with"]
     if chart.spread:
-        head.append(f"in window ({sure_words(chart)})")
+        head.append("in window")
     rows = [head]
     for column in panel.columns:
         cells = [*_cells(column), *([_sure(column)] if chart.spread else [])]
