@@ -105,6 +105,8 @@ def difference(one: Figure, value: float) -> str:
         return f"{sign}{value:.0f} K"
     if one.unit == "share":  # of one, not of the value
         return f"{sign}{100.0 * value:.0f} points"
+    if one.unit == "1":
+        return f"{sign}{value:.2g}"
     return sign + figure(one, value)
 
 

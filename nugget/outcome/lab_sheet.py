@@ -202,4 +202,5 @@ def _pulse(pulse: Pulse, last: bool) -> str:
 def _source(setup: Setup) -> str:
     source = setup.document()["source"]
     facts = {k: v for k, v in source.items() if k not in ("kind", "time_s", "samples")}
-    return f"{source['kind']}: " + ", ".join(f"{k.replace('_', ' ')} {v}" for k, v in facts.items())
+    words = ", ".join(f"{k.replace('_', ' ')} {v}" for k, v in facts.items())
+    return f"{source['kind']}: {words.replace(' mohm', ' mΩ').replace(' uH', ' µH')}"
