@@ -9,8 +9,10 @@ import numpy as np
 from nugget.setup import Setup
 from nugget.study.calibration.condition import Answer, Ask
 
-TRUE = {"contact.radius_factor": 1.15, "source.internal_resistance": "6 mohm"}
+TRUE = {"contact.hardness_factor": 0.8, "source.internal_resistance": "5 mohm"}
 """What the invented machine has; the setup says 1.0 and 4.2 mohm."""
+AREA_M2 = 3e-8
+"""Of each of its contacts when it is cold."""
 
 
 def fake(ask: Ask) -> Answer:
@@ -18,7 +20,11 @@ def fake(ask: Ask) -> Answer:
     circuit = ask.setup.circuit
     volts = circuit.source.value(0.0)
     amps = volts / (circuit.series_ohm + 2e-3)
-    factor = ask.setup.contact.radius_factor
+    factor = ask.setup.contact.hardness_factor**-0.5
+    films = sum(ask.setup.get(f"contact.{side}.film") or 0.0 for side in ("tip", "faying"))
+    cold = (1e-3 + films / AREA_M2,)
+    if not ask.durations_s and not ask.times_s:
+        return Answer(cold_ohm=cold)
 
     def size(duration_s: float) -> float:
         heat = (amps / 1400.0) ** 2 * duration_s / 3e-3 / factor**2
@@ -37,6 +43,8 @@ def fake(ask: Ask) -> Answer:
         tuple(max(0.0, 400.0 * s) for s in grid),
         current,
         tuple(2e-3 * c for c in current),
+        tuple(0.5e-3 * factor for _ in sizes),
+        cold,
     )
 
 

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from invented_bench import fake, rows, trace
+from invented_bench import AREA_M2, TRUE, fake, rows, trace
 
 from nugget.errors import InputError, SolverError
 from nugget.setup import Setup, default_setup
 from nugget.study.calibration import marcher
 from nugget.study.calibration.bench import Bench, gather
 from nugget.study.calibration.condition import Answer, Ask
-from nugget.study.calibration.fit import Calibration, calibrate
+from nugget.study.calibration.fit import NARROWED, Calibration, Fitted, calibrate
 from nugget.study.calibration.fit_record import calibration_record, machine_toml
-from nugget.study.calibration.knobs import Knob, read_knob, usual_knobs
 from nugget.study.calibration.trial_table import read_trials
+from nugget.study.inputs.uncertain import inputs_of
+
+HARDNESS, SOURCE = "contact.hardness_factor", "source.internal_resistance"
+FILMS = ("contact.tip.film", "contact.faying.film")
 
 
 @pytest.fixture(scope="module")
@@ -33,200 +38,199 @@ def faked(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def bench(setup: Setup, tmp_path: Path) -> Callable[..., Bench]:
-    def make(text: str, scope: str = "") -> Bench:
-        path = tmp_path / "trials.csv"
+    def make(text: str = "", scope: str = "") -> Bench:
+        path, scopes = tmp_path / "trials.csv", []
         path.write_text(text, encoding="utf-8")
-        scopes = []
         if scope:
             scopes = [tmp_path / "scope.csv"]
             scopes[0].write_text(scope, encoding="utf-8")
-        return gather(read_trials(path, setup), setup, tmp_path, scopes)
+        return gather(read_trials(path, setup) if text else (), setup, tmp_path, scopes)
 
     return make
 
 
-def knobs(setup: Setup, *names: str) -> list[Knob]:
-    return [read_knob(setup, name) for name in names]
-
-
-def holds(calibration: Calibration, path: str, value: float) -> bool:
-    fitted = next(f for f in calibration.fitted if f.knob.path == path)
-    return fitted.low <= value <= fitted.high
+def fitted(calibration: Calibration, path: str) -> Fitted:
+    return next(one for one in calibration.fitted if one.item.path == path)
 
 
 @pytest.mark.usefixtures("faked")
 def test_known_values_lie_in_their_intervals(setup: Setup, bench: Callable[..., Bench]) -> None:
-    both = knobs(setup, "contact.radius_factor", "internal_resistance")
-    calibration = calibrate(bench(rows(setup, 6)), both)
-    assert calibration.state == "fitted"
-    assert holds(calibration, "contact.radius_factor", 1.15)
-    assert holds(calibration, "source.internal_resistance", 6e-3)
-    for fitted, bound in zip(calibration.fitted, calibration.bounds, strict=True):
-        width = math.log(fitted.high / fitted.low)
-        assert 0.7 < width / (2.0 * 1.96 * bound) < 1.5
-    assert calibration.gain > 3.0
+    found = calibrate(bench(rows(setup, 6), trace(setup)))
+    assert found.state == "fitted"
+    hardness = fitted(found, HARDNESS)
+    assert hardness.low <= float(TRUE[HARDNESS]) <= hardness.high
+    assert hardness.deviation < NARROWED
+    assert not any(one.at_its_end for one in found.fitted)
+    assert found.gain > 3.0
+    true = setup.with_(TRUE)
+    series = sum(f.value for f in found.fitted if f.item.path in (SOURCE, "leads.resistance"))
+    left = {SOURCE, "leads.resistance"} - {f.item.path for f in found.fitted}
+    series += sum(setup.get(path) or 0.0 for path in left)
+    assert series == pytest.approx(true.get(SOURCE) + true.get("leads.resistance"), rel=0.05)
 
 
 @pytest.mark.usefixtures("faked")
-def test_more_welds_narrow_the_intervals(setup: Setup, bench: Callable[..., Bench]) -> None:
-    both = knobs(setup, "contact.radius_factor", "internal_resistance")
-    few, many = (calibrate(bench(rows(setup, n)), both, advice=False).bounds for n in (6, 54))
-    assert many == pytest.approx(few / 3.0, rel=0.5)
+@pytest.mark.parametrize("welds", [6, 20])
+def test_the_posterior_is_that_of_a_grid(setup: Setup, bench: Callable[..., Bench], welds: int) -> None:
+    """One input: mean and deviation against the posterior worked out point by point."""
+    data = bench(rows(setup, welds))
+    found = calibrate(data, only=[HARDNESS], advice=False)
+    inputs = inputs_of(setup).some([[one.path for one in inputs_of(setup).items].index(HARDNESS)])
+    z = np.linspace(-3.0, 3.0, 241)
+    outputs = np.array([data.vector([fake(ask) for ask in data.asks(inputs, row)]) for row in z[:, None]])
+    log = data.log_likelihood(outputs) - 0.5 * z**2
+    weight = np.exp(log - log.max())
+    mean = float(z @ weight / weight.sum())
+    deviation = math.sqrt(float((z - mean) ** 2 @ weight / weight.sum()))
+    one = fitted(found, HARDNESS)
+    assert one.place == pytest.approx(mean, abs=0.3 * deviation)
+    assert one.deviation == pytest.approx(deviation, rel=0.25)
 
 
 @pytest.mark.usefixtures("faked")
-def test_it_picks_what_can_be_told_and_names_what_does_the_same(
+def test_a_resistance_alone_narrows_the_sum_of_the_films(setup: Setup, bench: Callable[..., Bench]) -> None:
+    sum_ohm_m2 = 4e-11
+    data = bench(f"cell,resistance\ncoupon,{(1e-3 + sum_ohm_m2 / AREA_M2) * 1e3:.4f} mohm\n")
+    found = calibrate(data)
+    assert found.state == "fitted"
+    assert {one.item.path for one in found.fitted} == set(FILMS)
+    assert sum(one.value for one in found.fitted) == pytest.approx(sum_ohm_m2, rel=0.15)
+    assert found.correlations[0, 1] < -0.3
+    assert [one.title for one in found.told] == ["cold resistances"]
+    assert {title for title, _ in found.told[0].left} == {"film under the tip", "film at the faying surface"}
+    machine = setup.with_(tomllib.loads(machine_toml(found, "t.csv")))
+    before, after = (
+        np.std([sum(values_at(one, row)) for row in one.drawn(256, 3)])
+        for one in (inputs_of(setup), inputs_of(machine))
+    )
+    assert after < 0.9 * before
+
+
+def values_at(inputs: object, row: object) -> list[float]:
+    values = inputs.values(row)  # type: ignore[attr-defined]
+    return [v for one, v in zip(inputs.items, values, strict=True) if one.path in FILMS]  # type: ignore[attr-defined]
+
+
+@pytest.mark.usefixtures("faked")
+def test_a_trace_alone_tells_the_circuit(setup: Setup, bench: Callable[..., Bench]) -> None:
+    found = calibrate(bench(scope=trace(setup)))
+    assert found.state == "fitted"
+    assert [one.title for one in found.told] == ["scope traces"]
+    paths = {one.item.path for one in found.fitted}
+    assert {SOURCE, "leads.inductance"} <= paths
+    assert HARDNESS not in paths
+    assert (
+        next(one for one in found.blind if one.item.path == HARDNESS).reason
+        == "too small an effect on the observations"
+    )
+
+
+@pytest.mark.usefixtures("faked")
+def test_a_print_alone_tells_the_hardness(setup: Setup, bench: Callable[..., Bench]) -> None:
+    found = calibrate(bench("cell,duration,print\ncoupon,4 ms,0.62 mm\n"))
+    assert found.state == "fitted"
+    assert [one.item.path for one in found.fitted] == [HARDNESS]
+    assert fitted(found, HARDNESS).value < 0.9
+    assert found.told[0].title == "prints"
+
+
+@pytest.mark.usefixtures("faked")
+def test_advice_names_the_trace_and_the_resistance_that_were_not_taken(
     setup: Setup, bench: Callable[..., Bench]
 ) -> None:
-    calibration = calibrate(bench(rows(setup, 6)))
-    paths = {f.knob.path for f in calibration.fitted}
-    assert "contact.radius_factor" in paths
-    series = {"source.internal_resistance", "leads.resistance", "source.open_circuit_voltage"}
-    assert len(paths & series) == 1
-    reasons = {b.knob.path: b.reason for b in calibration.blind}
-    assert set(reasons) == {k.path for k in usual_knobs(setup)} - paths
-    assert all("not distinguishable from" in reasons[path] for path in series - paths)
-    assert reasons["contact.faying.film"] == "too small an effect on the observations"
-
-
-@pytest.mark.usefixtures("faked")
-def test_a_trace_tells_the_inductance(setup: Setup, bench: Callable[..., Bench]) -> None:
-    inductance = [*knobs(setup, "inductance"), *knobs(setup, "internal_resistance")]
-    calibration = calibrate(bench(rows(setup, 2), trace(setup)), inductance, advice=False)
-    assert holds(calibration, "leads.inductance", 0.6e-6)
-    assert holds(calibration, "source.internal_resistance", 6e-3)
-
-
-@pytest.mark.usefixtures("faked")
-def test_advice_names_the_trace_that_was_not_taken(setup: Setup, bench: Callable[..., Bench]) -> None:
-    without = calibrate(bench(rows(setup, 2)))
-    assert without.advice[0].kind == "trace"
-    assert 0.0 < without.advice[0].factor < 1.0
-    factors = [one.factor for one in without.advice]
-    assert any(one.kind == "peel" for one in without.advice)
-    assert all(f < 1.0 for f in factors)
+    kinds = [one.kind for one in calibrate(bench(rows(setup, 2))).advice]
+    assert {"trace", "cold"} <= set(kinds)
+    assert all(0.0 < one.factor < 1.0 for one in calibrate(bench(rows(setup, 2))).advice)
 
 
 @pytest.mark.usefixtures("faked")
 def test_data_that_say_nothing_give_no_values(setup: Setup, bench: Callable[..., Bench]) -> None:
-    calibration = calibrate(bench("cell,duration,result\ncoupon,6 ms,held\n"))
-    assert calibration.state == "says nothing"
-    assert calibration.fitted == ()
-    assert calibration.overrides == {}
-    chosen = knobs(setup, "contact.faying.film")
-    forced = calibrate(bench("cell,duration,result\ncoupon,6 ms,held\n"), chosen)
-    assert forced.state == "says nothing"
-
-
-def test_a_model_that_jumps_about_is_not_taken_for_a_fit(
-    setup: Setup, bench: Callable[..., Bench], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def uneven(ask: Ask) -> Answer:
-        seed = int(1e9 * ask.setup.contact.radius_factor) % 2**32
-        noise = 0.3e-3 * np.random.default_rng(seed).normal(size=len(ask.durations_s))
-        good = fake(ask)
-        sizes = tuple(float(s + n) for s, n in zip(good.size_m, noise, strict=True))
-        return Answer(**{**vars(good), "size_m": sizes})
-
-    monkeypatch.setattr(marcher, "answer", uneven)
-    calibration = calibrate(bench(rows(setup, 3)), knobs(setup, "contact.radius_factor"))
-    assert calibration.state == "not converged"
-    assert calibration.fitted == ()
-    assert "uneven" in calibration.why or "still moved" in calibration.why
-
-
-def test_a_jump_of_the_model_is_not_taken_for_a_fit(
-    setup: Setup, bench: Callable[..., Bench], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """As where a small contact burns through at once: the stand-in runs through everything between.
-
-    Halfway down the jump it would be likelier than anywhere else.
-    """
-
-    def jumping(ask: Ask) -> Answer:
-        good, factor = fake(ask), ask.setup.contact.radius_factor
-        smaller = 0.3e-3 * (factor - 0.8)
-        sizes = (0.4e-3, 0.585e-3) if factor < 0.8 else (0.80e-3 - smaller, 0.83e-3 - smaller)
-        return Answer(**{**vars(good), "size_m": sizes})
-
-    monkeypatch.setattr(marcher, "answer", jumping)
-    lines = ["coupon,4 ms,button,0.62 mm,4", "coupon,8 ms,button,0.72 mm,4"]
-    data = bench("\n".join(["cell,duration,result,button,count", *lines]))
-    calibration = calibrate(data, knobs(setup, "contact.radius_factor"), advice=False)
-    assert calibration.state == "fitted"
-    assert calibration.fitted[0].low < 1.3 < calibration.fitted[0].high
-    assert calibration.fitted[0].low > 1.0
+    found = calibrate(bench("cell,duration,result\ncoupon,6 ms,held\n"))
+    assert found.state == "says nothing"
+    assert found.fitted == ()
+    assert found.overrides == {}
 
 
 def test_a_march_that_stops_everywhere_is_said(
     setup: Setup, bench: Callable[..., Bench], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    own = setup.contact.radius_factor
-
-    def only_here(ask: Ask) -> Answer:
-        there = abs(ask.setup.contact.radius_factor - own) < 1e-9
-        return fake(ask) if there else Answer(failed="it stopped")
-
-    monkeypatch.setattr(marcher, "answer", only_here)
-    calibration = calibrate(bench(rows(setup, 3)), knobs(setup, "contact.radius_factor"))
-    assert calibration.state == "not converged"
-    assert "it stopped" in calibration.why
     monkeypatch.setattr(marcher, "answer", lambda ask: Answer(failed="it stopped"))
     with pytest.raises(SolverError, match="it stopped"):
-        calibrate(bench(rows(setup, 3)), knobs(setup, "contact.radius_factor"))
+        calibrate(bench(rows(setup, 3)))
+
+
+def test_a_model_that_jumps_about_is_not_taken_for_a_fit(
+    setup: Setup, bench: Callable[..., Bench], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Steps promise what the model never keeps."""
+
+    def uneven(ask: Ask) -> Answer:
+        good, factor = fake(ask), ask.setup.contact.hardness_factor
+        off = 0.0 if factor == 1.0 or ask.setup.file.numerics.refinement < 1.0 else 0.4e-3
+        return replace(good, size_m=tuple(size - off for size in good.size_m))
+
+    monkeypatch.setattr(marcher, "answer", uneven)
+    found = calibrate(bench(rows(setup, 6)), only=[HARDNESS], advice=False)
+    assert found.state == "not converged"
+    assert found.fitted == ()
+    assert "uneven" in found.why
 
 
 @pytest.mark.usefixtures("faked")
 def test_an_odd_row_is_named(setup: Setup, bench: Callable[..., Bench]) -> None:
     text = rows(setup, 6) + "\ncoupon,1 ms,button,1.2 mm\n"
-    calibration = calibrate(bench(text), knobs(setup, "contact.radius_factor"), advice=False)
-    assert calibration.state == "fitted"
-    assert "line 44: button" in calibration.unlikely
+    found = calibrate(bench(text), only=[HARDNESS], advice=False)
+    assert found.state == "fitted"
+    assert "line 44: button" in found.unlikely
 
 
 @pytest.mark.usefixtures("faked")
 def test_finished_marches_are_not_run_again(
     setup: Setup, bench: Callable[..., Bench], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    data, one = bench(rows(setup, 3)), knobs(setup, "contact.radius_factor")
-    store = tmp_path / "finished.jsonl"
-    first = calibrate(data, one, finished=marcher.kept(store))
+    data, store = bench(rows(setup, 3)), tmp_path / "finished.jsonl"
+    first = calibrate(data, only=[HARDNESS], finished=marcher.kept(store))
     calls: list[Ask] = []
     monkeypatch.setattr(marcher, "answer", lambda ask: calls.append(ask) or fake(ask))
-    again = calibrate(data, one, finished=marcher.kept(store, resume=True))
+    again = calibrate(data, only=[HARDNESS], finished=marcher.kept(store, resume=True))
     assert calls == []
     assert again.fitted == first.fitted
 
 
 @pytest.mark.usefixtures("faked")
-def test_the_machine_file_is_the_fit(setup: Setup, bench: Callable[..., Bench]) -> None:
-    import tomllib
-
-    both = knobs(setup, "contact.radius_factor", "internal_resistance")
-    calibration = calibrate(bench(rows(setup, 6)), both, advice=False)
-    tree = tomllib.loads(machine_toml(calibration, "trials.csv"))
-    assert tree["contact"]["radius_factor"] == pytest.approx(calibration.fitted[0].value, rel=1e-4)
+def test_the_machine_file_is_the_posterior(setup: Setup, bench: Callable[..., Bench]) -> None:
+    found = calibrate(bench(rows(setup, 6), trace(setup)), advice=False)
+    tree = tomllib.loads(machine_toml(found, "trials.csv"))
+    assert tree["contact"]["hardness_factor"] == pytest.approx(fitted(found, HARDNESS).value, rel=1e-4)
     assert tree["source"]["internal_resistance"].endswith(" mohm")
-    laid = setup.with_(calibration.overrides)
-    assert laid.contact.radius_factor == pytest.approx(calibration.fitted[0].value)
-    record = calibration_record(calibration)
+    inputs = inputs_of(setup.with_(tree))
+    after = {one.path: one for one in inputs.items}
+    for one in found.fitted:
+        if one.item.spread.kind == "factor":
+            width = after[one.item.path].value(1.0) / after[one.item.path].value(-1.0)
+            assert math.log(width) == pytest.approx(2.0 * one.log_deviation, rel=0.01)
+    record = calibration_record(found)
     assert record["state"] == "fitted"
-    assert [f["field"] for f in record["fitted"]] == ["contact.radius_factor", "source.internal_resistance"]
+    assert {f["field"] for f in record["fitted"]} == {one.item.path for one in found.fitted}
+    at = [list(after).index(one.item.path) for one in found.fitted]
+    assert found.correlations == pytest.approx(np.array(inputs.correlation)[np.ix_(at, at)], abs=1e-3)
 
 
-@pytest.mark.parametrize(
-    ("text", "given", "expected"),
-    [
-        ("radius_facto", "radius_facto", "nearest is radius_factor"),
-        ("contact.radius_factor=2:1", "2:1", "the lower one first"),
-        ("contact.radius_factor=1.1:2", "1.1:2", "bounds that hold the setup's own value"),
-        ("contact.radius_factor=a:b", "a:b", "LOW:HIGH"),
-        ("contact.hardness_factor=5 mm:6 mm", "5 mm:6 mm", "a number without a unit"),
-        ("contact.faying_radius_allowance", "0.0", "above zero"),
-    ],
-)
-def test_a_knob_that_cannot_be_is_one_line(setup: Setup, text: str, given: str, expected: str) -> None:
+@pytest.mark.usefixtures("faked")
+def test_a_second_table_goes_on_from_the_first(setup: Setup, bench: Callable[..., Bench]) -> None:
+    first = calibrate(bench(rows(setup, 3)), only=[HARDNESS], advice=False)
+    machine = setup.with_(tomllib.loads(machine_toml(first, "t.csv")))
+    data = replace(bench(rows(setup, 3, seed=2)), setup=machine)
+    cases = tuple(
+        replace(one, condition=replace(one.condition, setup=machine.with_({"cell.kind": "coupon"})))
+        for one in data.cases
+    )
+    second = calibrate(replace(data, cases=cases), only=[HARDNESS], advice=False)
+    one, two = fitted(first, HARDNESS), fitted(second, HARDNESS)
+    assert two.log_deviation == pytest.approx(one.log_deviation / math.sqrt(2.0), rel=0.3)
+
+
+def test_a_field_without_a_spread_cannot_be_fitted(setup: Setup, bench: Callable[..., Bench]) -> None:
     with pytest.raises(InputError) as caught:
-        read_knob(setup, text)
-    assert given in str(caught.value)
-    assert expected in str(caught.value)
+        calibrate(bench(rows(setup, 2)), only=["contact.radius_factor"])
+    assert "or its --tolerance" in str(caught.value)

@@ -14,6 +14,7 @@ from nugget.study.calibration.observation import (
     Judging,
     Observation,
     Traced,
+    cold_observation,
     observations_of,
     pulled_size,
     size_edges,
@@ -31,11 +32,11 @@ def setup() -> Setup:
 
 def said(setup: Setup, **seen: object) -> list[Observation]:
     trial = Trial("t.csv: line 2", (), 6e-3, **seen)  # type: ignore[arg-type]
-    return observations_of(trial, setup, (0, 1, 2), PLAIN)
+    return observations_of(trial, setup, (0, 1, 2, 3), PLAIN)
 
 
 def chance(one: Observation, output: float) -> float:
-    row = np.zeros((1, 3))
+    row = np.zeros((1, 4))
     row[0, one.output] = output
     return float(np.exp(Together.of([one]).log_likelihood(row)[0]))
 
@@ -170,3 +171,13 @@ def test_a_common_gain_does_not_pull_the_fit_away() -> None:
         found.append(levels[np.argmax(likelihood)])
     error = np.std(found) / len(found) ** 0.5
     assert np.mean(found) == pytest.approx(1000.0, abs=3.0 * error)
+
+
+def test_a_print_and_a_cold_resistance_are_plain_values(setup: Setup) -> None:
+    (mark,) = said(setup, print_m=0.5e-3)
+    assert (mark.output, mark.value, mark.spread) == (3, 0.5e-3, PLAIN.print_m)
+    trial = Trial("t.csv: line 2", (), 0.0, resistance_ohm=2e-3)
+    reading = cold_observation(trial, 1, PLAIN)
+    assert (reading.value, reading.spread) == (2e-3, pytest.approx(0.05 * 2e-3))
+    assert chance(reading, 2e-3) == pytest.approx(1.0)
+    assert chance(reading, 2.2e-3) == pytest.approx(np.exp(-2.0))

@@ -13,6 +13,7 @@ from nugget.errors import InputError
 from nugget.setup import Setup, default_setup
 from nugget.study.calibration.scope import KEPT, read_scope
 from nugget.study.calibration.trial_table import conditions_of, read_trials
+from validation.invented_trials import EXAMPLE
 
 BAD = Path(__file__).parent / "data" / "bad"
 DEMO = Path(str(files("nugget") / "examples" / "trials_logger.csv"))
@@ -101,12 +102,33 @@ def test_every_bad_file_is_listed_here() -> None:
 def test_the_invented_example_reads_as_it_says(setup: Setup) -> None:
     assert DEMO.read_text(encoding="utf-8").startswith("# INVENTED")
     trials = read_trials(DEMO, setup)
-    assert sum(trial.count for trial in trials) == 18
+    assert sum(trial.count for trial in trials if trial.welded) == 17
+    (cold,) = (trial for trial in trials if trial.resistance_ohm is not None)
+    assert (cold.duration_s, cold.welded) == (0.0, False)
+    assert [trial.trace for trial in trials if trial.trace] == ["trials_logger_scope.csv"]
     conditions = conditions_of(trials, setup)
     assert [one.name for one in conditions.values()] == ["coupon", "empty can"]
     assert [one.setup.file.cell.kind for one in conditions.values()] == ["coupon", "empty can"]
     button = next(trial for trial in trials if trial.button_m is not None)
-    assert (button.result, button.button_m, button.count) == ("button", pytest.approx(0.64e-3), 2)
+    assert (button.result, button.button_m, button.count) == ("button", pytest.approx(0.60e-3), 1)
+    assert button.print_m == pytest.approx(0.45e-3)
+    text = DEMO.read_text(encoding="utf-8")
+    assert not [value for value in EXAMPLE.values() if f"{value:g}" in text], (
+        "what was drawn is not given away"
+    )
+
+
+def test_a_resistance_needs_no_duration_and_a_weld_does(setup: Setup, tmp_path: Path) -> None:
+    path = tmp_path / "trials.csv"
+    path.write_text("cell,resistance\ncoupon,2.1 mohm\n", encoding="utf-8")
+    (one,) = read_trials(path, setup)
+    assert one.resistance_ohm == pytest.approx(2.1e-3)
+    path.write_text("duration,resistance,result\n,2.1 mohm,held\n", encoding="utf-8")
+    with pytest.raises(InputError, match="how long the last pulse was"):
+        read_trials(path, setup)
+    path.write_text("resistance\n5 ohm\n", encoding="utf-8")
+    with pytest.raises(InputError, match="more than zero and at most 1"):
+        read_trials(path, setup)
 
 
 def test_fields_go_by_their_path_or_its_end_and_blank_cells_are_the_setups_own(

@@ -29,13 +29,15 @@ def _elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_it_prints_a_fit_and_writes_what_pulse_takes(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["calibrate", str(DEMO), "--fit", "contact.radius_factor"]) == 0
+    assert main(["calibrate", str(DEMO), "--fit", "contact.hardness_factor"]) == 0
     printed = capsys.readouterr().out
     for words in (
-        "18 welds, 1 scope trace,",
+        "16 welds, 1 scope trace,",
         "95 % interval",
-        "contact radius factor",
-        "2 x peeled",
+        "spread left",
+        "hardness",
+        "What each kind of trial tells by itself",
+        "peeled, peeled",
         "Assumed",
         "inner face, fitted",
     ):
@@ -48,8 +50,18 @@ def test_it_prints_a_fit_and_writes_what_pulse_takes(
     assert main(["pulse", "--machine", str(machine), *quick]) == 0
 
 
+def test_a_trace_needs_no_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    scope = DEMO.with_name("trials_logger_scope.csv")
+    assert main(["calibrate", "--trace", str(scope), "--no-plots"]) == 0
+    printed = capsys.readouterr().out
+    assert "0 welds, 1 scope trace" in printed
+    assert "from trials_logger_scope.csv" in (tmp_path / "nugget-default-machine.toml").read_text(
+        encoding="utf-8"
+    )
+
+
 def test_json_goes_to_stdout_alone(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    argv = ["calibrate", str(DEMO), "--fit", "contact.radius_factor", "--json", "--out", "here"]
+    argv = ["calibrate", str(DEMO), "--fit", "contact.hardness_factor", "--json", "--out", "here"]
     assert main(argv) == 0
     record = json.loads(capsys.readouterr().out)
     assert record["state"] == "fitted"
@@ -79,6 +91,8 @@ def test_no_fit_is_an_exit_code_of_one_and_no_machine_file(
         ([str(DEMO), "--weld-spread", "12"], "--weld-spread: got '12', expected a share"),
         ([str(DEMO), "--workers", "0"], "--workers: got 0"),
         ([str(DEMO), "--trace", "none.csv"], "none.csv: got 'no such file"),
+        ([], "a table of trials, or a --trace of one weld"),
+        (["mine.toml"], "a table of trials, or a --trace of one weld"),
     ],
 )
 def test_bad_input_is_one_line(argv: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -100,7 +114,7 @@ def test_what_is_finished_is_kept_when_it_is_interrupted(
         return fake(ask)  # type: ignore[arg-type]
 
     monkeypatch.setattr(marcher, "answer", interrupted)
-    argv = ["calibrate", str(DEMO), "--fit", "contact.radius_factor", "--no-plots"]
+    argv = ["calibrate", str(DEMO), "--fit", "contact.hardness_factor", "--no-plots"]
     assert main(argv) == 130
     assert "4 finished simulations are kept" in capsys.readouterr().err
     assert main([*argv, "--resume"]) == 0
@@ -110,12 +124,11 @@ def test_the_figure_shows_every_condition_and_signal() -> None:
     from nugget.setup import default_setup
     from nugget.study.calibration.bench import gather
     from nugget.study.calibration.fit import calibrate
-    from nugget.study.calibration.knobs import read_knob
     from nugget.study.calibration.trial_table import read_trials
 
     setup = default_setup()
     bench = gather(read_trials(DEMO, setup), setup, DEMO.parent)
-    fit = calibrate(bench, [read_knob(setup, "contact.radius_factor")], advice=False)
+    fit = calibrate(bench, only=["contact.hardness_factor"], advice=False)
     titles = [axes.get_title(loc="left") for axes in calibration_figure(fit).axes]
     assert titles[:2] == ["Joint: coupon", "Joint: empty can"]
     assert [title.split(":")[0] for title in titles[2:5]] == ["Current", "Tip voltage", "Fitted inputs"]

@@ -1,8 +1,10 @@
-"""Can a fit find values that are known? Invented machines, noise as assumed, many seeded repeats.
+"""Invented machines of known inputs: is what `calibrate` says of them, and `pulse` after it, right?
 
-``python -m validation.recovery`` prints coverage and width of the intervals. Data and fits come
-from the same model on the same reduced grid: what is tested is the fit. Marches are shared by the
-repeats of a machine, as nothing in a march depends on the noise.
+``python -m validation.recovery`` draws machines from what is believed of a bench before anything was
+measured, lets each make a cold resistance, a scope trace and coupons with the noise that the fit assumes,
+fits them, and asks whether the true inputs lie in their intervals, whether the true weld lies within what
+is said of it before and after, and by how much that has narrowed. Machines, trials and fits come from the
+same model on the same coarse grid: what is tested is the fit, not the physics.
 """
 
 from __future__ import annotations
@@ -10,260 +12,164 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
-import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.setup import Setup, default_setup
-from nugget.study.calibration.bench import Bench, gather
-from nugget.study.calibration.condition import Answer, Ask, answer
+from nugget.study.calibration.bench import gather
 from nugget.study.calibration.fit import calibrate
-from nugget.study.calibration.identifiable import nudged, slopes_of
-from nugget.study.calibration.knobs import Knob, read_knob, setup_at
-from nugget.study.calibration.marcher import Marcher, Points, kept
-from nugget.study.calibration.observation import Judging, Observation, Traced, size_edges
+from nugget.study.calibration.fit_record import machine_toml
 from nugget.study.calibration.trial_table import read_trials
-from nugget.study.tasks import Finished
-from validation.case import Check, at_most
+from nugget.study.inputs.uncertain import inputs_of
+from nugget.study.statement.samples import Sample, sample
+from validation.case import Check, at_least
+from validation.invented_trials import HEAD, draw
 
-TORN_S = (1.0e-3, 1.5e-3, 2.0e-3, 3.0e-3, 4.0e-3, 6.0e-3)
-"""Durations at which welds are torn open: stuck, peeled, or a button that is measured."""
-TORN_EACH = 3
-HELD_S = (2.0e-3, 3.0e-3)
-"""Durations at which welds are pulled no further than the hand does: stuck or held."""
-HELD_EACH = 2
-TRACE_S = 6.0e-3
-
-
-REPEATS, FEWEST, MOST = 100, 90, 99
-WIDEST = 3.0
-REFINEMENT = 0.6
-SMALL = 0.04
-"""Step of the differences behind the Fisher bound, as a share of a knob's range."""
+MACHINES = 20
+REFINEMENT, TOLERANCE = "0.3", "10 K"
+COUPONS_S = (0.6e-3, 1.2e-3, 2.0e-3)
+EACH = 2
+"""Six coupons."""
+WELDS = 16
+"""Welds drawn from what is believed, before and after."""
+FIGURES = ("nugget_diameter_m", "can_penetration", "peak_current_A")
+NORMAL_95 = 1.96
+COVERAGE, SHRINK = 0.9, 3.0
+"""Wanted: of intervals that claim 95 %, counted over all fitted inputs and machines; and how much narrower
+the diameter is known after a scope trace and six coupons."""
 
 
 @dataclass(frozen=True)
 class Machine:
-    """An invented machine: true values [SI] of what is fitted, and whether a scope was at hand."""
-
-    title: str
-    truths: dict[str, float]
-    traced: bool
-
-
-MACHINES = (
-    Machine(
-        "peels and a trace",
-        {"contact.radius_factor": 0.92, "source.internal_resistance": 5.2e-3},
-        True,
-    ),
-    Machine("peels alone", {"contact.radius_factor": 0.92}, False),
-)
-
-
-@dataclass(frozen=True)
-class Recovery:
-    """What the repeats found.
+    """What became of one machine.
 
     Attributes
     ----------
-    knobs : tuple of Knob
-    truth : ndarray, shape (p,)
-        Places of the true values.
-    places, low, high : ndarray, shape (n, p)
-        Fitted place and interval of each repeat that converged.
-    least : ndarray, shape (p,)
-        Least standard deviation by the Fisher information at the truth.
-    lost : tuple of str
-        Why the other repeats gave no fit.
-    marches : int
+    seed : int
+    why : str
+        Why nothing was fitted; empty when something was.
+    inside : dict of str to bool
+        Whether the true value of each fitted input lies in its interval.
+    truth, before, after, widths_before, widths_after : dict of str to float
+        Figures of the true weld; mean and standard deviation of what is believed of it.
     """
 
-    knobs: tuple[Knob, ...]
-    truth: FloatArray
-    places: FloatArray
-    low: FloatArray
-    high: FloatArray
-    least: FloatArray
-    lost: tuple[str, ...]
-    marches: int
+    seed: int
+    why: str
+    inside: dict[str, bool]
+    truth: dict[str, float]
+    before: dict[str, float]
+    after: dict[str, float]
+    widths_before: dict[str, float]
+    widths_after: dict[str, float]
 
-    @property
-    def inside(self) -> npt.NDArray[np.intp]:
-        """In how many repeats each true value lay inside its own interval."""
-        return np.asarray(((self.low <= self.truth) & (self.truth <= self.high)).sum(axis=0))
-
-    @property
-    def width_ratio(self) -> FloatArray:
-        """Median width of each interval over that of the Fisher bound."""
-        return np.asarray(np.median(self.high - self.low, axis=0) / (2.0 * 1.96 * self.least))
+    def covers(self, figure: str, fitted: bool) -> bool:
+        """Whether the true figure lies in the 95 % interval before, or after the fit."""
+        mean, width = (self.after, self.widths_after) if fitted else (self.before, self.widths_before)
+        return abs(self.truth[figure] - mean[figure]) <= NORMAL_95 * width[figure]
 
 
 def recover(
-    machine: Machine,
-    repeats: int = REPEATS,
-    store: Path | None = None,
-    on_done: Callable[[int], None] | None = None,
-) -> Recovery:
-    """Fit invented trials of a machine with known values, again and again.
-
-    Parameters
-    ----------
-    machine : Machine
-    repeats : int
-        Seeds 0 to ``repeats - 1``.
-    store : Path, optional
-        File that keeps finished marches between calls.
-    on_done : callable, optional
-        Called with the number of repeats done.
-    """
-    setup = default_setup(["cell.kind=coupon", f"numerics.refinement={REFINEMENT}"])
-    knobs = tuple(read_knob(setup, path) for path in machine.truths)
-    truth = np.array([knob.place(machine.truths[knob.path]) for knob in knobs])
-    exact, finished = _Exact.of(setup, knobs, truth), kept(store, resume=True)
-    found: list[list[list[float]]] = []
-    lost: list[str] = []
-    points: Points | None = None
-    with tempfile.TemporaryDirectory() as folder:
-        for seed in range(repeats):
-            random = np.random.default_rng(seed)
-            bench = _bench(setup, exact, random, machine.traced, Path(folder))
-            points = Points(knobs, bench.outputs) if points is None else points
-            fit = calibrate(bench, knobs, None, finished, points=points, advice=False)
-            if fit.state == "fitted" and len(fit.fitted) == len(knobs):
-                found.append([[f.knob.place(v) for v in (f.value, f.low, f.high)] for f in fit.fitted])
-            else:
-                lost.append(f"seed {seed}: {fit.state}, {fit.why or 'a knob was held'}")
-            if on_done is not None:
-                on_done(seed + 1)
-    least = _fisher(bench, knobs, truth, finished)
-    table = np.array(found).reshape(-1, len(knobs), 3)
-    places, low, high = np.moveaxis(table, 2, 0)
-    return Recovery(knobs, truth, places, low, high, least, tuple(lost), len(finished))
+    machines: int = MACHINES, on_done: Callable[[Machine], None] | None = None
+) -> tuple[Machine, ...]:
+    """Fit machines with the seeds 0 to ``machines - 1``."""
+    setup = default_setup([f"numerics.refinement={REFINEMENT}", f"numerics.tolerance={TOLERANCE}"])
+    before = _believed(setup)
+    found = []
+    for seed in range(machines):
+        found.append(_machine(setup, before, seed))
+        if on_done is not None:
+            on_done(found[-1])
+    return tuple(found)
 
 
-def checks_of(title: str, found: Recovery, repeats: int) -> list[Check]:
-    """Coverage and width of every fitted value, against limits that scale with the repeats."""
-    checks = []
-    fewest, most = FEWEST * repeats / REPEATS, MOST * repeats / REPEATS
-    for knob, inside, ratio in zip(found.knobs, found.inside, found.width_ratio, strict=True):
-        name = f"{title}, {knob.axis.title}"
-        off = max(fewest - inside, inside - most, 0.0) / repeats
-        note = f"{fewest:g} to {most:g} wanted; {len(found.lost)} without a fit, {found.marches} marches"
-        checks.append(
-            Check(f"{name}: intervals that hold the true value", float(inside), 0.95 * repeats, off, 0.0,
-                  f"of {repeats}", note)
-        )  # fmt: skip
-        checks.append(at_most(f"{name}: median width over the Fisher bound", ratio, WIDEST))
+def _machine(setup: Setup, before: tuple[dict[str, float], dict[str, float]], seed: int) -> Machine:
+    random = np.random.default_rng(seed)
+    inputs = inputs_of(setup)
+    row = np.clip(random.normal(size=len(inputs)), -2.5, 2.5)
+    values = dict(zip((one.path for one in inputs.items), inputs.values(row), strict=True))
+    truth = _figures(sample(inputs.setup_at(row)))
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        told = {path: value for path, value in values.items() if not path.startswith("cell.interior")}
+        drawn = draw(setup, told, random, COUPONS_S, EACH, (), "scope.csv")
+        (folder / "trials.csv").write_text("\n".join([HEAD, *drawn.rows]), encoding="utf-8")
+        (folder / "scope.csv").write_text(drawn.trace, encoding="utf-8")
+        bench = gather(read_trials(folder / "trials.csv", setup), setup, folder)
+        fit = calibrate(bench, advice=False)
+    if fit.state != "fitted":
+        return Machine(seed, fit.why, {}, truth, before[0], before[0], before[1], before[1])
+    import tomllib
+
+    inside = {one.item.path: one.low <= values[one.item.path] <= one.high for one in fit.fitted}
+    after = _believed(setup.with_(tomllib.loads(machine_toml(fit, "trials.csv"))))
+    return Machine(seed, "", inside, truth, before[0], after[0], before[1], after[1])
+
+
+def _believed(setup: Setup) -> tuple[dict[str, float], dict[str, float]]:
+    """Mean and standard deviation of each figure over what is not known of a setup."""
+    inputs = inputs_of(setup)
+    welds = [sample(inputs.setup_at(row)) for row in inputs.drawn(WELDS, 11)]
+    columns = {key: [_figures(one)[key] for one in welds if not one.failed] for key in FIGURES}
+    return (
+        {key: float(np.mean(column)) for key, column in columns.items()},
+        {key: float(np.std(column, ddof=1)) for key, column in columns.items()},
+    )
+
+
+def _figures(one: Sample) -> dict[str, float]:
+    return {key: one.figures.get(key, np.nan) for key in FIGURES}
+
+
+def shrinks(machines: Sequence[Machine], figure: str) -> FloatArray:
+    """How many times narrower a figure is known after the fit than before, for each machine."""
+    return np.array([one.widths_before[figure] / one.widths_after[figure] for one in machines if not one.why])
+
+
+def checks_of(machines: Sequence[Machine]) -> list[Check]:
+    """Coverage of the inputs and of the figures, and how much narrower these are known."""
+    fitted = [one for one in machines if not one.why]
+    inside = [hit for one in fitted for hit in one.inside.values()]
+    checks = [
+        at_least("share of the machines that are fitted", len(fitted) / len(machines), 0.95),
+        at_least("share of 95 % intervals that hold the true input", float(np.mean(inside)), COVERAGE),
+    ]
+    for figure in FIGURES:
+        for word, after in (("before", False), ("after", True)):
+            share = float(np.mean([one.covers(figure, after) for one in fitted]))
+            name = f"{figure}, {word}: share of 95 % intervals that hold the true weld"
+            checks.append(at_least(name, share, COVERAGE))
+    width = float(np.median(shrinks(machines, "nugget_diameter_m")))
+    checks.append(at_least("nugget_diameter_m: times narrower after the fit", width, SHRINK))
     return checks
 
 
-@dataclass(frozen=True)
-class _Exact:
-    """What the true machine does without noise."""
-
-    torn_m: tuple[float, ...]
-    held_m: tuple[float, ...]
-    time_s: FloatArray
-    current_A: FloatArray
-    voltage_V: FloatArray
-
-    @staticmethod
-    def of(setup: Setup, knobs: Sequence[Knob], truth: FloatArray) -> _Exact:
-        time_s = np.linspace(0.0, TRACE_S, 601)
-        durations = tuple(sorted({*TORN_S, *HELD_S}))
-        ask = Ask(setup_at(setup, knobs, truth), durations, (), tuple(float(t) for t in time_s))
-        said = answer(ask)
-        size = dict(zip(durations, said.size_m, strict=True))
-        current, voltage = np.array(said.current_A), np.array(said.voltage_V)
-        return _Exact(
-            tuple(size[t] for t in TORN_S), tuple(size[t] for t in HELD_S), time_s, current, voltage
-        )
-
-
-def _bench(setup: Setup, exact: _Exact, random: np.random.Generator, traced: bool, folder: Path) -> Bench:
-    """One invented set of trials, through the same files as a user's."""
-    judging = Judging(lapse=0.0)
-    holds, button = size_edges(setup, judging)
-    spread = judging.spread_share * button
-    lines = ["duration,result,button"]
-    for duration_s, size in zip(TORN_S, exact.torn_m, strict=True):
-        for seen in size + spread * random.normal(size=TORN_EACH):
-            word = "stuck" if seen < holds else "peeled" if seen < button else "button"
-            measured = f"{seen * 1e3:.5f} mm" if word == "button" else ""
-            lines.append(f"{duration_s * 1e3:g} ms,{word},{measured}")
-    for duration_s, size in zip(HELD_S, exact.held_m, strict=True):
-        for seen in size + spread * random.normal(size=HELD_EACH):
-            lines.append(f"{duration_s * 1e3:g} ms,{'stuck' if seen < holds else 'held'},")
-    (folder / "trials.csv").write_text("\n".join(lines), encoding="utf-8")
-    scopes = [folder / "scope.csv"] if traced else []
-    for path in scopes:
-        columns = np.array([exact.time_s * 1e3, exact.current_A, exact.voltage_V])
-        table = "\n".join(",".join(f"{v:.6g}" for v in row) for row in columns.T)
-        path.write_text(f"time_ms,current_A,voltage_V\n{table}\n", encoding="utf-8")
-    bench = gather(read_trials(folder / "trials.csv", setup), setup, folder, scopes, judging)
-    seen_too = [_noisy(one, random) if isinstance(one, Traced) else one for one in bench.observations]
-    return replace(bench, observations=tuple(seen_too))
-
-
-def _noisy(trace: Traced, random: np.random.Generator) -> Traced:
-    """The same samples with the noise and the gain that the fit assumes.
-
-    Added after the trace was thinned: which samples are kept would depend on it, and with them what
-    has to be marched.
-    """
-    gain = 1.0 + trace.gain_share * random.normal()
-    noise = trace.noise * random.normal(size=len(trace.values))
-    return replace(trace, values=tuple(float(v) for v in gain * np.array(trace.values) + noise))
-
-
-def _fisher(bench: Bench, knobs: Sequence[Knob], truth: FloatArray, finished: Finished[Answer]) -> FloatArray:
-    """Least standard deviations at the truth, by marching around it; every weld as it was planned."""
-    planned = []
-    torn = TORN_EACH * len(TORN_S)
-    sizes = 0
-    for one in bench.observations:
-        size = isinstance(one, Observation) and one.output in bench.cases[0].outputs(0)
-        if size:
-            sizes += 1
-            if sizes <= torn:
-                edges = size_edges(bench.cases[0].condition.setup, bench.judging)
-                one = replace(one, edges=edges, seen=2, value=edges[1])
-        planned.append(one)
-    places = nudged(truth, SMALL)
-    outputs = Marcher(bench, finished=finished).outputs(knobs, places)
-    assert outputs[0] is not None
-    information = replace(bench, observations=tuple(planned)).information(
-        outputs[0], slopes_of(places, outputs)
-    )
-    return np.asarray(np.sqrt(np.diag(np.linalg.inv(information))))
-
-
 def main(argv: list[str] | None = None) -> int:
-    """Print coverage and widths; return 0 when all are within their limits."""
+    """Print what was found; return 0 when all is within its limits."""
     parser = argparse.ArgumentParser(prog="python -m validation.recovery", description=main.__doc__)
-    parser.add_argument("--repeats", type=int, default=REPEATS)
-    parser.add_argument("--store", type=Path, help="file that keeps finished marches between calls")
+    parser.add_argument("--machines", type=int, default=MACHINES)
     args = parser.parse_args(argv)
-    failed = False
-    for machine in MACHINES:
-        start = time.perf_counter()
-        found = recover(
-            machine, args.repeats, args.store, lambda done: print(".", end="", file=sys.stderr, flush=True)
+
+    def said(one: Machine) -> None:
+        held = f"{sum(one.inside.values())} of {len(one.inside)} inputs held" if not one.why else one.why
+        size = [1e3 * v["nugget_diameter_m"] for v in (one.truth, one.before, one.after)]
+        widths = [1e3 * v["nugget_diameter_m"] for v in (one.widths_before, one.widths_after)]
+        print(
+            f"machine {one.seed}: {held}; nugget {size[0]:.2f} mm, believed {size[1]:.2f} +- {widths[0]:.2f}"
+            f" before, {size[2]:.2f} +- {widths[1]:.2f} after",
+            file=sys.stderr,
+            flush=True,
         )
-        print(f"\n{machine.title}: {time.perf_counter() - start:.0f} s, {found.marches} marches")
-        for line in found.lost:
-            print(f"  {line}")
-        for check in checks_of(machine.title, found, args.repeats):
-            failed |= check.failed
-            word = "FAIL" if check.failed else "pass"
-            print(f"  {word}  {check.name}: {check.value:.3g} {check.unit}; {check.note}")
-    return int(failed)
+
+    checks = checks_of(recover(args.machines, said))
+    for check in checks:
+        word = "FAIL" if check.failed else "pass"
+        print(f"  {word}  {check.name}: {check.value:.3g} {check.unit}; {check.note}")
+    return int(any(check.failed for check in checks))
 
 
 if __name__ == "__main__":

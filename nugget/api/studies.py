@@ -135,6 +135,7 @@ def calibrate(
     *,
     traces: Sequence[str | Path] = (),
     fit: Sequence[str] = (),
+    tolerances: Mapping[str, str] | None = None,
     judging: Judging | None = None,
     advice: bool = True,
     executor: Executor | None = None,
@@ -151,8 +152,10 @@ def calibrate(
     traces : sequence of str or Path
         Scope traces of the setup as it is.
     fit : sequence of str
-        ``FIELD`` or ``FIELD=LOW:HIGH``, such as ``"contact.radius_factor=0.7:1.4"``; by default what
-        the data can tell.
+        Fields to fit, such as ``"contact.hardness_factor"``, all others held; by default all that are
+        uncertain.
+    tolerances : mapping of str to str, optional
+        How well inputs are known before, as in `scatter`.
     judging : Judging, optional
         How observations are read.
     advice : bool
@@ -175,13 +178,12 @@ def calibrate(
     """
     from nugget.study.calibration.bench import gather
     from nugget.study.calibration.fit import calibrate as fitted
-    from nugget.study.calibration.knobs import read_knob
     from nugget.study.calibration.trial_table import read_trials
 
     path = Path(trials)
     bench = gather(read_trials(path, setup), setup, path.parent, [Path(trace) for trace in traces], judging)
-    knobs = [read_knob(setup, text) for text in fit] or None
-    return fitted(bench, knobs, executor, on_done=on_done, advice=advice)
+    given = [f"{field}={width}" for field, width in (tolerances or {}).items()]
+    return fitted(bench, given, fit, executor, on_done=on_done, advice=advice)
 
 
 def suggest(

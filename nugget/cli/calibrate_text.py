@@ -13,11 +13,16 @@ from nugget.study.calibration.fit import Calibration
 from nugget.study.calibration.fit_record import interval_text
 from nugget.study.calibration.next_trial import Advice
 
+HANGS_TOGETHER = 0.3
+"""Correlations below are not printed."""
+TOLD = 5
+"""Inputs that are named for each kind of trial."""
+
 
 def print_calibration(calibration: Calibration) -> None:
     """Print a fit, or that there is none, to stdout."""
     cases = calibration.bench.cases
-    welds = sum(trial.count for case in cases for trial in case.trials)
+    welds = sum(trial.count for case in cases for trial in case.trials if trial.result or trial.inside)
     traces = sum(len(case.scopes) for case in cases)
     print(calibration.bench.setup.title)
     counts = (_count(welds, "weld"), _count(traces, "scope trace"), _count(calibration.marches, "simulation"))
@@ -28,6 +33,7 @@ def print_calibration(calibration: Calibration) -> None:
         title = {"says nothing": "Not identifiable", "not converged": "The fit has not converged"}
         lines = [f"{title[calibration.state]}: {calibration.why}. Nothing was fitted; no machine file."]
     lines += [
+        *_told(calibration),
         *_blind(calibration),
         *_unlikely(calibration),
         *_advice(calibration),
@@ -46,19 +52,21 @@ def _count(number: int, name: str) -> str:
 
 
 def _fitted(calibration: Calibration) -> Iterator[str]:
-    rows = [["Fitted", "value", "95 % interval", "setup had"]]
+    rows = [["Fitted", "value", "95 % interval", "spread left", "setup had"]]
     for one in calibration.fitted:
-        axis = one.knob.axis
-        rows.append([axis.title, axis.text(one.value), interval_text(one), axis.text(one.knob.own)])
+        axis = one.item.axis
+        left = f"{100.0 * one.deviation:.0f} %"
+        rows.append([one.item.title, axis.text(one.value), interval_text(one), left, axis.text(one.item.own)])
     yield from table(rows)
-    titles = [one.knob.axis.title for one in calibration.fitted]
+    titles = [one.item.title for one in calibration.fitted]
     for k, title in enumerate(titles):
         for other in range(k):
             value = calibration.correlations[k, other]
-            yield f"Correlation of {titles[other]} and {title}: {value:+.2f}"
+            if abs(value) >= HANGS_TOGETHER:
+                yield f"Correlation of {titles[other]} and {title}: {value:+.2f}"
     for one in calibration.fitted:
-        if one.low_open or one.high_open:
-            yield f"{one.knob.axis.title}: the interval was cut off at the edge of the range searched."
+        if one.at_its_end:
+            yield f"{one.item.title}: as far off as anything is believed to be; setup or table are wrong."
     yield f"The fit makes what was seen {_times(calibration.gain)} as likely as the setup does."
 
 
@@ -102,9 +110,20 @@ def _size(size_m: float) -> str:
 def _blind(calibration: Calibration) -> Iterator[str]:
     if calibration.blind:
         yield ""
-        yield "Not identified, left as the setup has it:"
-        for one in calibration.blind:
-            yield f"  {one.knob.axis.title}: {one.reason}"
+        yield "Not determined, as uncertain as before:"
+        reasons = dict.fromkeys(one.reason for one in calibration.blind)
+        for reason in reasons:
+            titles = ", ".join(one.item.title for one in calibration.blind if one.reason == reason)
+            yield f"  {titles}: {reason}"
+
+
+def _told(calibration: Calibration) -> Iterator[str]:
+    if calibration.told:
+        yield ""
+        yield "What each kind of trial tells by itself, as what it leaves of a spread:"
+    for one in calibration.told:
+        left = ", ".join(f"{title} {100.0 * share:.0f} %" for title, share in one.left[:TOLD])
+        yield f"  {one.title}: {left or 'nothing that was not known'}"
 
 
 def _unlikely(calibration: Calibration) -> Iterator[str]:
@@ -122,6 +141,8 @@ def _advice(calibration: Calibration) -> Iterator[str]:
 
 
 def _advised(one: Advice) -> str:
+    if one.kind == "cold":
+        return f"the four-wire resistance from tip to tip before the pulse ({one.condition})"
     if one.kind == "trace":
         return f"a scope trace of current and tip voltage ({one.condition}, {amounts.time(one.duration_s)})"
     expected = f"{_size(one.expected_m)} expected"

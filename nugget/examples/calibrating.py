@@ -16,9 +16,9 @@ def main(fit: Sequence[str] = (), trials: Path | None = None, **changes: object)
         found = nugget.calibrate(setup, trials or invented, fit=list(fit), advice=False)
     print(f"{found.state} {found.why}".rstrip())
     for one in found.fitted:
-        print(f"{one.knob.path}: {one.value:.4g}, 95 % from {one.low:.4g} to {one.high:.4g} (SI units)")
+        print(f"{one.item.path}: {one.value:.4g}, 95 % from {one.low:.4g} to {one.high:.4g} (SI units)")
     for two in found.blind:
-        print(f"not to be told: {two.knob.path}")
+        print(f"not to be told: {two.item.path}")
     return setup.with_(found.overrides)
 
 

@@ -27,7 +27,7 @@ WORDS = {
     "pierced": "pierced the can",
 }
 COLUMNS = 2
-NAME_LETTERS = 13
+NAME_LETTERS = 16
 
 
 def calibration_figure(calibration: Calibration) -> Figure:
@@ -119,27 +119,25 @@ def _trace(panel: Axes, calibration: Calibration, what: tuple[Case, int]) -> Non
 
 
 def _intervals(panel: Axes, calibration: Calibration, _: None) -> None:
-    """Fitted values over those of the setup, with their intervals, on a logarithmic axis."""
+    """Fitted values over those of the setup, with their intervals before and after, on a logarithmic axis."""
     names = []
     for k, one in enumerate(calibration.fitted):
-        own = one.knob.own
+        own, item = one.item.own, one.item
+        before = [item.value(sign * 1.96) / own for sign in (-1.0, 1.0)]
+        panel.plot(before, [k, k], color=style.GREY, linewidth=1.0)
         panel.plot([one.low / own, one.high / own], [k, k], color=style.BLUE, linewidth=3.0, alpha=0.4)
         panel.plot([one.value / own], [k], color=style.BLUE, marker="o", markersize=5.0)
         # A long name in one line would push the panels above it aside.
-        names.append(textwrap.fill(one.knob.axis.title, NAME_LETTERS))
+        names.append(textwrap.fill(item.title, NAME_LETTERS))
     panel.axvline(1.0, color=style.GREY, linewidth=0.8)
     panel.set_xscale("log")
-    lows = [one.low / one.knob.own for one in calibration.fitted]
-    highs = [one.high / one.knob.own for one in calibration.fitted]
+    lows = [one.item.value(-1.96) / one.item.own for one in calibration.fitted]
+    highs = [one.item.value(1.96) / one.item.own for one in calibration.fitted]
     low, high = min(*lows, 0.8), max(*highs, 1.25)
-    ticks = [
-        t
-        for t in (0.1, 0.2, 0.33, 0.5, 0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
-        if low <= t <= high
-    ]
+    ticks = [t for t in (0.1, 0.2, 0.5, 0.7, 1.0, 1.4, 2.0, 5.0, 10.0, 30.0, 100.0) if low <= t <= high]
     panel.set_xticks(ticks, [f"{t:g}" for t in ticks])
     panel.set_xticks([], minor=True)
-    panel.set_yticks(range(len(names)), names, fontsize=7.0)
+    panel.set_yticks(range(len(names)), names, fontsize=6.0)
     panel.set_ylim(-0.6, len(names) - 0.4)
     panel.invert_yaxis()
-    panel.set(xlabel="fitted over setup, 95 %", title="Fitted inputs")
+    panel.set(xlabel="over setup, 95 %; thin: before", title="Fitted inputs")

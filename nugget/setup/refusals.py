@@ -51,7 +51,7 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
 
 
 _NO_INPUT = {
-    "electrode.imprint": "no such key: a print is what comes out, compare it with tip_contact_diameter_m"
+    "electrode.imprint": "no such key: a print is what comes out, give it to calibrate in column print"
     " (the tip's shape goes in as dome_radius and worn_flat)"
 }
 """What looks like an input and is an outcome."""

@@ -11,6 +11,7 @@ from nugget.cli.options import (
     add_folder_options,
     add_marching_options,
     add_setup_options,
+    add_tolerance_option,
     check_folder,
     check_least,
     chosen_setup,
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from nugget.study.calibration.bench import Bench
     from nugget.study.calibration.condition import Answer
     from nugget.study.calibration.fit import Calibration
-    from nugget.study.calibration.knobs import Knob
     from nugget.study.calibration.observation import Judging
     from nugget.study.tasks import Finished
 
@@ -42,7 +42,13 @@ def add_parser(subparsers: Subparsers) -> None:
         epilog="example: nugget calibrate mine.toml trials.csv --trace scope.csv",
     )
     add_setup_options(parser)
-    parser.add_argument("trials", type=Path, metavar="TRIALS.csv", help="trial welds, one row each")
+    parser.add_argument(
+        "trials",
+        nargs="?",
+        type=Path,
+        metavar="TRIALS.csv",
+        help="trial welds, one row each; may be left out where there is a --trace",
+    )
     parser.add_argument(
         "--trace",
         type=Path,
@@ -55,10 +61,11 @@ def add_parser(subparsers: Subparsers) -> None:
         "--fit",
         action="append",
         default=[],
-        metavar="FIELD[=LOW:HIGH]",
-        help="fit this field, such as contact.radius_factor=0.7:1.4; may be repeated (default: what the"
-        " data identify)",
+        metavar="FIELD",
+        help="fit this field, such as contact.hardness_factor, and hold all others; may be repeated"
+        " (default: all that `nugget inputs` lists)",
     )
+    add_tolerance_option(parser)
     parser.add_argument(
         "--weld-spread",
         metavar="SHARE",
@@ -76,18 +83,17 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Read, fit, print and write; return the exit code."""
-    from nugget.study.calibration.knobs import read_knob
     from nugget.study.calibration.marcher import kept
 
+    _sort_out(args)
     setup = chosen_setup(args)
     bench = _bench(args, setup)
     check_least("--workers", args.workers, 1)
-    knobs = [read_knob(setup, text) for text in args.fit] or None
     folder, start = place(args)
     check_folder(folder)
     finished = kept(folder / f"{start}calibrate.finished.jsonl", args.resume)
     with keeping(args, finished):
-        calibration = _compute(args, bench, knobs, finished)
+        calibration = _compute(args, bench, finished)
         _answer(args, calibration, folder, start)
     return 0 if calibration.state == "fitted" else 1
 
@@ -96,8 +102,25 @@ def _bench(args: argparse.Namespace, setup: Setup) -> Bench:
     from nugget.study.calibration.bench import gather
     from nugget.study.calibration.trial_table import read_trials
 
-    trials = read_trials(args.trials, setup)
-    return gather(trials, setup, args.trials.parent, args.trace, _judging(args))
+    trials = read_trials(args.trials, setup) if args.trials is not None else ()
+    folder = args.trials.parent if args.trials is not None else Path()
+    return gather(trials, setup, folder, args.trace, _judging(args))
+
+
+def _sort_out(args: argparse.Namespace) -> None:
+    """Tell a lone table of trials from a lone setup file by its name.
+
+    Raises
+    ------
+    InputError
+        When there is neither a table nor a trace.
+    """
+    from nugget.errors import InputError
+
+    if args.trials is None and args.setup is not None and not str(args.setup).endswith(".toml"):
+        args.setup, args.trials = None, Path(args.setup)
+    if args.trials is None and not args.trace:
+        raise InputError("TRIALS.csv", "nothing", "a table of trials, or a --trace of one weld")
 
 
 def _judging(args: argparse.Namespace) -> Judging:
@@ -122,9 +145,7 @@ def _judging(args: argparse.Namespace) -> Judging:
     return Judging(**values)
 
 
-def _compute(
-    args: argparse.Namespace, bench: Bench, knobs: list[Knob] | None, finished: Finished[Answer]
-) -> Calibration:
+def _compute(args: argparse.Namespace, bench: Bench, finished: Finished[Answer]) -> Calibration:
     from nugget.cli.workers import progress, with_workers
     from nugget.study.calibration.fit import calibrate
 
@@ -134,7 +155,7 @@ def _compute(
             done(str(finished), asked)
 
         def job(executor: Executor | None) -> Calibration:
-            return calibrate(bench, knobs, executor, finished, count)
+            return calibrate(bench, args.tolerance, args.fit, executor, finished, count)
 
         return with_workers(job, 64, args.workers)
 
@@ -155,7 +176,10 @@ def _answer(args: argparse.Namespace, calibration: Calibration, folder: Path, st
     if args.out is not None:
         outputs.text("calibration.json", text + "\n")
     if calibration.state == "fitted":
-        outputs.text("machine.toml", machine_toml(calibration, args.trials.name))
+        outputs.text(
+            "machine.toml",
+            machine_toml(calibration, args.trials.name if args.trials is not None else args.trace[0].name),
+        )
         if not args.no_plots and (args.out is not None or not args.json):
             from nugget.plot.fit_figure import calibration_figure
 

@@ -8,17 +8,30 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.setup import Setup
 from nugget.study.calibration.condition import GRID, Answer, Ask
-from nugget.study.calibration.knobs import Knob, values_at
-from nugget.study.calibration.observation import Judging, Observation, Traced, observations_of
+from nugget.study.calibration.observation import (
+    Judging,
+    Observation,
+    Traced,
+    cold_observation,
+    observations_of,
+)
 from nugget.study.calibration.observation_table import Together
 from nugget.study.calibration.scope import Scope, read_scope
 from nugget.study.calibration.trial_table import Condition, Trial, conditions_of
+from nugget.study.inputs.uncertain import Inputs
+from nugget.study.statement.statement import coarse
 
+EVIDENCE = {
+    "trace": "scope traces",
+    "cold": "cold resistances",
+    "peel": "peels and pulls",
+    "inside": "what the can's inner face shows",
+    "print": "prints",
+}
 PROBED = 20
 """Instants at which a scope trace that nobody took is imagined, to say what it would tell."""
 
@@ -48,9 +61,15 @@ class Case:
 
     @property
     def counts(self) -> tuple[int, ...]:
-        """Lengths of the runs of outputs: size, wall, inner, grid, grid wall, current, voltage."""
+        """Lengths of the runs of outputs, in the order of `SIZE` to `COLD`."""
         trials, times = len(self.durations_s), len(self.times_s)
-        return (trials, trials, trials, GRID, GRID, times, times)
+        grid = GRID if self.marched else 0
+        return (trials, trials, trials, grid, grid, times, times, trials, 1)
+
+    @property
+    def marched(self) -> bool:
+        """Whether there is a weld; a resistance alone needs none."""
+        return bool(self.durations_s)
 
     def outputs(self, run: int) -> range:
         """Numbers of the outputs of one run, in the order of `counts`."""
@@ -58,11 +77,11 @@ class Case:
         return range(first, first + self.counts[run])
 
     def ask(self, setup: Setup) -> Ask:
-        """What to ask of `setup`, which is that of the condition with the knobs somewhere."""
+        """What to ask of `setup`, which is that of the condition with its inputs off by something."""
         return Ask(setup, self.durations_s, self.deep_s, self.times_s)
 
 
-SIZE, WALL, INNER, GRID_SIZE, GRID_WALL, CURRENT, VOLTAGE = range(7)
+SIZE, WALL, INNER, GRID_SIZE, GRID_WALL, CURRENT, VOLTAGE, PRINT, COLD = range(9)
 
 
 @dataclass(frozen=True)
@@ -88,17 +107,31 @@ class Bench:
         last = self.cases[-1]
         return last.start + sum(last.counts)
 
-    def asks(self, knobs: Sequence[Knob], place: npt.ArrayLike) -> list[Ask]:
-        """One for each case, with the knobs at `place` (0 to 1)."""
-        values = values_at(knobs, place)
-        return [case.ask(case.condition.setup.with_(values)) for case in self.cases]
+    def asks(self, inputs: Inputs, deviations: FloatArray, quick: bool = False) -> list[Ask]:
+        """One for each case, with the inputs at their `deviations`; `quick` on a coarser grid."""
+        found = []
+        for case in self.cases:
+            setup = inputs.moved(case.condition.setup, deviations)
+            found.append(case.ask(coarse(setup) if quick else setup))
+        return found
 
     def vector(self, answers: Sequence[Answer]) -> FloatArray | None:
         """All outputs in a row; None when the model gave no answer somewhere."""
         if any(one.failed for one in answers):
             return None
         parts = [
-            (a.size_m, a.wall, a.inner_K, a.grid_m, a.grid_wall, a.current_A, a.voltage_V) for a in answers
+            (
+                a.size_m,
+                a.wall,
+                a.inner_K,
+                a.grid_m,
+                a.grid_wall,
+                a.current_A,
+                a.voltage_V,
+                a.print_m,
+                a.cold_ohm,
+            )
+            for a in answers
         ]
         return np.array([value for part in parts for run in part for value in run])
 
@@ -111,34 +144,31 @@ class Bench:
         return Together.of(self.observations)
 
     def information(self, outputs: FloatArray, slopes: FloatArray) -> FloatArray:
-        """Fisher information matrix of the knobs, from outputs (m,) and their slopes (m, p)."""
+        """Fisher information matrix of the inputs, from outputs (m,) and their slopes (m, p)."""
         total = np.zeros((slopes.shape[1], slopes.shape[1]))
         for one in self.observations:
             total += one.information(outputs, slopes)
         return total
 
-    @property
-    def used(self) -> npt.NDArray[np.intp]:
-        """Numbers of the outputs that something was seen of."""
-        singles = [one.output for one in self.observations if isinstance(one, Observation)]
-        traced = [k for one in self.observations if isinstance(one, Traced) for k in one.outputs]
-        return np.unique(np.array([*singles, *traced], dtype=np.intp))
-
-    def scales(self) -> FloatArray:
-        """Spread of every output, for the stand-in model: what counts as a small difference."""
-        found = np.ones(self.outputs)
+    def hopeful(self, slopes: FloatArray) -> FloatArray:
+        """As `information`, if every classed output stood at its threshold: where is not known yet."""
+        total = np.zeros((slopes.shape[1], slopes.shape[1]))
         for one in self.observations:
-            if isinstance(one, Traced):
-                found[list(one.outputs)] = one.noise
-        judging = self.judging
+            total += one.hopeful(slopes)
+        return total
+
+    def kind_of(self, one: Observation | Traced) -> str:
+        """What kind of evidence an observation is, a key of `EVIDENCE`."""
+        if isinstance(one, Traced):
+            return "trace"
         for case in self.cases:
-            setup = case.condition.setup
-            size_m = judging.spread_share * setup.joint.minimum_diameter_m
-            for run, scale in ((SIZE, size_m), (GRID_SIZE, size_m), (INNER, judging.tint_spread_K)):
-                found[list(case.outputs(run))] = scale
-            for run in (WALL, GRID_WALL):
-                found[list(case.outputs(run))] = judging.open_spread
-        return found
+            if one.output in case.outputs(COLD):
+                return "cold"
+            if one.output in case.outputs(PRINT):
+                return "print"
+            if one.output in case.outputs(INNER) or one.output in case.outputs(WALL):
+                return "inside"
+        return "peel"
 
 
 def gather(
@@ -169,18 +199,21 @@ def gather(
         own = tuple(trial for trial in rows if trial.changes == changes)
         traced = [trial for trial in own if trial.trace]
         pairs = [(trial, read_scope(folder / trial.trace, trial.duration_s)) for trial in traced]
-        durations = tuple(sorted({trial.duration_s for trial in own}))
+        durations = tuple(sorted({trial.duration_s for trial in own if trial.welded}))
         deep = tuple(sorted({trial.duration_s for trial in own if trial.inside}))
         before_s = condition.setup.train_s - condition.setup.train[-1].duration_s
         times = [t - before_s for _, scope in pairs for t in scope.time_s]
-        times += [max(durations) * (k + 0.5) / PROBED for k in range(PROBED)]
+        times += [max(durations) * (k + 0.5) / PROBED for k in range(PROBED if durations else 0)]
         start = cases[-1].start + sum(cases[-1].counts) if cases else 0
         case = Case(condition, own, tuple(s for _, s in pairs), durations, deep, tuple(times), start)
         cases.append(case)
         for trial in own:
-            at = durations.index(trial.duration_s)
-            size, wall, inner = (case.outputs(run)[at] for run in (SIZE, WALL, INNER))
-            observations += observations_of(trial, condition.setup, (size, wall, inner), judging)
+            if trial.resistance_ohm is not None:
+                observations.append(cold_observation(trial, case.outputs(COLD)[0], judging))
+            if trial.welded:
+                at = durations.index(trial.duration_s)
+                size, wall, inner, mark = (case.outputs(run)[at] for run in (SIZE, WALL, INNER, PRINT))
+                observations += observations_of(trial, condition.setup, (size, wall, inner, mark), judging)
         observations += _traced(case, judging)
     return Bench(setup, tuple(cases), tuple(observations), judging)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.errors import SolverError
+from nugget.outcome.cold_resistance import cold_resistance_ohm
 from nugget.outcome.melt import MELTED
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup
@@ -43,7 +44,7 @@ class Ask:
     deep_s : tuple of float
         Those of them after which the can's inner face was looked at.
     times_s : tuple of float
-        Where current and tip voltage are wanted.
+        Where current and tip voltage are wanted. Without any, and without durations, nothing is marched.
     """
 
     setup: Setup
@@ -82,6 +83,10 @@ class Answer:
         The same along the growth curve, at cut-off.
     current_A, voltage_V : tuple of float
         At the times asked for.
+    print_m : tuple of float
+        Diameter of the tip's print after each trial's duration.
+    cold_ohm : tuple of float
+        From tip to tip before the current warms anything; one number.
     failed : str
         Why there is no answer; empty when there is one.
     """
@@ -93,6 +98,8 @@ class Answer:
     grid_wall: tuple[float, ...] = ()
     current_A: tuple[float, ...] = ()
     voltage_V: tuple[float, ...] = ()
+    print_m: tuple[float, ...] = ()
+    cold_ohm: tuple[float, ...] = ()
     failed: str = ""
 
 
@@ -117,8 +124,10 @@ def answer_from(tree: dict[str, Any]) -> Answer:
 def answer(ask: Ask) -> Answer:
     """March one condition; a march that stops becomes an answer that says so."""
     try:
-        trunk = _Trunk(ask.setup, ask.longest_s)
-        return _read(trunk, ask)
+        cold = (cold_resistance_ohm(ask.setup),)
+        if not ask.durations_s and not ask.times_s:
+            return Answer(cold_ohm=cold)
+        return replace(_read(_Trunk(ask.setup, ask.longest_s), ask), cold_ohm=cold)
     except (SolverError, ArithmeticError) as failure:
         return Answer(failed=str(failure))
 
@@ -131,12 +140,13 @@ def _read(trunk: _Trunk, ask: Ask) -> Answer:
     since = history["time_s"] - trunk.start_s
     growth = np.maximum.accumulate(size_of(history, scale_m))
     through = np.maximum.accumulate(history["can_penetration"])
-    size, wall, inner = [], [], []
+    size, wall, inner, prints = [], [], [], []
     for duration_s in ask.durations_s:
         # Past a burn-through nothing more is known: what was there then stands.
         run = trunk.run(min(duration_s, trunk.searched_s), duration_s in ask.deep_s)
         smeared, sharp = _smeared(duration_s, since, growth), _at(duration_s, since, growth)
         size.append(float(size_of(run.history, scale_m).max()) + smeared[0] - sharp[0])
+        prints.append(float(run.figures["tip_contact_diameter_m"]))
         wall.append(float(run.history["can_penetration"].max()))
         inner.append(float(run.history["can_inner_K"].max()) if "can_inner_K" in run.history else 0.0)
     current = np.abs(history["current_A"])
@@ -148,6 +158,7 @@ def _read(trunk: _Trunk, ask: Ask) -> Answer:
         _at(ask.grid_s, since, through),
         _at(ask.times_s, since, current),
         _at(ask.times_s, since, current * history["load_ohm"]),
+        tuple(prints),
     )
 
 

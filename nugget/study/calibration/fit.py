@@ -1,54 +1,79 @@
-"""Fit the knobs: march a design, search a stand-in, march where it matters, until they agree."""
+"""Fit what is uncertain about a bench to trials: what is known afterwards, what each kind of trial told."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.errors import SolverError
-from nugget.study.calibration.bench import Bench
+from nugget.errors import InputError, SolverError
+from nugget.setup import find_field
+from nugget.study.calibration.bench import EVIDENCE, Bench
 from nugget.study.calibration.condition import Answer
-from nugget.study.calibration.identifiable import (
-    Blind,
-    blind,
-    choose,
-    hopeful_information,
-    nudged,
-    slopes_of,
-)
-from nugget.study.calibration.knobs import Knob, usual_knobs
-from nugget.study.calibration.marcher import Marcher, Points
+from nugget.study.calibration.marcher import Marcher
 from nugget.study.calibration.next_trial import Advice, advise
 from nugget.study.calibration.observation import Traced
-from nugget.study.calibration.refinement import Search
+from nugget.study.calibration.posterior import Posterior, partners
+from nugget.study.inputs.uncertain import FARTHEST, Inputs, Uncertain, inputs_of
 from nugget.study.tasks import Finished
 
 UNLIKELY = 0.05
+NARROWED = 0.9
+"""An input is told when no more than this share of its spread is left ..."""
+MOVED = 0.5
+"""... or when it lies this many standard deviations from where it was believed."""
+NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True)
 class Fitted:
-    """One fitted knob.
+    """One input that the trials told something about.
 
     Attributes
     ----------
-    knob : Knob
+    item : Uncertain
+        As it was believed before.
     value, low, high : float
         Likeliest value and the ends of its 95 % interval [SI].
-    low_open, high_open : bool
-        Whether the interval was cut off by the knob's bound.
+    place, deviation : float
+        Value and standard deviation in standard deviations of what was believed before.
     """
 
-    knob: Knob
+    item: Uncertain
     value: float
     low: float
     high: float
-    low_open: bool = False
-    high_open: bool = False
+    place: float
+    deviation: float
+
+    @property
+    def log_deviation(self) -> float:
+        """Standard deviation of the logarithm of the value."""
+        return self.item.log_slope(self.place) * self.deviation
+
+    @property
+    def at_its_end(self) -> bool:
+        """Whether the value lies where nothing is believed to lie any more: setup or table are wrong."""
+        return abs(self.place) > FARTHEST - 0.2
+
+
+@dataclass(frozen=True)
+class Blind:
+    """An input that the data cannot tell, and why."""
+
+    item: Uncertain
+    reason: str
+
+
+@dataclass(frozen=True)
+class Told:
+    """What one kind of trial alone would have told: inputs by what it leaves of their spreads."""
+
+    title: str
+    left: tuple[tuple[str, float], ...]
 
 
 @dataclass(frozen=True)
@@ -64,15 +89,15 @@ class Calibration:
     fitted : tuple of Fitted
         Empty unless `state` is ``fitted``.
     blind : tuple of Blind
-        Knobs that the data cannot tell, and why.
+        Inputs that the data cannot tell, and why.
+    told : tuple of Told
+        Each kind of trial by itself.
     correlations : ndarray, shape (p, p)
-        Of the logarithms of the fitted knobs, from the Fisher information.
-    bounds : ndarray, shape (p,)
-        Least standard deviations that the data allow, by the Fisher information, as logarithms.
+        Of the fitted inputs.
     before, after : ndarray, shape (m,)
-        Outputs of the model with the setup as it is and as fitted; marched, not emulated.
+        Outputs of the model with the setup as it is and as fitted; marched.
     spread : ndarray, shape (m,)
-        Standard deviation of the outputs as the fitted knobs vary.
+        Standard deviation of the outputs over what the fit leaves open.
     gain : float
         By how much the fit raised the log-likelihood.
     unlikely : tuple of str
@@ -87,8 +112,8 @@ class Calibration:
     why: str
     fitted: tuple[Fitted, ...]
     blind: tuple[Blind, ...]
+    told: tuple[Told, ...]
     correlations: FloatArray
-    bounds: FloatArray
     before: FloatArray
     after: FloatArray
     spread: FloatArray
@@ -101,160 +126,130 @@ class Calibration:
     @property
     def overrides(self) -> dict[str, object]:
         """Fitted values, for `Setup.with_`."""
-        return {f.knob.path: f.knob.field.exact(f.value) for f in self.fitted}
+        return {f.item.path: f.item.field.exact(f.value) for f in self.fitted}
 
 
 def calibrate(
     bench: Bench,
-    knobs: Sequence[Knob] | None = None,
+    tolerances: Sequence[str] = (),
+    only: Sequence[str] = (),
     executor: Executor | None = None,
     finished: Finished[Answer] | None = None,
     on_done: Callable[[int, int], None] | None = None,
-    points: Points | None = None,
     advice: bool = True,
 ) -> Calibration:
-    """Fit `knobs` to what was seen.
+    """Fit the uncertain inputs of a bench to what was seen.
 
     Parameters
     ----------
     bench : Bench
-    knobs : sequence of Knob, optional
-        The usual ones by default, of which those are fitted that the data can tell.
+    tolerances : sequence of str
+        How well inputs are known before, over what the setup says: ``FIELD=WIDTH``.
+    only : sequence of str
+        Fields that are fitted, all others held; all that are uncertain by default.
     executor : Executor, optional
         One march after the other in this process by default.
     finished : Finished, optional
         Marches of an earlier call.
     on_done : callable, optional
         Called with the number of marches done and the number asked for so far.
-    points : Points, optional
-        Where the same knobs have been marched before for the same trials; more are added.
     advice : bool
         Work out which trial would tell most.
 
     Raises
     ------
+    InputError
     SolverError
         When the model gives no answer for the setup as it is.
     """
+    inputs = _chosen(bench, tolerances, only)
     marcher = Marcher(bench, executor, finished, on_done)
-    candidates = tuple(usual_knobs(bench.setup) if knobs is None else knobs)
-    own = np.array([knob.place(knob.own) for knob in candidates])
-    if knobs is None:
-        information = hopeful_information(bench, _sensitivity(marcher, candidates, own)[1])
-        chosen = choose(information)
-        unseen = blind(candidates, information, chosen)
-    else:
-        chosen, unseen = list(range(len(candidates))), []
-    before = marcher.outputs(candidates, own[None, :])[0]
+    before = marcher.as_set_up()
     if before is None:
         raise SolverError(0.0, f"no answer for the setup as it is: {marcher.reason}")
-    some = [candidates[k] for k in chosen]
-    if not some:
-        return _nothing(bench, "none of the inputs moves what was seen enough", unseen, before, marcher)
-    points = Points(some, bench.outputs) if points is None else points
-    search = Search(bench, marcher, points)
-    search.run()
-    if search.trouble:
-        return _nothing(bench, search.trouble, unseen, before, marcher, "not converged")
-    unseen += [Blind(some[k], "its 95 % interval fills its range") for k in search.surface.held]
-    if not search.surface.free:
-        return _nothing(bench, "every interval fills the range of its input", unseen, before, marcher)
-    return _finished(search, candidates, unseen, before, advice)
-
-
-def _sensitivity(marcher: Marcher, knobs: Sequence[Knob], place: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Outputs (m,) at a place and their slopes (m, p), by marching."""
-    places = nudged(place)
-    outputs = marcher.outputs(knobs, places)
-    if outputs[0] is None:
-        raise SolverError(0.0, f"no answer for the setup as it is: {marcher.reason}")
-    return outputs[0], slopes_of(places, outputs)
-
-
-def _nothing(
-    bench: Bench,
-    why: str,
-    unseen: Sequence[Blind],
-    before: FloatArray,
-    marcher: Marcher,
-    state: str = "says nothing",
-) -> Calibration:
-    none = np.zeros((0, 0))
-    flat = np.zeros_like(before)
-    return Calibration(
-        bench, state, why, (), tuple(unseen), none, none[0:0].ravel(), before, before, flat, 0.0, (), (),
-        marcher.done, marcher.failed,
-    )  # fmt: skip
-
-
-def _finished(
-    search: Search, candidates: Sequence[Knob], unseen: list[Blind], before: FloatArray, advice: bool
-) -> Calibration:
-    bench, surface, best, marcher = search.bench, search.surface, search.best, search.marcher
-    free = surface.free
-    best = np.round(best, 4)
-    after = marcher.outputs(search.knobs, best[None, :])[0]
-    assert after is not None
-    fitted = []
-    for knob_number, (low, high) in zip(free, search.sides, strict=True):
-        knob = search.knobs[knob_number]
-        fitted.append(
-            Fitted(
-                knob,
-                knob.value(best[knob_number]),
-                knob.value(low.place[knob_number]),
-                knob.value(high.place[knob_number]),
-                low.open,
-                high.open,
-            )
-        )
-    information = surface.information(best)
-    covariance = np.linalg.pinv(information, hermitian=True)
-    deviation = np.sqrt(np.diag(covariance))
-    slopes = surface.emulator.slopes(best)[:, free]
-    spread = np.sqrt(np.einsum("mi,ij,mj->m", slopes, covariance, slopes))
-    both = bench.log_likelihood(np.array([before, after]))
-    told: tuple[Advice, ...] = ()
-    if advice:
-        extra = [b.knob for b in unseen if b.knob in candidates and b.knob not in search.knobs]
-        places = np.array([knob.place(knob.own) for knob in extra])
-        told = advise(
-            bench,
-            [*(search.knobs[k] for k in free), *extra],
-            after,
-            np.hstack([slopes, _extra_slopes(search, best, extra, places)]),
-        )
-    return Calibration(
+    found = Posterior(bench, inputs, marcher)
+    state, why = ("not converged", found.trouble) if found.trouble else ("fitted", "")
+    shares, place = found.shares(), inputs.root @ found.place
+    told = [k for k in range(len(shares)) if shares[k] <= NARROWED or abs(place[k]) > MOVED]
+    if state == "fitted" and not told:
+        state, why = "says nothing", "none of the inputs is known better for it"
+    root = inputs.root
+    covariance: FloatArray = np.asarray(root @ found.covariance @ root.T, dtype=np.float64)
+    fitted = [_fitted(inputs.items[k], float(place[k]), float(shares[k])) for k in told]
+    deviations = np.sqrt(np.diag(covariance))[told]
+    likelihood = bench.log_likelihood(np.array([before, found.outputs]))
+    calibration = Calibration(
         bench=bench,
-        state="fitted",
-        why="",
-        fitted=tuple(fitted),
-        blind=tuple(unseen),
-        correlations=covariance / np.outer(deviation, deviation),
-        bounds=deviation * np.array([search.knobs[k].width for k in free]),
+        state=state,
+        why=why,
+        fitted=tuple(fitted) if state == "fitted" else (),
+        blind=_blind(found, told, covariance),
+        told=_told(found),
+        correlations=covariance[np.ix_(told, told)] / np.outer(deviations, deviations),
         before=before,
-        after=after,
-        spread=spread,
-        gain=float(both[1] - both[0]),
-        unlikely=tuple(_unlikely(bench, after)),
-        advice=told,
+        after=found.outputs,
+        spread=np.sqrt(np.einsum("mi,ij,mj->m", found.slopes, found.covariance, found.slopes)),
+        gain=float(likelihood[1] - likelihood[0]),
+        unlikely=tuple(_unlikely(bench, found.outputs)),
+        advice=(),
         marches=marcher.done,
         failed=marcher.failed,
     )
-
-
-def _extra_slopes(search: Search, best: FloatArray, extra: Sequence[Knob], places: FloatArray) -> FloatArray:
-    """Slopes (m, q) of knobs that were not fitted, marched at the optimum of those that were."""
-    if not extra:
-        return np.empty((search.points.outputs.shape[1], 0))
-    around = nudged(places)
-    whole = np.hstack([np.repeat(best[None, :], len(around), axis=0), around])
-    outputs = search.marcher.outputs([*search.knobs, *extra], whole)
-    return (
-        slopes_of(around, outputs)
-        if outputs[0] is not None
-        else np.zeros((len(search.bench.scales()), len(extra)))
+    if not advice or state != "fitted":
+        return calibration
+    return replace(
+        calibration, advice=advise(bench, inputs, found.outputs, found.all_slopes, found.covariance)
     )
+
+
+def _chosen(bench: Bench, tolerances: Sequence[str], only: Sequence[str]) -> Inputs:
+    """The uncertain inputs, or some of them."""
+    inputs = inputs_of(bench.setup, tolerances)
+    if not only:
+        return inputs
+    paths = [find_field(bench.setup, name, "fit").path for name in only]
+    known = [one.path for one in inputs.items]
+    for path in paths:
+        if path not in known:
+            raise InputError(
+                f"fit {path}", "no spread", f"a field out of {', '.join(known)}, or its --tolerance"
+            )
+    return inputs.some([known.index(path) for path in dict.fromkeys(paths)])
+
+
+def _fitted(item: Uncertain, place: float, deviation: float) -> Fitted:
+    low, value, high = (item.value(place + sign * NORMAL_95 * deviation) for sign in (-1.0, 0.0, 1.0))
+    return Fitted(item, value, low, high, place, deviation)
+
+
+def _blind(found: Posterior, told: Sequence[int], covariance: FloatArray) -> tuple[Blind, ...]:
+    """Say for every input that stays as uncertain as it was why."""
+    blind = []
+    for k, item in enumerate(found.inputs.items):
+        if k in told:
+            continue
+        other = partners(covariance, k, told)
+        if not found.active[k] or other is None:
+            blind.append(Blind(item, "too small an effect on the observations"))
+        else:
+            title = found.inputs.items[other].title
+            blind.append(Blind(item, f"not distinguishable from {title}"))
+    return tuple(blind)
+
+
+def _told(found: Posterior) -> tuple[Told, ...]:
+    bench, kinds = found.bench, [found.bench.kind_of(one) for one in found.bench.observations]
+    told = []
+    for kind, title in EVIDENCE.items():
+        if kind not in kinds:
+            continue
+        some = [one for one, its in zip(bench.observations, kinds, strict=True) if its == kind]
+        information = replace(bench, observations=tuple(some)).information(found.outputs, found.slopes)
+        shares = found.shares(information)
+        order = [int(k) for k in np.argsort(shares) if shares[k] <= NARROWED]
+        left = tuple((found.inputs.items[k].title, float(shares[k])) for k in order)
+        told.append(Told(title, left))
+    return tuple(told)
 
 
 def _unlikely(bench: Bench, outputs: FloatArray) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import asdict
 from typing import Any
 
@@ -12,7 +11,6 @@ from nugget.study.calibration.bench import GRID_SIZE, SIZE
 from nugget.study.calibration.fit import Calibration, Fitted
 from nugget.study.calibration.observation import Traced
 
-NORMAL_95 = 1.96
 LEAST_DEVIATION = 1e-3
 """No input is believed to be known better than this, as a logarithm."""
 
@@ -36,8 +34,8 @@ def machine_toml(calibration: Calibration, trials: str) -> str:
         "# Behind each value: its 95 % interval, and what the setup had.",
     ]
     table = ""
-    for fitted in sorted(calibration.fitted, key=lambda f: f.knob.path):
-        section, _, key = fitted.knob.path.rpartition(".")
+    for fitted in sorted(calibration.fitted, key=lambda f: f.item.path):
+        section, _, key = fitted.item.path.rpartition(".")
         if section != table:
             lines += ["", f"[{section}]"]
             table = section
@@ -46,16 +44,9 @@ def machine_toml(calibration: Calibration, trials: str) -> str:
 
 
 def _left_open(calibration: Calibration) -> list[str]:
-    """What the fit left open, for every statement about a weld of this machine.
-
-    The standard deviation of a logarithm is that of its 95 % interval, or of the wider side of it
-    where that is lopsided.
-    """
-    fields, deviations = [], []
-    for one in calibration.fitted:
-        sides = math.log(one.high / one.value), math.log(one.value / one.low)
-        fields.append(one.knob.path)
-        deviations.append(float(f"{max(*sides, LEAST_DEVIATION) / NORMAL_95:.4g}"))
+    """What the fit left open, for every statement about a weld of this machine."""
+    fields = [one.item.path for one in calibration.fitted]
+    deviations = [float(f"{max(one.log_deviation, LEAST_DEVIATION):.4g}") for one in calibration.fitted]
     rows = [[round(float(x), 4) for x in row] for row in calibration.correlations]
     return [
         "",
@@ -67,20 +58,20 @@ def _left_open(calibration: Calibration) -> list[str]:
 
 
 def interval_text(fitted: Fitted) -> str:
-    """The 95 % interval in words; an end at the bound is said to be open."""
-    axis = fitted.knob.axis
-    low = f"{'below ' if fitted.low_open else ''}{axis.text(fitted.low)}"
-    high = f"{'above ' if fitted.high_open else ''}{axis.text(fitted.high)}"
-    return f"{low} to {high}"
+    """The 95 % interval in words."""
+    axis = fitted.item.axis
+    low, high = axis.text(fitted.low), axis.text(fitted.high)
+    number, _, unit = low.partition(" ")
+    return f"{number} to {high}" if unit and high.endswith(unit) else f"{low} to {high}"
 
 
 def _own(fitted: Fitted) -> str:
-    return fitted.knob.axis.text(fitted.knob.own)
+    return f"{fitted.item.axis.text(fitted.item.own)} ({fitted.item.text})"
 
 
 def _handy(fitted: Fitted) -> object:
     """The value as a setup file holds it, in the unit that people use."""
-    axis = fitted.knob.axis
+    axis = fitted.item.axis
     shown = float(f"{axis.shown(fitted.value):.5g}")
     return f"{shown:g} {axis.unit}" if axis.unit else shown
 
@@ -94,21 +85,20 @@ def calibration_record(calibration: Calibration) -> dict[str, Any]:
         "why": calibration.why,
         "fitted": [
             {
-                "field": f.knob.path,
-                "unit": f.knob.field.unit,
+                "field": f.item.path,
+                "unit": f.item.field.unit,
                 "value": f.value,
                 "low": f.low,
                 "high": f.high,
-                "low_open": f.low_open,
-                "high_open": f.high_open,
-                "own": f.knob.own,
-                "bounds": [f.knob.low, f.knob.high],
+                "own": f.item.own,
+                "standard_deviations_moved": f.place,
+                "spread_left": f.deviation,
             }
             for f in calibration.fitted
         ],
         "correlations": calibration.correlations.tolist(),
-        "least_deviation_of_logarithm": calibration.bounds.tolist(),
-        "not_identified": [{"field": b.knob.path, "reason": b.reason} for b in calibration.blind],
+        "not_identified": [{"field": b.item.path, "reason": b.reason} for b in calibration.blind],
+        "told": [{"by": one.title, "spread_left": dict(one.left)} for one in calibration.told],
         "log_likelihood_gained": calibration.gain,
         "unlikely_rows": list(calibration.unlikely),
         "trials_that_would_tell_most": [asdict(advice) for advice in calibration.advice],

@@ -1,4 +1,4 @@
-"""Marches of the bench's conditions at many places of the knobs, each only once."""
+"""Marches of the bench's conditions with their inputs off by some deviations, each only once."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.study.calibration.bench import Bench
-from nugget.study.calibration.condition import Answer, answer, answer_from
-from nugget.study.calibration.knobs import Knob
+from nugget.study.calibration.condition import Answer, Ask, answer, answer_from
+from nugget.study.inputs.uncertain import Inputs
 from nugget.study.tasks import Finished, key_of, run_all
 
 DIGITS = 4
-"""Places are rounded, so that a call that is repeated finds its marches again."""
+"""Deviations are rounded, so that a call that is repeated finds its marches again."""
 
 
 def kept(path: Path | None = None, resume: bool = False) -> Finished[Answer]:
@@ -25,7 +25,7 @@ def kept(path: Path | None = None, resume: bool = False) -> Finished[Answer]:
 
 
 class Marcher:
-    """Model outputs at places of some knobs.
+    """Model outputs at deviations of uncertain inputs.
 
     Parameters
     ----------
@@ -49,9 +49,18 @@ class Marcher:
         self.asked = self.done = self.failed = 0
         self.reason = ""
 
-    def outputs(self, knobs: Sequence[Knob], places: FloatArray) -> list[FloatArray | None]:
-        """Return all outputs at each place, shape (n, p); None where the model gave no answer."""
-        asks = [self.bench.asks(knobs, place) for place in places]
+    def as_set_up(self) -> FloatArray | None:
+        """All outputs of the setup as it is; None where the model gave no answer."""
+        return self._outputs([[case.ask(case.condition.setup) for case in self.bench.cases]])[0]
+
+    def outputs(self, inputs: Inputs, rows: FloatArray, quick: bool = False) -> list[FloatArray | None]:
+        """Return all outputs at each row of deviations, shape (n, p); None where there is no answer.
+
+        `quick` on a coarser grid.
+        """
+        return self._outputs([self.bench.asks(inputs, np.round(row, DIGITS), quick) for row in rows])
+
+    def _outputs(self, asks: Sequence[Sequence[Ask]]) -> list[FloatArray | None]:
         keys = [[key_of(ask) for ask in row] for row in asks]
         tasks = {
             key: ask
@@ -74,30 +83,3 @@ class Marcher:
         self.done += 1
         if self.on_done is not None:
             self.on_done(self.done, self.asked)
-
-
-class Points:
-    """Places of one set of knobs at which the model has been marched, and its outputs there."""
-
-    def __init__(self, knobs: Sequence[Knob], outputs: int) -> None:
-        self.knobs = tuple(knobs)
-        self.places: FloatArray = np.empty((0, len(self.knobs)))
-        self.outputs: FloatArray = np.empty((0, outputs))
-
-    def march(self, marcher: Marcher, places: FloatArray) -> None:
-        """Add places, rounded; those known already and those without an answer are left out."""
-        rounded = np.unique(np.clip(np.round(places, DIGITS), 0.0, 1.0), axis=0)
-        new = [one for one in rounded if self.nearest(one, np.eye(len(self.knobs))) > 0.5 * 10.0**-DIGITS]
-        if not new:
-            return
-        for place, vector in zip(new, marcher.outputs(self.knobs, np.array(new)), strict=True):
-            if vector is not None:
-                self.places = np.vstack([self.places, place])
-                self.outputs = np.vstack([self.outputs, vector])
-
-    def nearest(self, place: FloatArray, metric: FloatArray) -> float:
-        """Distance of the nearest known place, ``sqrt(d' metric d)``."""
-        if not len(self.places):
-            return float("inf")
-        away = self.places - place
-        return float(np.sqrt(np.einsum("ni,ij,nj->n", away, metric, away).min()))

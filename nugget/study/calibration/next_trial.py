@@ -8,12 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.study.calibration.bench import CURRENT, GRID_SIZE, GRID_WALL, PROBED, VOLTAGE, Bench, Case
-from nugget.study.calibration.knobs import Knob
+from nugget.study.calibration.bench import (
+    COLD,
+    CURRENT,
+    GRID_SIZE,
+    GRID_WALL,
+    PROBED,
+    VOLTAGE,
+    Bench,
+    Case,
+)
 from nugget.study.calibration.observation import Observation, Traced, size_edges
+from nugget.study.inputs.uncertain import Inputs
 
-PRIOR = 1.0 / np.sqrt(12.0)
-"""Standard deviation of a knob that may be anywhere in its range, as a share of the range."""
 SHOWN = 4
 WORTH = 0.02
 """Advice that would narrow nothing by this share is not given."""
@@ -25,13 +32,13 @@ class Advice:
 
     Attributes
     ----------
-    kind : {"peel", "trace"}
+    kind : {"peel", "trace", "cold"}
     condition : str
     duration_s : float
     expected_m : float
         Joint that the fitted model expects (see `nugget.study.calibration.condition.size_of`).
     narrows : str
-        Title of the knob that gains most.
+        Title of the input that gains most.
     factor : float
         What is left of its standard deviation.
     """
@@ -45,31 +52,37 @@ class Advice:
 
 
 def advise(
-    bench: Bench, knobs: Sequence[Knob], outputs: FloatArray, slopes: FloatArray
+    bench: Bench, inputs: Inputs, outputs: FloatArray, slopes: FloatArray, covariance: FloatArray
 ) -> tuple[Advice, ...]:
-    """Rank one more peel at each duration of each condition, and a scope trace of each.
+    """Rank one more peel at each duration of each condition, a scope trace of each, a cold resistance.
 
     Parameters
     ----------
     bench : Bench
-    knobs : sequence of Knob
-        Those that were fitted, and those that could not be told.
+    inputs : Inputs
     outputs, slopes : ndarray, shape (m,) and (m, p)
         At the fit.
+    covariance : ndarray, shape (p, p)
+        Of the inputs' independent deviations, after it.
     """
-    known = bench.information(outputs, slopes) + np.eye(len(knobs)) / PRIOR**2
+    known: FloatArray = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
+    titles = [one.title for one in inputs.items]
     found: list[tuple[float, Advice]] = []
     for case in bench.cases:
         best: tuple[float, Advice] | None = None
+        if not case.marched:
+            continue
         for duration_s, new, expected_m in _peels(bench, case, outputs, slopes):
-            one = _advice("peel", case, duration_s, expected_m, knobs, known, new)
+            one = _advice("peel", case, duration_s, expected_m, titles, known, new)
             if best is None or one[0] > best[0]:
                 best = one
         found += [best] if best is not None else []
         if not case.scopes:
             new, last_s = _trace(bench, case, outputs, slopes)
             expected_m = float(outputs[list(case.outputs(GRID_SIZE))].max())
-            found.append(_advice("trace", case, last_s, expected_m, knobs, known, new))
+            found.append(_advice("trace", case, last_s, expected_m, titles, known, new))
+        if not any(trial.resistance_ohm is not None for trial in case.trials):
+            found.append(_advice("cold", case, 0.0, 0.0, titles, known, _cold(bench, case, outputs, slopes)))
     ranked = sorted(found, key=lambda pair: -pair[0])
     return tuple(advice for _, advice in ranked if advice.factor < 1.0 - WORTH)[:SHOWN]
 
@@ -79,7 +92,7 @@ def _advice(
     case: Case,
     duration_s: float,
     expected_m: float,
-    knobs: Sequence[Knob],
+    titles: Sequence[str],
     known: FloatArray,
     new: FloatArray,
 ) -> tuple[float, Advice]:
@@ -88,7 +101,7 @@ def _advice(
     left = np.sqrt(np.diag(np.linalg.inv(known + new)) / np.diag(np.linalg.inv(known)))
     k = int(np.argmin(left))
     name = case.condition.name
-    return gain, Advice(kind, name, duration_s, expected_m, knobs[k].axis.title, float(left[k]))
+    return gain, Advice(kind, name, duration_s, expected_m, titles[k], float(left[k]))
 
 
 def _peels(
@@ -107,6 +120,14 @@ def _peels(
             new += replace(one, output=output).information(outputs, slopes)
         found.append((float(duration_s), new, float(outputs[size])))
     return found
+
+
+def _cold(bench: Bench, case: Case, outputs: FloatArray, slopes: FloatArray) -> FloatArray:
+    """Information of a four-wire resistance from tip to tip."""
+    judging, at = bench.judging, case.outputs(COLD)[0]
+    value = float(outputs[at])
+    one = Observation(at, (), 0, value, judging.cold_share * value, 1, judging.lapse, "")
+    return one.information(outputs, slopes)
 
 
 def _trace(bench: Bench, case: Case, outputs: FloatArray, slopes: FloatArray) -> tuple[FloatArray, float]:

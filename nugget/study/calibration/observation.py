@@ -47,6 +47,10 @@ class Judging:
     noise_share : float
         Spread of each sample of a thinned trace, as a share of the largest one: noise, and what
         a lumped circuit leaves out.
+    print_m : float
+        Spread of the diameter of a print: read with a loupe, and from weld to weld.
+    cold_share : float
+        Spread of a cold resistance: tips that are set down anew.
     lapse : float
         Share of rows that are wrong in ways that no model knows, such as oil on the strip.
     """
@@ -62,6 +66,8 @@ class Judging:
     open_spread: float = 0.1
     gain_share: float = 0.03
     noise_share: float = 0.02
+    print_m: float = 0.07e-3
+    cold_share: float = 0.05
     lapse: float = 0.02
 
 
@@ -107,7 +113,7 @@ class Observation:
         return [np.maximum((1.0 - self.lapse) * step, 0.0) + even for step in steps]
 
     def information(self, outputs: FloatArray, slopes: FloatArray) -> FloatArray:
-        """Fisher information (p, p) of the knobs, from outputs (m,) and their slopes (m, p)."""
+        """Fisher information (p, p) of the inputs, from outputs (m,) and their slopes (m, p)."""
         slope = slopes[self.output]
         weight = float(self.weight(outputs[self.output : self.output + 1])[0])
         return np.asarray(weight * np.outer(slope, slope), dtype=np.float64)
@@ -190,7 +196,7 @@ class Traced:
         return np.asarray(-0.5 * (squares + np.log(strength)), dtype=np.float64)
 
     def information(self, outputs: FloatArray, slopes: FloatArray) -> FloatArray:
-        """Fisher information (p, p) of the knobs, from outputs (m,) and their slopes (m, p)."""
+        """Fisher information (p, p) of the inputs, from outputs (m,) and their slopes (m, p)."""
         return self._information(outputs[list(self.outputs)], slopes)
 
     def hopeful(self, slopes: FloatArray) -> FloatArray:
@@ -228,7 +234,7 @@ def pulled_size(setup: Setup, pull_N: float) -> float | None:
 
 
 def observations_of(
-    trial: Trial, setup: Setup, outputs: tuple[int, int, int], judging: Judging
+    trial: Trial, setup: Setup, outputs: tuple[int, int, int, int], judging: Judging
 ) -> list[Observation]:
     """Return what one row says.
 
@@ -237,11 +243,11 @@ def observations_of(
     trial : Trial
     setup : Setup
         Of its condition.
-    outputs : (int, int, int)
-        Numbers of the outputs size, wall and inner-face peak.
+    outputs : (int, int, int, int)
+        Numbers of the outputs size, wall, inner-face peak and print.
     judging : Judging
     """
-    size, wall, inner = outputs
+    size, wall, inner, mark = outputs
     where = trial.where.split(": ")[-1]
     found: list[Observation] = []
     for edges, seen, value, spread in _size(trial, setup, judging):
@@ -256,7 +262,21 @@ def observations_of(
             Observation(wall, edges, seen, None, judging.open_spread, trial.count, judging.lapse, words)
         )
     found += _inside(trial, inner, judging, where)
+    if trial.print_m is not None:
+        words = f"{where}: print"
+        found.append(
+            Observation(mark, (), 0, trial.print_m, judging.print_m, trial.count, judging.lapse, words)
+        )
     return found
+
+
+def cold_observation(trial: Trial, output: int, judging: Judging) -> Observation:
+    """What a cold resistance says: `output` is the number of the model's."""
+    assert trial.resistance_ohm is not None
+    where = trial.where.split(": ")[-1]
+    spread = judging.cold_share * trial.resistance_ohm
+    words = f"{where}: resistance"
+    return Observation(output, (), 0, trial.resistance_ohm, spread, 1, 0.0, words)
 
 
 def _size(

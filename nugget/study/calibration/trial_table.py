@@ -1,10 +1,13 @@
 """Trial welds from the bench: a CSV file with one row for each setting or weld.
 
-``duration`` (of the last pulse) has to be there, and with it something that was seen:
+``duration`` (of the last pulse), and something that was seen:
 
 - ``result``: `RESULTS`; ``button``: diameter of a torn button; ``pull``: force at which the weld
   gave way, both spots of a pair together;
 - ``inside``: `INSIDES`, seen at the can's inner face of an empty can, or of a scrap cell cut open;
+- ``print``: diameter of the print that the tip has left;
+- ``resistance``: four-wire resistance from tip to tip at working force, before any pulse; a row with
+  this alone needs no duration;
 - ``trace``: a file with a scope trace of this weld, see `nugget.study.calibration.scope`.
 
 ``count`` says how many welds a row stands for, ``note`` is for people. ``cell`` (coupon, empty can
@@ -15,6 +18,8 @@ are left out, so that a trial plan can be filled in bit by bit::
     cell,duration,result,button,count
     coupon,3 ms,stuck,,2
     coupon,6 ms,button,0.62 mm,1
+
+A row may have nothing but a resistance, with the column ``duration`` left blank.
 """
 
 from __future__ import annotations
@@ -32,7 +37,10 @@ from nugget.study.trial_words import INSIDES, RESULTS
 from nugget.units import to_si
 
 SHORT = {"cell": "cell.kind", "strip": "strip.material", "thickness": "strip.thickness"}
-OBSERVED = ("result", "button", "pull", "inside", "count", "trace", "note")
+OBSERVED = ("result", "button", "pull", "inside", "print", "resistance", "count", "trace", "note")
+EVIDENCE = ("result", "inside", "print", "resistance", "trace")
+"""Columns that make a row tell something."""
+MOST_RESISTANCE_OHM = 1.0
 MOST_COUNT, MOST_ROWS = 1000, 500
 WIDEST_BUTTON = 3.0
 """A button wider than this many tip faces is a slip of unit."""
@@ -54,7 +62,7 @@ class Trial:
         Of the last pulse [s].
     result, inside : str
         Empty where nothing was seen.
-    button_m, pull_N : float or None
+    button_m, pull_N, print_m, resistance_ohm : float or None
     count : int
     trace : str
         Name of a file; empty without.
@@ -67,13 +75,20 @@ class Trial:
     inside: str = ""
     button_m: float | None = None
     pull_N: float | None = None
+    print_m: float | None = None
+    resistance_ohm: float | None = None
     count: int = 1
     trace: str = ""
 
     @property
     def seen(self) -> bool:
         """Whether anything was."""
-        return bool(self.result or self.inside or self.trace)
+        return self.welded or self.resistance_ohm is not None
+
+    @property
+    def welded(self) -> bool:
+        """Whether anything was seen of a weld."""
+        return bool(self.result or self.inside or self.trace or self.print_m is not None)
 
 
 @dataclass(frozen=True)
@@ -104,7 +119,8 @@ def read_trials(path: Path, setup: Setup) -> tuple[Trial, ...]:
         if any(row.values()):
             trials.append(_trial(table.where(line), row, setup, fields))
     if not any(trial.seen for trial in trials):
-        raise InputError(path.name, "no row with a result", "at least one in result, inside or trace")
+        expected = f"at least one in {', '.join(EVIDENCE)}"
+        raise InputError(path.name, "no row with a result", expected)
     _check_together(trials)
     conditions = conditions_of(trials, setup)
     for trial in trials:
@@ -115,7 +131,7 @@ def read_trials(path: Path, setup: Setup) -> tuple[Trial, ...]:
 def _check_against(trial: Trial, setup: Setup) -> None:
     """Raise InputError for what cannot be with the setup of this row."""
     slopes_s = setup.train[-1].upslope_s + setup.train[-1].downslope_s
-    if trial.duration_s < slopes_s:
+    if trial.welded and trial.duration_s < slopes_s:
         text = f"at least the {slopes_s * 1e3:.4g} ms of its slopes"
         raise InputError(f"{trial.where}: duration", f"{trial.duration_s * 1e3:.4g} ms", text)
     tears_N = setup.strip_width_m * sum(
@@ -170,9 +186,10 @@ def _head(table: CsvTable, setup: Setup) -> list[str]:
     double = sorted({cell for cell in head if head.count(cell) > 1})
     if double:
         raise InputError(where, double[0], "each column once")
-    for wanted in ("duration", "result"):
-        if wanted not in head and not (wanted == "result" and {"inside", "trace"} & set(head)):
-            raise InputError(where, ", ".join(table.head), f"a column named {wanted}")
+    if "duration" not in head and not {"resistance"} & set(head):
+        raise InputError(where, ", ".join(table.head), "a column named duration")
+    if not set(EVIDENCE) & set(head):
+        raise InputError(where, ", ".join(table.head), "a column named result")
     return head
 
 
@@ -187,10 +204,12 @@ def _trial(where: str, row: dict[str, str], setup: Setup, fields: Mapping[str, Q
         _word(where, row, "inside", INSIDES),
         _quantity(where, row, "button", "length", WIDEST_BUTTON * setup.electrode.face_diameter_m),
         _quantity(where, row, "pull", "force", 1e4),
+        _quantity(where, row, "print", "length", WIDEST_BUTTON * setup.electrode.face_diameter_m),
+        _quantity(where, row, "resistance", "resistance", MOST_RESISTANCE_OHM),
         _count(where, row.get("count", "")),
         row.get("trace", ""),
     )
-    if not trial.duration_s:
+    if not trial.duration_s and (trial.welded or trial.resistance_ohm is None):
         raise InputError(f"{where}: duration", "nothing", "how long the last pulse was, such as '6 ms'")
     _check_row(trial)
     return trial

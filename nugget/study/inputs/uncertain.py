@@ -42,6 +42,8 @@ class Uncertain:
         Key of the measurement that would tell more; empty when none is known.
     name : str
         In words, where the field's own name does not tell; else empty.
+    within : (float, float)
+        What no draw leaves [SI]: the range that a fitted input had before it was fitted.
     """
 
     field: QuantityField
@@ -50,6 +52,7 @@ class Uncertain:
     source: str
     measure: str = ""
     name: str = ""
+    within: tuple[float, float] = (0.0, math.inf)
 
     @property
     def title(self) -> str:
@@ -73,7 +76,13 @@ class Uncertain:
 
     def value(self, deviation: float) -> float:
         """Value [SI] at a number of standard deviations."""
-        return self.spread.value(self.own, deviation)
+        return min(max(self.spread.value(self.own, deviation), self.within[0]), self.within[1])
+
+    def log_slope(self, deviation: float) -> float:
+        """Derivative of the logarithm of the value after the deviation."""
+        step = 0.05
+        ends = [self.spread.value(self.own, deviation + sign * step) for sign in (-1.0, 1.0)]
+        return math.log(ends[1] / ends[0]) / (2.0 * step)
 
 
 @dataclass(frozen=True)
@@ -148,6 +157,22 @@ class Inputs:
                 f"spread of {error.where}", error.given, f"{error.expected}: narrow a spread"
             ) from error
 
+    def moved(self, setup: Setup, deviations: FloatArray) -> Setup:
+        """Return another setup with each input that it has as far off its own value as here.
+
+        Raises
+        ------
+        InputError
+            When a spread reaches what no setup can have.
+        """
+        joint = np.clip(self.root @ deviations[: len(self.items)], -FARTHEST, FARTHEST)
+        values: dict[str, Any] = {}
+        for one, z in zip(self.items, joint, strict=True):
+            own = own_value(setup, one.path) if one.path in setup.fields else None
+            if own is not None and (z != 0.0 or one.spread.kind == "range"):
+                values[one.path] = one.field.exact(replace(one, own=own).value(float(z)))
+        return setup.with_(values)
+
     def record(self) -> list[dict[str, Any]]:
         """JSON-ready form."""
         return [
@@ -169,9 +194,14 @@ class Inputs:
             (k, own_value(setup, one.path)) for k, one in enumerate(self.items) if one.path in setup.fields
         ]
         found = [(k, own) for k, own in kept if own is not None]
-        some = [k for k, _ in found]
-        items = tuple(replace(self.items[k], own=own) for k, own in found)
-        return Inputs(setup, items, tuple(tuple(self.correlation[a][b] for b in some) for a in some))
+        some = self.some([k for k, _ in found])
+        items = tuple(replace(one, own=own) for one, (_, own) in zip(some.items, found, strict=True))
+        return Inputs(setup, items, some.correlation)
+
+    def some(self, columns: Sequence[int]) -> Inputs:
+        """Only the inputs of these columns."""
+        correlation = tuple(tuple(self.correlation[a][b] for b in columns) for a in columns)
+        return Inputs(self.setup, tuple(self.items[k] for k in columns), correlation)
 
 
 def check_samples(samples: int) -> None:
@@ -196,7 +226,11 @@ def inputs_of(setup: Setup, texts: Sequence[str] = ()) -> Inputs:
     if fitted is not None:
         paths = tuple(find_field(setup, path, "uncertainty.fitted").path for path in fitted.fields)
         for path, deviation in zip(paths, fitted.deviations, strict=True):
+            old = found.get(path)
             _put(found, setup, path, f"x{math.exp(2.0 * deviation)!r}", FITTED, f"uncertainty.fitted: {path}")
+            if old is not None and old.spread.kind == "range":
+                low, high = min(old.spread.low, old.own), max(old.spread.width, old.own)
+                found[path] = replace(found[path], within=(low, high))
     for path, text in setup.file.uncertainty.spread.items():
         _put(found, setup, path, text, STATED, f"uncertainty.spread: {path}")
     for text in texts:
