@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nugget.contact import edge_correction
 from nugget.contact.edge_correction import resolved_radius
 
 WIDTH = 25e-6
@@ -66,3 +67,10 @@ def test_what_it_adds_is_less_than_half_a_cell(cell: float, aspect: float) -> No
 
 def test_the_outer_face_of_the_grid_is_an_edge_like_any_other() -> None:
     assert resolved_radius(float(EVEN[-1]), EVEN, WIDTH) - EVEN[-1] == pytest.approx(0.185 * WIDTH, rel=1e-6)
+
+
+def test_between_its_columns_the_table_is_as_scipy_has_it() -> None:
+    from scipy.interpolate import PchipInterpolator
+
+    table = PchipInterpolator(edge_correction._POSITION, edge_correction._EXTRA, axis=1)
+    assert np.abs(edge_correction.smooth_rows() - table(edge_correction._FINE)).max() < 1e-12
