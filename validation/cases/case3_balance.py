@@ -6,6 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
 
 from nugget.arrays import FloatArray
 from nugget.field.electric import ElectricalContact
@@ -15,6 +17,8 @@ from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from validation import rig
 from validation.case import Case, Check, Outcome, at_most, holds
+
+Property = Callable[[], None]
 
 WELDS: dict[str, dict[str, object]] = {
     "battery, series": {},
@@ -174,20 +178,21 @@ def _always(prove: Callable[[], None]) -> Check | None:
     return None
 
 
-def run_always() -> Outcome:
-    from hypothesis import HealthCheck, Phase, given, settings
-    from hypothesis import strategies as st
-
-    few = settings(
-        max_examples=3,
+def _often(examples: int) -> settings:
+    """So many examples, the same at every run."""
+    return settings(
+        max_examples=examples,
         derandomize=True,
         database=None,
         deadline=None,
         phases=[Phase.generate],  # shrinking a weld takes minutes and explains little
         suppress_health_check=list(HealthCheck),
     )
-    many = settings(few, max_examples=30)
-    more = st.floats(1.08, 1.4)
+
+
+def _welds() -> dict[str, Property]:
+    """What every weld does when one thing about it is changed."""
+    few, more = _often(3), st.floats(1.08, 1.4)
 
     def weld(**changes: object) -> Weld:
         return march_weld(coarse(**changes))
@@ -205,7 +210,7 @@ def run_always() -> Outcome:
     def thicker_strip(thickness: float, factor: float) -> None:
         # Left to itself the factor of stirred melt follows the thickness and grows from 0.19 mm of strip on;
         # stirred melt carries more heat to the wall, which would be another change than the one asked about.
-        still = {"numerics__stirring_factor": 1.0}
+        still = {"numerics__melt_conductivity_factor": 1.0}
         thin = weld(strip__thickness=f"{thickness} mm", **still)
         thick = weld(strip__thickness=f"{thickness * factor} mm", **still)
         text = f"{thickness:g} mm x {factor:g}"
@@ -222,6 +227,16 @@ def run_always() -> Outcome:
         # The nugget stops growing; its largest size is read off steps that differ: 1 %.
         assert long.nugget_diameter_m >= 0.99 * short.nugget_diameter_m, f"{text}: nugget is smaller"
 
+    return {
+        "hotter source, hotter interior": hotter_source,
+        "thicker strip, cooler interior": thicker_strip,
+        "longer pulse, hotter interior and no smaller nugget": longer_pulse,
+    }
+
+
+def _operators() -> dict[str, Property]:
+    """What both operators do with any conductances."""
+    many = _often(30)
     model = WeldModel(coarse())
     shape = model.grid.shape
 
@@ -262,16 +277,15 @@ def run_always() -> Outcome:
         rise = step.temperature_K[model.grid.active] - heat.ambient_K
         assert rise.min() > -1e-9 * rise.max(), "heat makes a cell colder"
 
-    checks = []
-    for name, prove in {
-        "hotter source, hotter interior": hotter_source,
-        "thicker strip, cooler interior": thicker_strip,
-        "longer pulse, hotter interior and no smaller nugget": longer_pulse,
+    return {
         "all conductances times x: resistance and heat over x; Joule heat is R I^2": scaled_conductances,
         "heat makes no cell colder": warmer_never_colder,
-    }.items():
-        checks.append(_always(prove) or holds(name, True))
-    return Outcome(tuple(checks))
+    }
+
+
+def run_always() -> Outcome:
+    proved = {**_welds(), **_operators()}
+    return Outcome(tuple(_always(prove) or holds(name, True) for name, prove in proved.items()))
 
 
 def _rest(model: WeldModel) -> Any:
