@@ -286,3 +286,17 @@ def test_a_chart_says_of_the_own_setting_what_a_statement_says(
     setup = SETUP.with_({"pulse.0.duration": 1e-3 * ms})
     (panel,) = draw_up(plan_chart(setup, AXIS, longest_s=20e-3), advice=False).panels
     assert_same(panel, state(setup, welds=(32,)), 0.15e-3)
+
+
+def test_a_relay_that_does_not_obey_exactly_widens_every_band(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Edges at 10 and 20 ms of real contact; what it is told comes out with a normal scatter."""
+    monkeypatch.setattr(module, "grow", lambda task: growth(10.0, {"can_penetration": 20.0}, 60.0))
+    relay = SETUP.with_({"switch.kind": "relay", "pulse.0.duration": "15 ms"})
+    scatter_s = relay.circuit.switch.spread_s
+    axis = read_axis(relay, "electrode.force=25:35 N:3")
+    for column in draw_up(plan_chart(relay, axis, longest_s=60e-3), advice=False).panels[0].columns:
+        assert column.known is not None
+        target = column.known.band("target")
+        assert target.late_s - target.early_s == pytest.approx(2.0 * 1.645 * scatter_s, rel=0.2)
+        assert column.known.from_s > 10e-3 + 1.645 * scatter_s
+        assert column.known.until_s < 20e-3 - 2.326 * scatter_s
