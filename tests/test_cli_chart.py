@@ -18,7 +18,7 @@ from nugget.study.charting import duration_chart as module
 from nugget.study.charting.edge_spread import FINE
 from nugget.study.durations.edges import Growth
 
-QUICK = ("chart", "--workers", "1", "--welds", "16", "--vary", "strip.thickness=0.1:0.3 mm:3")
+QUICK = ("chart", "--workers", "1", "--welds", "32", "--vary", "strip.thickness=0.1:0.3 mm:3")
 
 
 def made_up(task: tuple[Setup, float]) -> Growth:
@@ -96,6 +96,7 @@ def test_trials_are_read_before_any_march(here: Path, capsys: pytest.CaptureFixt
         (["--strips", "nickel-200,"], "--strips"),
         (["--max-duration", "fast"], "--max-duration"),
         (["--workers", "0"], "--workers"),
+        (["--welds", "16"], "welds"),
         (["--trials", "none.csv"], "none.csv"),
         (["--cluster", "tcp://127.0.0.1:1"], "--cluster"),
         (["--preset", "nothing"], "preset"),
@@ -153,7 +154,7 @@ def test_an_interrupted_chart_says_how_to_go_on_and_does(
     ran.append(0.0)  # so that this call is not stopped: it runs fewer than four more
     monkeypatch.setattr(module, "grow", lambda task: (ran.append(task[1]), made_up(task))[1])
     assert main([*QUICK, "--out", "chart.csv", "--no-advice", "--resume"]) == 0
-    assert len(ran) - 1 == 3 + 16 + FINE - 4, "what was finished is not run again"
+    assert len(ran) - 1 == 3 + 32 + FINE - 4, "what was finished is not run again"
     resumed = (here / "chart.csv").read_text()
     assert not (here / "chart.finished.jsonl").exists()
     monkeypatch.setattr(module, "grow", made_up)

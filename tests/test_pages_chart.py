@@ -68,7 +68,7 @@ def test_an_alternating_source_is_counted_in_half_cycles() -> None:
     axis = read_axis(setup, "strip.thickness=0.05:0.30 mm:6")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(module, "grow", lambda _: growth(10.0, {"can_penetration": 50.0}, searched_ms=60.0))
-        page = chart_page(draw_up(plan_chart(setup, axis, welds=16), advice=False))
+        page = chart_page(draw_up(plan_chart(setup, axis, welds=32), advice=False))
     assert "1 to 5 half cycles of 10 ms" in page
     assert "pulse duration, half cycles of 10 ms" in page
 

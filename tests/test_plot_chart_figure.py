@@ -36,7 +36,7 @@ def narrowing(task: tuple[Setup, float]) -> Growth:
 
 @cache
 def plan(lobe: bool, strips: tuple[str, ...], spread: bool) -> Plan:
-    return plan_chart(SETUP, lobe_axis(SETUP) if lobe else AXIS, strips, spread=spread, welds=16)
+    return plan_chart(SETUP, lobe_axis(SETUP) if lobe else AXIS, strips, spread=spread, welds=32)
 
 
 def figure(

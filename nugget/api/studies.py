@@ -53,7 +53,7 @@ def chart(
     spread : bool
         Whether welds are marched whose inputs vary, for the statement and the bands.
     welds : int
-        How many of them for each strip, from 16 up.
+        How many of them for each strip, from 32 up.
     advice : bool
         Try changes of hardware where there is no window.
     executor : Executor, optional

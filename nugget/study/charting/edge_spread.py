@@ -24,7 +24,7 @@ from nugget.study.statement.response_surface import Basis, Response, basis, degr
 WELDS, FINE = 64, 3
 """Welds of a panel, and how many of them are repeated on the setup's own grid."""
 SEED = 1
-LEAST = 8
+LEAST = 24
 """With fewer welds that came to their end nothing is fitted."""
 EARLY, LATE = 0.3, 0.5
 """Edges before this share of the nominal target, and beyond the longest pulse by more than this logarithm,
