@@ -29,7 +29,7 @@ from nugget.study.statement.statement import coarse
 from nugget.study.tasks import Finished, key_of, run_all
 
 FEWEST = 32
-"""Welds of a panel at least: fewer do not know their own error. Of the default bench 16 welds put the error of
+"""Welds of a panel at least: fewer do not know their own error. 16 of the default bench put the error of
 the interior's response at a third of what it was."""
 ROOM = 3.0
 """Longest pulse searched, as a multiple of the setup's own, before it is rounded up."""
