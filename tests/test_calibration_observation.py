@@ -22,7 +22,7 @@ from nugget.study.calibration.observation import (
 from nugget.study.calibration.observation_table import Together
 from nugget.study.calibration.trial_table import Trial
 
-PLAIN = Judging(lapse=0.0)
+PLAIN = Judging(outlier_share=0.0)
 
 
 @pytest.fixture(scope="module")
@@ -46,9 +46,9 @@ edges = st.lists(st.floats(-1.0, 1.0), min_size=1, max_size=3).map(lambda e: tup
 
 @given(edges, st.floats(-2.0, 2.0), st.floats(0.0, 0.2))
 def test_the_chances_of_all_classes_add_up_to_one(
-    bounds: tuple[float, ...], output: float, lapse: float
+    bounds: tuple[float, ...], output: float, outlier_share: float
 ) -> None:
-    one = Observation(0, bounds, 0, None, 0.3, 1, lapse, "")
+    one = Observation(0, bounds, 0, None, 0.3, 1, outlier_share, "")
     shares = one.shares(np.array([output]))
     assert len(shares) == len(bounds) + 1
     assert sum(float(s[0]) for s in shares) == pytest.approx(1.0)
@@ -140,7 +140,7 @@ def test_repeats_multiply(setup: Setup) -> None:
 
 def test_a_lapse_keeps_one_odd_row_from_ruling() -> None:
     sure = Observation(0, (0.5,), 1, None, 0.01, 1, 0.0, "")
-    wary = replace(sure, lapse=0.02)
+    wary = replace(sure, outlier_share=0.02)
     assert chance(sure, 0.0) < 1e-12
     assert chance(wary, 0.0) == pytest.approx(0.01)
 

@@ -151,12 +151,12 @@ def _advised(one: Advice) -> str:
 
 def _assumed(calibration: Calibration) -> Iterator[str]:
     judging = calibration.bench.judging
-    spread, lapse = 100.0 * judging.spread_share, 100.0 * judging.lapse
+    spread, outlier_share = 100.0 * judging.spread_share, 100.0 * judging.outlier_share
     tint, dent = amounts.celsius(judging.tint_K), amounts.celsius(judging.dent_K)
     yield (
         f"Assumed: from weld to weld the joint's diameter spreads by {spread:.0f} % of the minimum weld"
         f" diameter, it survives a hand peel from {judging.holds_share:g} of that diameter on and tears a"
-        f" button from it on, {lapse:.0f} % of the rows are outliers. 'held' counts as at least."
+        f" button from it on, {outlier_share:.0f} % of the rows are outliers. 'held' counts as at least."
         " --weld-spread and --hand-peel-share change it."
     )
     if any(trial.inside for case in calibration.bench.cases for trial in case.trials):

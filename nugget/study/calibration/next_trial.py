@@ -111,8 +111,8 @@ def _peels(
     judging, found = bench.judging, []
     edges = size_edges(case.condition.setup, judging)
     spread = judging.spread_share * edges[1]
-    peel = Observation(0, edges, 2, edges[1], spread, 1, judging.lapse, "")
-    wall = Observation(0, (judging.open_share,), 0, None, judging.open_spread, 1, judging.lapse, "")
+    peel = Observation(0, edges, 2, edges[1], spread, 1, judging.outlier_share, "")
+    wall = Observation(0, (judging.open_share,), 0, None, judging.open_spread, 1, judging.outlier_share, "")
     grid_s = case.ask(case.condition.setup).grid_s
     for duration_s, size, share in zip(grid_s, case.outputs(GRID_SIZE), case.outputs(GRID_WALL), strict=True):
         new = np.zeros((slopes.shape[1], slopes.shape[1]))
@@ -126,7 +126,7 @@ def _cold(bench: Bench, case: Case, outputs: FloatArray, slopes: FloatArray) -> 
     """Information of a four-wire resistance from tip to tip."""
     judging, at = bench.judging, case.outputs(COLD)[0]
     value = float(outputs[at])
-    one = Observation(at, (), 0, value, judging.cold_share * value, 1, judging.lapse, "")
+    one = Observation(at, (), 0, value, judging.cold_share * value, 1, judging.outlier_share, "")
     return one.information(outputs, slopes)
 
 

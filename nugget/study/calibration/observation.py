@@ -51,7 +51,7 @@ class Judging:
         Spread of the diameter of a print: read with a loupe, and from weld to weld.
     cold_share : float
         Spread of a cold resistance: tips that are set down anew.
-    lapse : float
+    outlier_share : float
         Share of rows that are wrong in ways that no model knows, such as oil on the strip.
     """
 
@@ -68,7 +68,7 @@ class Judging:
     noise_share: float = 0.02
     print_m: float = 0.07e-3
     cold_share: float = 0.05
-    lapse: float = 0.02
+    outlier_share: float = 0.02
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ class Observation:
     spread : float
         Standard deviation.
     count : int
-    lapse : float
+    outlier_share : float
         Chance that the row says nothing.
     words : str
         For people: which row, what was seen.
@@ -100,7 +100,7 @@ class Observation:
     value: float | None
     spread: float
     count: int
-    lapse: float
+    outlier_share: float
     words: str
 
     def shares(self, output: FloatArray) -> list[FloatArray]:
@@ -109,8 +109,8 @@ class Observation:
 
         marks = [ndtr((edge - output) / self.spread) for edge in self.edges]
         steps = np.diff(np.array([np.zeros_like(output), *marks, np.ones_like(output)]), axis=0)
-        even = self.lapse / len(steps)
-        return [np.maximum((1.0 - self.lapse) * step, 0.0) + even for step in steps]
+        even = self.outlier_share / len(steps)
+        return [np.maximum((1.0 - self.outlier_share) * step, 0.0) + even for step in steps]
 
     def information(self, outputs: FloatArray, slopes: FloatArray) -> FloatArray:
         """Fisher information (p, p) of the inputs, from outputs (m,) and their slopes (m, p)."""
@@ -150,7 +150,7 @@ class Observation:
 
 
 TAIL = 0.1
-"""Height of the flat density of a lapse, in units of the peak of the bell."""
+"""Height of the flat density of an outlier, in units of the peak of the bell."""
 HOPEFUL = 2.0 / math.pi
 """Information of one answer at its threshold, over that of a plain value."""
 
@@ -252,20 +252,24 @@ def observations_of(
     found: list[Observation] = []
     for edges, seen, value, spread in _size(trial, setup, judging):
         words = f"{where}: {trial.result}"
-        found.append(Observation(size, edges, seen, value, spread, trial.count, judging.lapse, words))
+        found.append(Observation(size, edges, seen, value, spread, trial.count, judging.outlier_share, words))
     opened = "pierced" in (trial.result, trial.inside)
     if trial.result or trial.inside:
         seen = int(opened)
         words = f"{where}: {'pierced' if opened else 'not pierced'}"
         edges = (judging.open_share,)
         found.append(
-            Observation(wall, edges, seen, None, judging.open_spread, trial.count, judging.lapse, words)
+            Observation(
+                wall, edges, seen, None, judging.open_spread, trial.count, judging.outlier_share, words
+            )
         )
     found += _inside(trial, inner, judging, where)
     if trial.print_m is not None:
         words = f"{where}: print"
         found.append(
-            Observation(mark, (), 0, trial.print_m, judging.print_m, trial.count, judging.lapse, words)
+            Observation(
+                mark, (), 0, trial.print_m, judging.print_m, trial.count, judging.outlier_share, words
+            )
         )
     return found
 
@@ -306,7 +310,14 @@ def _inside(trial: Trial, inner: int, judging: Judging, where: str) -> list[Obse
     dent = (judging.dent_K, judging.dent_spread_K, trial.inside == "dented")
     return [
         Observation(
-            inner, (edge,), int(over), None, spread, trial.count, judging.lapse, f"{where}: {trial.inside}"
+            inner,
+            (edge,),
+            int(over),
+            None,
+            spread,
+            trial.count,
+            judging.outlier_share,
+            f"{where}: {trial.inside}",
         )
         for edge, spread, over in (tint, dent)
     ]

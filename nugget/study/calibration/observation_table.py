@@ -27,7 +27,7 @@ class Together:
     value : ndarray, shape (v,)
         Measured values.
     class_columns, value_columns : tuple of ndarray
-        Output, spread, count and lapse of each.
+        Output, spread, count and outlier_share of each.
     traced : tuple of Traced
     """
 
@@ -50,7 +50,7 @@ class Together:
         return Together(
             low,
             high,
-            np.array([one.lapse / (len(one.edges) + 1) for one in classed]),
+            np.array([one.outlier_share / (len(one.edges) + 1) for one in classed]),
             np.array([one.value for one in valued], dtype=np.float64),
             _columns(classed),
             _columns(valued),
@@ -61,14 +61,17 @@ class Together:
         """For outputs of shape (n, m); shape (n,)."""
         from scipy.special import ndtr
 
-        where, spread, count, lapse = self.class_columns
+        where, spread, count, outlier_share = self.class_columns
         output = outputs[:, where]
         share = ndtr((self.high - output) / spread) - ndtr((self.low - output) / spread)
-        chance = np.maximum((1.0 - lapse) * share, 0.0) + self.even
+        chance = np.maximum((1.0 - outlier_share) * share, 0.0) + self.even
         total = np.log(np.maximum(chance, 1e-300)) @ count
-        where, spread, count, lapse = self.value_columns
+        where, spread, count, outlier_share = self.value_columns
         z = (self.value - outputs[:, where]) / spread
-        total = total + np.log((1.0 - lapse) * np.exp(-0.5 * z**2) + lapse * TAIL + 1e-300) @ count
+        total = (
+            total
+            + np.log((1.0 - outlier_share) * np.exp(-0.5 * z**2) + outlier_share * TAIL + 1e-300) @ count
+        )
         for one in self.traced:
             total = total + one.log_likelihood(outputs)
         return np.asarray(total, dtype=np.float64)
@@ -79,5 +82,5 @@ def _columns(some: Sequence[Observation]) -> tuple[IntArray, FloatArray, FloatAr
         np.array([one.output for one in some], dtype=np.intp),
         np.array([one.spread for one in some], dtype=np.float64),
         np.array([one.count for one in some], dtype=np.float64),
-        np.array([one.lapse for one in some], dtype=np.float64),
+        np.array([one.outlier_share for one in some], dtype=np.float64),
     )

@@ -204,7 +204,7 @@ class Posterior:
 
 def _sober(one: Observation | Traced) -> Observation | Traced:
     """The same row without the chance that it says nothing: far off, it would else pull no more."""
-    return replace(one, lapse=0.0) if isinstance(one, Observation) else one
+    return replace(one, outlier_share=0.0) if isinstance(one, Observation) else one
 
 
 def partners(covariance: FloatArray, column: int, among: Sequence[int]) -> int | None:
