@@ -22,7 +22,7 @@ from nugget.outcome.record import CAUTIONS
 from nugget.outcome.writing import write_text
 from nugget.plot import style
 from nugget.study.statement import judgement as module
-from nugget.study.statement.judged_sheet import limit_rows
+from nugget.study.statement.judged_rows import limit_rows
 from nugget.study.statement.judgement import Judgement
 
 QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=2 ms"]

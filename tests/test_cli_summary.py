@@ -9,11 +9,11 @@ import pytest
 import nugget
 from nugget.merit import amounts
 from nugget.merit.limit import Limit
-from nugget.outcome import lab_sheet
+from nugget.outcome import report_rows
 from nugget.outcome.registry import SECTIONS
 from nugget.outcome.verdict import Judged
 from nugget.outcome.weld import march_weld
-from nugget.study.statement import judged_sheet
+from nugget.study.statement import judged_rows
 from nugget.study.statement.chances import Chance
 
 QUICK = ["numerics.refinement=0.4", "pulse.0.duration=1 ms", "numerics.tolerance=20 K"]
@@ -63,7 +63,7 @@ def test_each_limit_in_its_unit(
 ) -> None:
     limit = Limit("mine", key, sense, bound, "source")
     judged = Judged(limit, value, limit.what.title)
-    assert judged_sheet.limit_words(judged) == words
+    assert judged_rows.limit_words(judged) == words
 
 
 @pytest.mark.parametrize(
@@ -77,14 +77,14 @@ def test_each_limit_in_its_unit(
 )
 def test_a_chance_is_said_with_its_error(share: float, low: float, high: float, words: str) -> None:
     chance = Chance("x", "", "harm", share, low, high)
-    assert judged_sheet.chance_words(chance) == words
-    assert judged_sheet.chance_words(None) == "-"
+    assert judged_rows.chance_words(chance) == words
+    assert judged_rows.chance_words(None) == "-"
 
 
 def rows(*overrides: str, preset: str = "default") -> dict[str, str]:
     setup = nugget.preset(preset, [*QUICK, *overrides])
     figures = march_weld(setup).figures
-    parts = [lab_sheet.section_rows(section, setup, figures) for section in SECTIONS]
+    parts = [report_rows.section_rows(section, setup, figures) for section in SECTIONS]
     return {label: text for part in parts for label, text in part}
 
 
@@ -121,7 +121,7 @@ def test_trains_and_levels_are_spelled_out() -> None:
             "strip.shunt_fraction=1",
         ]
     )
-    found = dict(lab_sheet.welded_rows(setup))
+    found = dict(report_rows.welded_rows(setup))
     assert found["Pulse"] == "2 ms, cool time 10 ms, 5 ms"
     assert "slot" not in found["Strip"]
     assert found["Welded to"].startswith("negative end of an 18650 cell: ")

@@ -17,7 +17,7 @@ import nugget
 from nugget.outcome.record import CAUTIONS, data_sources
 from nugget.pages.render import Origin, input_hash
 from nugget.pages.weld_record import record_page
-from nugget.study.statement import judged_sheet
+from nugget.study.statement import judged_rows
 from nugget.study.statement.judgement import Judgement, judge
 
 TITLE = "<script>document.title = 'taken'</script> & \"quoted\" 'single'"
@@ -57,7 +57,7 @@ def test_it_says_all_that_is_known(page: str, judged: Judgement) -> None:
     told = words(page)
     places = [told.index(text) for text in (judged.verdict, judged.reason, "Next:", "Setting")]
     assert places == sorted(places)
-    for row in judged_sheet.limit_rows(judged):
+    for row in judged_rows.limit_rows(judged):
         for text in (row.title, row.value, row.margin, row.chance, row.state, row.source):
             assert text in told
     for one in data_sources(judged.weld.setup):

@@ -64,7 +64,7 @@ def test_every_interior_kind_is_welded_probed_and_reported(role: str, tmp_path: 
 
 def test_a_kind_of_our_own_is_one_entry(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Grid, probes, figures, tables and pictures know it from there."""
-    from nugget.outcome.lab_sheet import face_rows
+    from nugget.outcome.report_rows import face_rows
     from nugget.plot.histories import histories_figure
     from nugget.plot.section import section_figure
 

@@ -10,7 +10,7 @@ from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.study.charting.hardware_changes import COST_WORDS
 from nugget.study.durations.window import Window
-from nugget.study.statement.judged_sheet import next_step
+from nugget.study.statement.judged_rows import next_step
 from nugget.study.suggestion.candidate import Candidate, Option, Suggestion
 from nugget.study.suggestion.trial_plan import Step, size_text
 

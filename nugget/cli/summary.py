@@ -10,11 +10,11 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from nugget.outcome import lab_sheet
-from nugget.outcome.lab_sheet import Row
+from nugget.outcome import report_rows
 from nugget.outcome.record import CAUTIONS
+from nugget.outcome.report_rows import Row
 from nugget.outcome.verdict import MEANING
-from nugget.study.statement import judged_sheet
+from nugget.study.statement import judged_rows
 from nugget.study.statement.judgement import Judgement
 
 Commands = tuple[str, str]
@@ -50,21 +50,21 @@ def one_page(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[Re
     """Yield what has to be known before a pulse is fired, in at most 50 lines."""
     yield from _answer(judgement, commands)
     setup = judgement.weld.setup
-    yield from _section("Setting", lab_sheet.setting_rows(setup), indent=False)
-    yield from _section("Figures without a limit", judged_sheet.free_rows(judgement), indent=False)
+    yield from _section("Setting", report_rows.setting_rows(setup), indent=False)
+    yield from _section("Figures without a limit", judged_rows.free_rows(judgement), indent=False)
     yield from _near_limits(judgement)
-    yield from _section("Sensitivity", judged_sheet.depends_rows(judgement), indent=False)
+    yield from _section("Sensitivity", judged_rows.depends_rows(judgement), indent=False)
 
 
 def whole_sheet(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
     """Yield the parts of the report, top to bottom."""
     yield from _answer(judgement, commands)
     weld = judgement.weld
-    for _, title, rows in lab_sheet.sections(weld.setup, weld.figures):
+    for _, title, rows in report_rows.sections(weld.setup, weld.figures):
         yield from _section(title, rows)
     yield from _limits(judgement)
-    yield from _section("Sensitivity", judged_sheet.depends_rows(judgement))
-    yield from _section("Data and numerics", judged_sheet.evidence_rows(judgement))
+    yield from _section("Sensitivity", judged_rows.depends_rows(judgement))
+    yield from _section("Data and numerics", judged_rows.evidence_rows(judgement))
     yield _heading("Cautions")
     yield _listed(("-", caution) for caution in CAUTIONS)
 
@@ -74,7 +74,7 @@ def _answer(judgement: Judgement, commands: Commands) -> Iterator[RenderableType
     yield Text(judgement.weld.setup.title, style="bold")
     yield Text(f"VERDICT: {judgement.verdict.upper()}, {MEANING[judgement.verdict]}", style="bold")
     yield _indented(Text(judgement.reason))
-    yield _listed([("Next:", judged_sheet.next_step(judgement.statement, *commands)), ("", CAUTIONS[0])])
+    yield _listed([("Next:", judged_rows.next_step(judgement.statement, *commands)), ("", CAUTIONS[0])])
 
 
 def _section(title: str, rows: Iterable[Row], indent: bool = True) -> Iterator[RenderableType]:
@@ -118,7 +118,7 @@ def _columns(*names: str) -> Table:
 
 def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
     """The limits with the least room; what is broken in too many welds is never left out."""
-    rows = sorted(judged_sheet.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
+    rows = sorted(judged_rows.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
     most = max(MOST_LIMITS, sum(row.bad for row in rows))
     yield Text("Minimum diameter and limits as set up, the smallest margin first", style="bold")
     table = _columns("", "value", "allowed", "margin", "not met in")
@@ -126,7 +126,7 @@ def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
     for row in rows[:most]:
         table.add_row(row.title, row.value, row.allowed, row.margin, row.chance, row.state)
     if rows[most:]:
-        table.add_row(f"{len(rows[most:])} more", "", "", "", "", judged_sheet.KEPT)
+        table.add_row(f"{len(rows[most:])} more", "", "", "", "", judged_rows.KEPT)
     yield _indented(table)
 
 
@@ -137,7 +137,7 @@ def _limits(judgement: Judgement) -> Iterator[RenderableType]:
     table = _columns("", "value", "allowed", "margin", "not met in", "source")
     table.add_column("")
     sources = []
-    for number, row in enumerate(judged_sheet.limit_rows(judgement), start=1):
+    for number, row in enumerate(judged_rows.limit_rows(judgement), start=1):
         table.add_row(row.title, row.value, row.allowed, row.margin, row.chance, f"[{number}]", row.state)
         sources.append((f"[{number}]", row.source))
     yield _indented(table)

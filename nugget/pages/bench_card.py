@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nugget.merit import amounts
-from nugget.outcome import lab_sheet
+from nugget.outcome import report_rows
 from nugget.pages.render import Origin, input_hash, render
 from nugget.setup import Setup
-from nugget.study.statement import judged_sheet
+from nugget.study.statement import judged_rows
 from nugget.study.statement.safe_range import SafeRange
 
 KIND = "Bench card"
@@ -84,7 +84,7 @@ class BenchCard:
     @property
     def rows(self) -> list[tuple[str, str]]:
         """Everything to be set, in the words of the report."""
-        rows = dict(lab_sheet.setting_rows(self.setup))
+        rows = dict(report_rows.setting_rows(self.setup))
         found = [("Safe range", self.span)] if self.safe else []
         kept = ("Tips", "Hold time", "Strip", "Welded to", "Arrangement", "Source", "In series")
         pulses = [("Pulse train", rows["Pulse"])] if self.safe and len(self.setup.train) > 1 else []
@@ -120,7 +120,7 @@ def bench_card(
     last = amounts.time(setup.train[-1].duration_s)
     if found.from_s is None or found.until_s is None:
         why = f"The statement for {last} is '{found.statement.verdict}': {found.statement.reason}"
-        step = judged_sheet.next_step(found.statement, command, calibrate)
+        step = judged_rows.next_step(found.statement, command, calibrate)
         return BenchCard(setup, False, "", "", "", why, step, rest)
     ends = amounts.time(found.from_s), amounts.time(found.until_s)
     span = f"{ends[0]} to {ends[1]}" if found.from_s < found.until_s else f"{ends[0]} alone"

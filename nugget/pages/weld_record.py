@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
-from nugget.outcome import lab_sheet
+from nugget.outcome import report_rows
 from nugget.outcome.record import data_sources
 from nugget.outcome.verdict import MEANING
 from nugget.outcome.weld import Weld
@@ -14,7 +14,7 @@ from nugget.pages.frames import section_of
 from nugget.pages.history_plots import history_plots
 from nugget.pages.line_plot import number
 from nugget.pages.render import Origin, input_hash, render
-from nugget.study.statement import judged_sheet
+from nugget.study.statement import judged_rows
 from nugget.study.statement.judgement import Judgement
 
 KIND = "Weld record"
@@ -56,14 +56,14 @@ def record_page(judgement: Judgement, origin: Origin | None = None) -> str:
         tone=tone_of(judgement.verdict),
         meaning=MEANING[judgement.verdict],
         reason=judgement.reason,
-        next=judged_sheet.next_step(judgement.statement),
-        setting=lab_sheet.setting_rows(setup),
+        next=judged_rows.next_step(judgement.statement),
+        setting=report_rows.setting_rows(setup),
         section=section_of(weld),
-        limits=judged_sheet.limit_rows(judgement),
-        uncertain=judged_sheet.open_questions(judgement),
-        depends=judged_sheet.depends_rows(judgement),
+        limits=judged_rows.limit_rows(judgement),
+        uncertain=judged_rows.open_questions(judgement),
+        depends=judged_rows.depends_rows(judgement),
         plots=history_plots(weld),
-        sections=[one for one in lab_sheet.sections(setup, weld.figures) if one[0] != "weld"],
+        sections=[one for one in report_rows.sections(setup, weld.figures) if one[0] != "weld"],
         energies=energies(weld),
         data=data_sources(setup),
         resolved=setup.to_toml(),
@@ -80,7 +80,7 @@ def energies(weld: Weld) -> list[Energy]:
     for key, one in FIGURES.items():
         value = weld.figures.get(key)
         if one.unit == "J" and one.section == "source" and value is not None:
-            words = f"{amounts.figure(one, value)}{lab_sheet.counted(one, weld.setup)}"
+            words = f"{amounts.figure(one, value)}{report_rows.counted(one, weld.setup)}"
             share = 100.0 * abs(value) / drawn if drawn > 0.0 else 0.0
             found.append(Energy(one.title, words, round(min(share, 100.0), 1)))
     return found

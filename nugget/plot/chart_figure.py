@@ -17,7 +17,7 @@ from nugget.study.charting.plotted_trials import PlottedTrial
 from nugget.study.durations.edges import count_s
 from nugget.study.durations.window import Window
 from nugget.study.inputs.variation import Axis, strength_path
-from nugget.study.statement.judged_sheet import next_step
+from nugget.study.statement.judged_rows import next_step
 from nugget.units import article
 
 if TYPE_CHECKING:

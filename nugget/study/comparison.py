@@ -13,7 +13,7 @@ from nugget.merit.limit import by_id, titles
 from nugget.outcome.verdict import broken_limits, state_of
 from nugget.outcome.weld import Weld
 from nugget.setup import Setup
-from nugget.study.statement.judged_sheet import BROKEN, KEPT, chance_words
+from nugget.study.statement.judged_rows import BROKEN, KEPT, chance_words
 from nugget.study.statement.judgement import Judgement, judge
 
 NOT_THERE = "-"

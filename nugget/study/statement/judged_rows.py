@@ -8,9 +8,9 @@ from typing import Any
 
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
-from nugget.outcome import lab_sheet
-from nugget.outcome.lab_sheet import Row, target_source
+from nugget.outcome import report_rows
 from nugget.outcome.record import data_sources
+from nugget.outcome.report_rows import Row, target_source
 from nugget.outcome.verdict import Judged
 from nugget.study.statement.chances import JOINT, Chance
 from nugget.study.statement.judgement import Judgement
@@ -129,7 +129,7 @@ def free_rows(judgement: Judgement) -> list[Row]:
     weld = judgement.weld
     shown = {judged.limit.figure for judged in judgement.limits} | {"nugget_diameter_m", "minimum_diameter_m"}
     return [
-        (one.title, f"{amounts.figure(one, value)}{lab_sheet.counted(one, weld.setup)}")
+        (one.title, f"{amounts.figure(one, value)}{report_rows.counted(one, weld.setup)}")
         for key, one in FIGURES.items()
         if one.weight != "plain" and key not in shown and (value := weld.figures.get(key)) is not None
     ]
