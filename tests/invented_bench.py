@@ -48,10 +48,10 @@ def fake(ask: Ask) -> Answer:
     )
 
 
-def rows(setup: Setup, repeats: int, seed: int = 1) -> str:
+def rows(setup: Setup, repeats: int, seed: int = 1, machine: Setup | None = None) -> str:
     """Trials with the assumed spread, from what the invented machine does."""
     random = np.random.default_rng(seed)
-    true = setup.with_(TRUE)
+    true = setup.with_(TRUE) if machine is None else machine
     durations = (1e-3, 1.5e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
     exact = fake(Ask(true, durations, (), ())).size_m
     lines = ["cell,duration,result,button"]
@@ -64,8 +64,17 @@ def rows(setup: Setup, repeats: int, seed: int = 1) -> str:
     return "\n".join(lines)
 
 
-def trace(setup: Setup) -> str:
+def trace(setup: Setup, machine: Setup | None = None, seed: int | None = None) -> str:
+    """Its scope trace, with the assumed noise and gains where there is a seed."""
     times = np.linspace(0.0, 6e-3, 200)
-    answer = fake(Ask(setup.with_(TRUE), (6e-3,), (), tuple(float(t) for t in times)))
-    pairs = zip(times, answer.current_A, answer.voltage_V, strict=True)
+    true = setup.with_(TRUE) if machine is None else machine
+    answer = fake(Ask(true, (6e-3,), (), tuple(float(t) for t in times)))
+    signals = [np.array(answer.current_A), np.array(answer.voltage_V)]
+    if seed is not None:
+        random = np.random.default_rng(seed)
+        signals = [
+            one * (1.0 + 0.03 * random.normal()) + 0.02 * one.max() * random.normal(size=len(one))
+            for one in signals
+        ]
+    pairs = zip(times, *signals, strict=True)
     return "time_s,current_A,voltage_V\n" + "\n".join(f"{t},{i},{v}" for t, i, v in pairs)
