@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 
 MOST = 10
 LETTERS = 100
+KEY = (
+    "pale: window as set up; blue: what five benches share of it; dot: what the verdict is about\n"
+    "triangle: minimum diameter reached; cross: first limit; hatched: searched without reaching it"
+)
 
 
 def suggestion_figure(suggestion: Suggestion) -> Figure:
@@ -28,11 +32,8 @@ def suggestion_figure(suggestion: Suggestion) -> Figure:
         panel.set_ylim(-0.7, len(shown) - 0.3)
         panel.invert_yaxis()
         panel.set_xlim(0.0, suggestion.longest_s * 1e3)
-        panel.set_xlabel(
-            "last pulse, ms; pale: window as set up, blue: what five benches share of it, dot: what the"
-            " verdict is about\n"
-            "triangle: minimum diameter reached, cross: first limit, hatched: searched without reaching it"
-        )
+        panel.set_xlabel("last pulse, ms")
+        figure.supxlabel(KEY, fontsize=7.0)
         head = suggestion.setup.title
         if not suggestion.safe:
             why = f": {suggestion.crossing}" if suggestion.crossing else ""
