@@ -55,6 +55,10 @@ AFTER_FAILURE = 0.25
 SECOND_TRY = 1.5
 """A step that was refused once passes with so many times the error allowed: at kinks, as where a cell
 begins to melt, shorter steps err no less until they are far too short."""
+LEAP_PER_K, LEAST_LEAPING_S = 1.0 / 30.0, 2e-6
+"""A contact that widens by more than this share for each kelvin of the step's tolerance is followed in
+shorter steps, down to some microseconds. Where its metal melts it widens and cools at once, and as it never
+shrinks a step that is too long leaves it too wide, and so too cold, for good."""
 SMALLEST_S = 1e-10
 """Two instants nearer than this are one; a step that must be shorter is a failure."""
 FAILING_S = 100.0 * SMALLEST_S
@@ -234,13 +238,21 @@ class Stepper:
                 rejected, allowed = rejected + 1, SECOND_TRY
                 dt *= max(SHRINK, min(MOST_AFTER_REFUSAL, factor))
                 continue
+            leap, most = _leap(state, trial.second), LEAP_PER_K * self.setup.numerics.tolerance_K
+            if leap > most and dt > LEAST_LEAPING_S:
+                log.debug(
+                    "step of %.4g us from %.6g ms refused: a contact leaps", dt * 1e6, state.time_s * 1e3
+                )
+                rejected, dt = rejected + 1, dt * max(AFTER_FAILURE, SAFETY * most / leap)
+                continue
             crossing = self._current_zero(state, trial.circuit)
             if crossing is None:
                 break
             dt *= crossing
         after = self._after(state, trial, rejected)
         self._tell(after, trial, error)
-        return Step(after, self._carry(state, trial), dt * min(GROW, max(factor, LEAST_GROWTH)))
+        factor = min(GROW, factor, SAFETY * most / max(leap, LEAST_ERROR))
+        return Step(after, self._carry(state, trial), dt * max(factor, LEAST_GROWTH))
 
     def trial(self, state: WeldState, dt_s: float, carry: Carry) -> Trial:
         """Solve both stages of a step."""
@@ -436,3 +448,9 @@ class Stepper:
                 after.circuit.current_A,
                 radii,
             )
+
+
+def _leap(state: WeldState, reached: StageResult) -> float:
+    """By what share of its radius the contact widens that widens most."""
+    pairs = zip(state.contacts, reached.contacts, strict=True)
+    return max((b.radius_m / a.radius_m - 1.0 for a, b in pairs), default=0.0)
