@@ -386,6 +386,18 @@ def test_a_table_that_was_filled_in_keeps_what_was_measured_and_takes_the_new_pl
     assert set(visible(tmp_path)) == {"nugget-default-trials.csv", "nugget-default-coupons-only.toml"}
 
 
+def test_a_plan_asks_only_for_pulses_that_the_switch_can_make() -> None:
+    relay = default_setup(["switch.kind=relay", "pulse.0.duration=14 ms"])
+    shortest_s = relay.circuit.switch.shortest_s
+    planned = planning._tidy({1e-3, 0.999 * shortest_s, 12.34e-3}, relay)
+    assert min(planned) > shortest_s
+    assert planned[-1] == pytest.approx(12e-3)
+    assert [trains.trains(relay)[0].with_duration(one).train[-1].duration_s for one in planned] == planned
+    half_s = 1.0 / 120.0
+    counted = planning._tidy({0.6 * half_s, 3.3 * half_s}, preset("sheets"))
+    assert [one / half_s for one in counted] == pytest.approx([1.0, 3.0])
+
+
 def test_rows_of_other_pulses_do_not_share_a_table() -> None:
     old = "# Pulses: one pulse.\ncell,duration,result\ncoupon,2 ms,button\n"
     new = "# Pulses: two equal pulses.\ncell,duration,result\ncoupon,3 ms,\n"

@@ -18,7 +18,7 @@ from nugget.study.calibration.observation import Judging, size_edges
 from nugget.study.calibration.trial_table import with_wall
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement.statement import coarse
-from nugget.study.suggestion.candidate import Candidate, Suggestion
+from nugget.study.suggestion.candidate import Candidate, Suggestion, settable_s
 from nugget.study.suggestion.trains import Train
 from nugget.study.tasks import key_of, run_all
 
@@ -98,18 +98,24 @@ def _rows(best: Candidate, suggestion: Suggestion) -> list[tuple[str, list[float
     start_s = window.from_s
     chosen_s = best.duration_s if window.open else start_s
     durations = {SHORTER * start_s, start_s, chosen_s, min(LONGER * chosen_s, max(window.until_s, chosen_s))}
-    shortest_s = best.train.setup.circuit.switch.shortest_s
-    found = [("coupon", _tidy({max(d, 1.01 * shortest_s) for d in durations}), COUPONS)]
+    setup = best.train.setup
+    found = [("coupon", _tidy(durations, setup), COUPONS)]
     kind = suggestion.setup.file.cell.kind
     if suggestion.safe and kind != "coupon":
-        found.append(("empty can", _tidy({chosen_s}), CANS))
+        found.append(("empty can", _tidy({chosen_s}, setup), CANS))
         if kind == "cell":
-            found.append(("cell", _tidy({chosen_s}), CELLS))
+            found.append(("cell", _tidy({chosen_s}, setup), CELLS))
     return found
 
 
-def _tidy(durations: set[float]) -> list[float]:
-    return sorted({float(f"{v:.2g}") for v in durations if v > 0.0})
+def _tidy(durations: set[float], setup: Setup) -> list[float]:
+    """Durations as the switch can make them, with two digits where these will do [s]."""
+    found = set()
+    for duration_s in durations:
+        able_s = settable_s(duration_s, setup)
+        short_s = float(f"{able_s:.2g}")
+        found.add(short_s if settable_s(short_s, setup) == short_s else able_s)
+    return sorted(found)
 
 
 def _asks(train: Train, kind: str, duration_s: float, tolerances: Sequence[str]) -> list[Ask]:
