@@ -18,6 +18,7 @@ import nugget
 from nugget.cli import workers
 from nugget.cli.main import main
 from nugget.errors import SolverError
+from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.outcome.writing import write_text
 from nugget.plot import style
@@ -163,7 +164,7 @@ def test_the_sheet_says_what_the_figures_say(run: Run) -> None:
     assert f"Nugget {figures['nugget_diameter_m'] * 1e3:.2f} mm" in told
     assert f"peak {figures['peak_current_A']:.0f} A" in told
     assert f"{figures['weld_energy_J']:.2f} J per pair" in told
-    assert f"Separator, top {figures['interior_peak_K'] - 273.15:.1f} °C" in told
+    assert f"Separator, top {amounts.celsius(figures['interior_peak_K'])}" in told
     assert "an extrapolation" in told
     assert "per spot" in told
     assert run.judgement.verdict.upper() in run.sheet
