@@ -9,6 +9,7 @@ from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import draw_up, plan_chart
 from nugget.study.inputs.variation import read_axis
 from nugget.study.statement.safe_range import IN_WINDOW, safe_range
+from nugget.study.statement.samples import kept
 from nugget.study.statement.statement import state
 
 QUICK = ("numerics.refinement=0.5", "numerics.tolerance=4 K")
@@ -38,7 +39,7 @@ def test_chart_pulse_and_card_agree(name: str) -> None:
     force_N = setup.force_N
     axis = read_axis(setup, f"electrode.force={0.8 * force_N}:{1.2 * force_N} N:3")
     (panel,) = draw_up(plan_chart(setup, axis, welds=32), advice=False).panels
-    found = state(setup)
+    finished = kept()
+    found = state(setup, finished=finished)
     assert_same(panel, found, force_N)
-    if found.verdict != IN_WINDOW:  # one more statement for each step otherwise
-        assert not safe_range(setup).safe
+    assert safe_range(setup, finished=finished).safe == (found.verdict == IN_WINDOW)
