@@ -300,3 +300,27 @@ def test_a_relay_that_does_not_obey_exactly_widens_every_band(monkeypatch: pytes
         assert target.late_s - target.early_s == pytest.approx(2.0 * 1.645 * scatter_s, rel=0.2)
         assert column.known.from_s > 10e-3 + 1.645 * scatter_s
         assert column.known.until_s < 20e-3 - 2.326 * scatter_s
+
+
+def test_limits_that_most_welds_keep_to_the_end_blur_no_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A limit at 30 ms per 30 N, looked for up to 30 ms: what is found in half of the welds says where."""
+
+    def cut(task: tuple[Setup, float]) -> Growth:
+        setup, longest_s = task
+        edge_s = 1e-3 * setup.force_N
+        found = growth(4.0, {"can_penetration": None}, 1e3 * longest_s)
+        at = edge_s if edge_s <= longest_s else None
+        excess = None if at is not None else longest_s / edge_s - 1.0
+        edges = [
+            replace(one, duration_s=at, excess=excess) if one.key == "can_penetration" else one
+            for one in found.edges
+        ]
+        return replace(found, edges=tuple(edges))
+
+    monkeypatch.setattr(module, "grow", cut)
+    axis = read_axis(SETUP, "cell.wall=0.28:0.32 mm:3")
+    for column in draw_up(plan_chart(SETUP, axis, longest_s=30e-3), advice=False).panels[0].columns:
+        assert column.known is not None
+        limit = column.known.band("can_penetration")
+        assert limit.early_s == pytest.approx(30e-3 * (1.0 - 1.645 * 0.1), rel=0.06)
+        assert limit.early_s < 30e-3 * (1.0 - 1.0 * 0.1)

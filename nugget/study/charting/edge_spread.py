@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.study.durations.criteria import Criterion, criteria_of
@@ -29,6 +30,8 @@ LEAST = 24
 EARLY, LATE = 0.3, 0.5
 """Edges before this share of the nominal target, and beyond the longest pulse by more than this logarithm,
 are as good as there: a pulse that short makes no joint, and nobody asks beyond the longest."""
+ROUNDS = 3
+"""So often edges beyond the longest pulse are taken from the fit and the fit is made again."""
 POWER = {"limit": 1.0, "target": 2.0}
 """Where no edge was found, the quantity is taken on in proportion to the duration (heat), or to its square
 root (the diameter of a nugget)."""
@@ -197,12 +200,40 @@ def spread_of(
         tuple(inputs),
         criteria,
         base,
-        tuple(fit(deviations, found[told, k], kinds) for k in range(len(keys))),
+        tuple(
+            _fitted(deviations, found[told, k], _beyond(rows, told, one), kinds)
+            for k, one in enumerate(criteria)
+        ),
         tuple(float(-v) for v in better.mean(axis=0)) if len(better) else (0.0,) * len(keys),
         tuple(float(v) for v in better.std(axis=0, ddof=1)) if len(better) > 1 else (0.0,) * len(keys),
         len(told),
         1.0 - len(told) / asked,
     )
+
+
+def _beyond(rows: Sequence[Growth], told: Sequence[int], one: Criterion) -> npt.NDArray[np.bool_]:
+    """Which welds keep a limit to the end: of them it is only known that the edge is later."""
+    return np.array([one.kind == "limit" and rows[k].edge(one.key).duration_s is None for k in told])
+
+
+def _fitted(
+    deviations: FloatArray, values: FloatArray, beyond: npt.NDArray[np.bool_], kinds: tuple[str, ...]
+) -> Response:
+    """Fit an edge; where it is only known to be later, it is taken to be as late as the fit has it, if later.
+
+    That repeats itself until it stands still (to a few per cent). The error is that of the edges that
+    were found, where it is the larger one.
+    """
+    one = fit(deviations, values, kinds)
+    if not beyond.any():
+        return one
+    for _ in range(ROUNDS):
+        later = np.clip(one(deviations), values, values + 1.0)
+        one = fit(deviations, np.where(beyond, later, values), kinds)
+    if beyond.all():
+        return one
+    seen = float(np.sqrt(np.mean(one.missed[~beyond] ** 2)))
+    return replace(one, error=max(one.error, seen))
 
 
 def _ends(nominal: Growth, longest_s: float) -> tuple[float, float]:
