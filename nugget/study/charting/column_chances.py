@@ -117,7 +117,10 @@ def known_of(spread: EdgeSpread, column: int, longest_s: float, shortest_s: floa
     setup = spread.inputs[column].setup
     durations_s = durations_of(setup, longest_s)
     met = _met(spread, column, durations_s)
-    groups = [_chances(spread, columns) for columns in met]
+    groups = [
+        _chances(spread, columns, _counted(spread, column, duration_s))
+        for columns, duration_s in zip(met, durations_s, strict=True)
+    ]
     sure = wanted(setup)
     verdicts = tuple(verdict_of(found, sure) for found in groups)
     shares = np.array([[float(column.mean()) for column in columns] for columns in met]).T
@@ -142,7 +145,8 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
         return None
     surface = spread.surface(column, duration_s)
     (columns,) = _met(spread, column, (duration_s,))
-    found = _chances(spread, columns)
+    counted = _counted(spread, column, duration_s)
+    found = _chances(spread, columns, counted)
     setup = spread.inputs[column].setup
     called = titles_of(setup)
     each = [
@@ -151,11 +155,11 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
             called[one.key],
             one.limit.severity,
             values if one.kind == "limit" else 1.0 - values,
-            np.zeros(spread.welds),
+            counted[0][k] - counted[1][k] if one.kind == "limit" else counted[1][k] - counted[0][k],
             spread.lost,
             True,
         )
-        for one, values in zip(spread.criteria, columns, strict=True)
+        for k, (one, values) in enumerate(zip(spread.criteria, columns, strict=True))
         if one.limit is not None
     ]
     return said_of(surface, [*found.values(), *each], spread.welds)
@@ -185,8 +189,20 @@ def _closed_s(inputs: Inputs, cloud: FloatArray, duration_s: float) -> FloatArra
     return np.array(found, dtype=np.float64)
 
 
-def _chances(spread: EdgeSpread, columns: Sequence[FloatArray]) -> dict[str, Chance]:
-    """The joint, joint and all limits, and each severity."""
+Counted = tuple[list[FloatArray], list[FloatArray]]
+
+
+def _counted(spread: EdgeSpread, column: int, duration_s: float) -> Counted:
+    """Whether each marched weld would meet each criterion in this column, and what fits without it say."""
+    surface = spread.surface(column, duration_s)
+    values = spread.beyond_edges(column, duration_s).T
+    seen = [surface.counted(k, one) for k, one in enumerate(values)]
+    return seen, [surface.met_unseen(k, one) for k, one in enumerate(values)]
+
+
+def _chances(spread: EdgeSpread, columns: Sequence[FloatArray], counted: Counted) -> dict[str, Chance]:
+    """The joint, joint and all limits, and each severity, corrected as a statement's are."""
+    seen, guessed = (grouped(spread.criteria, some) for some in counted)
     names = {
         JOINT: "minimum diameter reached",
         GOOD: "minimum diameter reached within every limit",
@@ -195,8 +211,8 @@ def _chances(spread: EdgeSpread, columns: Sequence[FloatArray]) -> dict[str, Cha
     found = {}
     for key, column in grouped(spread.criteria, columns).items():
         bad = key not in (JOINT, GOOD)
-        exact = np.zeros(spread.welds)
-        found[key] = chance_of(key, names[key], key if bad else "", column, exact, spread.lost, bad)
+        gap = seen[key] - guessed[key]
+        found[key] = chance_of(key, names[key], key if bad else "", column, gap, spread.lost, bad)
     return found
 
 

@@ -103,7 +103,8 @@ class EdgeSpread:
         Of what is added to it.
     shifts, doubts : tuple of float
         What fine marches take from each logarithm, and how much these differ among each other.
-    welds : int
+    edges : ndarray, shape (welds, criteria)
+        Logarithm of each weld's edges over those of the nominal weld of its column.
     lost : float
         Share of the welds that were not finished.
     """
@@ -114,8 +115,17 @@ class EdgeSpread:
     responses: tuple[Response, ...]
     shifts: tuple[float, ...]
     doubts: tuple[float, ...]
-    welds: int
+    edges: FloatArray
     lost: float
+
+    @property
+    def welds(self) -> int:
+        """How many were finished."""
+        return len(self.edges)
+
+    def beyond_edges(self, column: int, duration_s: float) -> FloatArray:
+        """How far each weld would be beyond each edge in a column, shape (welds, criteria), in logarithms."""
+        return math.log(duration_s) - self.base[:, column] - self.edges
 
     def known(self, column: int) -> bool:
         """Whether anything can be said in a column."""
@@ -206,7 +216,7 @@ def spread_of(
         ),
         tuple(float(-v) for v in better.mean(axis=0)) if len(better) else (0.0,) * len(keys),
         tuple(float(v) for v in better.std(axis=0, ddof=1)) if len(better) > 1 else (0.0,) * len(keys),
-        len(told),
+        found[told],
         1.0 - len(told) / asked,
     )
 
@@ -230,10 +240,10 @@ def _fitted(
     for _ in range(ROUNDS):
         later = np.clip(one(deviations), values, values + 1.0)
         one = fit(deviations, np.where(beyond, later, values), kinds)
-    if beyond.all():
-        return one
-    seen = float(np.sqrt(np.mean(one.missed[~beyond] ** 2)))
-    return replace(one, error=max(one.error, seen))
+    found = one.missed[~beyond]
+    seen = float(np.sqrt(np.mean(found**2))) if len(found) else 0.0
+    predicted = np.where(beyond, later, values) - one.missed
+    return replace(one, error=max(one.error, seen), missed=values - predicted)
 
 
 def _ends(nominal: Growth, longest_s: float) -> tuple[float, float]:
