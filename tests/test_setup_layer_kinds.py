@@ -59,7 +59,9 @@ def test_every_interior_kind_is_welded_probed_and_reported(role: str, tmp_path: 
     assert [b.role for b in weld.layers if is_interior(b.role)] == ["roll", role]
     peaks = weld.figures["layer_peaks"]
     assert list(peaks) == ["can_inner", role, "roll"]
-    assert peaks["can_inner"]["peak_K"] >= peaks[role]["peak_K"] > peaks["roll"]["peak_K"]
+    # In perfect contact both faces are one, but for rounding.
+    assert peaks["can_inner"]["peak_K"] >= peaks[role]["peak_K"] * (1.0 - 1e-12)
+    assert peaks[role]["peak_K"] > peaks["roll"]["peak_K"]
 
 
 def test_a_kind_of_our_own_is_one_entry(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
