@@ -60,6 +60,13 @@ def test_a_trace_needs_no_table(tmp_path: Path, capsys: pytest.CaptureFixture[st
     )
 
 
+def test_a_resistance_needs_no_weld(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "t.csv").write_text("cell,resistance\ncoupon,2.4 mohm\n", encoding="utf-8")
+    assert main(["calibrate", "t.csv", "--out", "here"]) == 0
+    assert "0 welds, 0 scope traces" in capsys.readouterr().out
+    assert set(visible(tmp_path / "here")) == {"calibration.json", "calibration.png", "machine.toml"}
+
+
 def test_json_goes_to_stdout_alone(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     argv = ["calibrate", str(DEMO), "--fit", "contact.hardness_factor", "--json", "--out", "here"]
     assert main(argv) == 0

@@ -32,7 +32,7 @@ NAME_LETTERS = 16
 
 def calibration_figure(calibration: Calibration) -> Figure:
     """Return predicted against observed joints of every condition, traces, and fitted intervals."""
-    panels: list[tuple[Any, Any]] = [(_growth, case) for case in calibration.bench.cases]
+    panels: list[tuple[Any, Any]] = [(_growth, case) for case in calibration.bench.cases if case.marched]
     for case in calibration.bench.cases:
         for run in (CURRENT, VOLTAGE):
             if any(_signal(scope, run) for scope in case.scopes):

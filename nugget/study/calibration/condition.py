@@ -61,7 +61,7 @@ class Ask:
     @property
     def longest_s(self) -> float:
         """Longest pulse that is marched [s]."""
-        longest_s = BEYOND * max(*self.durations_s, *self.times_s, 0.0)
+        longest_s = BEYOND * max((*self.durations_s, *self.times_s, 0.0))
         step_s = count_s(self.setup)
         return longest_s if step_s is None else math.ceil(longest_s / step_s - 1e-9) * step_s
 

@@ -124,7 +124,7 @@ def _conditions(calibration: Calibration) -> list[dict[str, Any]]:
                 "durations_s": list(case.durations_s),
                 "size_m": calibration.after[size].tolist(),
                 "size_before_m": calibration.before[size].tolist(),
-                "growth_s": case.ask(case.condition.setup).grid_s.tolist(),
+                "growth_s": case.ask(case.condition.setup).grid_s.tolist() if case.marched else [],
                 "growth_m": calibration.after[grid].tolist(),
                 "growth_before_m": calibration.before[grid].tolist(),
                 "growth_deviation_m": calibration.spread[grid].tolist(),
