@@ -145,7 +145,7 @@ def test_a_composition_alone_leaves_a_file_that_says_what_is_missing() -> None:
     assert "melting_range, resistivity, conductivity, heat_capacity" in text
     found, problems = build(tomllib.loads(text), "my-strip.toml", "test")
     assert found is None
-    assert "heat_capacity: got 'nothing', expected this key" in str(problems[0])
+    assert "heat_capacity: got 'nothing', expected this required key" in str(problems[0])
 
 
 @given(

@@ -118,7 +118,7 @@ def test_a_value_past_the_table_is_held(strip: Material) -> None:
         ("api = 1", "api = 2", "strip.toml: api: got 2, expected 1, the version"),
         ("api = 1", "", "api: got 'no api version', expected 1"),
         ("title", "titel", r"titel: got 'an unknown key'.*nearest: title"),
-        ('title = "Strip"', "", "title: got 'nothing', expected this key"),
+        ('title = "Strip"', "", "title: got 'nothing', expected this required key"),
         ("value = 290", "valeu = 290", r"heat_of_fusion.valeu: got 'an unknown key'.*nearest: value"),
         ("value = 290", 'value = "290"', "heat_of_fusion.value: got '290', expected a valid number"),
         ("value = 290", "value = -290", "heat_of_fusion.value: got -290.0, expected a value above zero"),

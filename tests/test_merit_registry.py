@@ -253,7 +253,8 @@ def test_a_plugin_adds_a_figure_with_a_limit_everywhere(
     assert limit["chance_broken"]["share"] > 0.5
     assert f"Print                   {1e3 * record['tip_print_m']:.2f} mm" in told
     assert "\nTooling\n" in told
-    assert "EXCEEDED" in next(line for line in told.splitlines() if line.startswith("  Print of the tip"))
+    row = next(line for line in told.splitlines() if line.startswith("  Print of the tip") and " mm " in line)
+    assert "EXCEEDED" in row
 
 
 def test_a_plugins_limit_has_an_edge_and_a_chance(brought: None) -> None:

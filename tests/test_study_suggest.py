@@ -36,6 +36,7 @@ from nugget.study.suggestion.suggestion_record import suggestion_record
 from nugget.study.suggestion.trial_merging import merged
 from nugget.study.suggestion.trial_plan import plan, plan_csv, setting_toml
 
+MANY_WELDS = True
 PNG = b"\x89PNG\r\n\x1a\n"
 
 

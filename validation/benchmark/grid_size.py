@@ -52,7 +52,9 @@ def run(repeats: int) -> Outcome:
     for n in range(len(cells)):
         remark = f"{steps[n]:.0f} steps, {iterations[n]:.0f} iterations, {peak[n] / 1e6:.0f} MB"
         checks.append(reported(f"{cells[n]:.0f} cells", taken[n], "s", remark))
-    return Outcome(tuple(checks), (Drawing("growth", "Time and memory.", lambda: _draw(cells, taken, peak)),))
+    return Outcome(
+        tuple(checks), (Drawing("grid_size", "Time and memory.", lambda: _draw(cells, taken, peak)),)
+    )
 
 
 def _exponent(x: Any, y: Any) -> float:
@@ -70,7 +72,7 @@ def _draw(cells: Any, taken: Any, peak: Any) -> Any:
 
 
 PIECE = Piece(
-    name="growth",
+    name="grid_size",
     title="Growth with the number of cells",
     what="The first millisecond of the default weld from 1,000 to 64,000 cells, each grid in a process of "
     "its own; a straight line through all sizes in logarithms.",
