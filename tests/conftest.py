@@ -33,6 +33,7 @@ def few_welds(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
     """A statement rests on few welds where other things are tested, unless a module says `MANY_WELDS`."""
     if not getattr(request.module, "MANY_WELDS", False):
         monkeypatch.setattr("nugget.study.statement.statement.WELDS", (12,))
+        monkeypatch.setattr("nugget.study.statement.statement.FINE", 2)
 
 
 @pytest.fixture(scope="session")

@@ -20,7 +20,7 @@ from nugget.merit.limit import titles
 from nugget.setup import Setup, default_setup
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
-from nugget.study.statement.chances import JOINT, Chance
+from nugget.study.statement.chances import JOINT, Chance, chance_of, mean_error
 from nugget.study.statement.measuring import remaining
 from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
@@ -196,6 +196,21 @@ class Ends:
 
 SURE = wanted(SETUP)
 NO, YES, OPEN = Ends(0.0, 0.001), Ends(0.999, 1.0), Ends(0.3, 0.5)
+
+
+def test_the_mean_of_few_welds_on_the_own_grid_has_an_error_of_its_own() -> None:
+    """By Student's distribution, 2.571 for six; a single one tells nothing of it."""
+    six = np.array([0.0, 0.1, 0.2, 0.3, 0.4, 0.5])
+    assert mean_error(six) == pytest.approx(2.571 * six.std(ddof=1) / math.sqrt(6.0), rel=1e-3)
+    assert mean_error(six[:1]) == 0.0
+
+
+def test_an_error_of_the_shift_widens_every_interval() -> None:
+    column, gap = np.full(100, 0.3), np.zeros(100)
+    sure, doubtful = (chance_of("x", "X", "harm", column, gap, 0.0, True, swing) for swing in (0.0, 0.2))
+    assert sure.share == doubtful.share
+    assert doubtful.high - doubtful.share == pytest.approx(math.hypot(0.2, sure.high - sure.share))
+    assert doubtful.low < sure.low
 
 
 @pytest.mark.parametrize(

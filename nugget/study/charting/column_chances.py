@@ -15,7 +15,7 @@ from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.edge_spread import EdgeSpread
 from nugget.study.durations.edges import count_s
 from nugget.study.inputs.uncertain import Inputs
-from nugget.study.statement.chances import GOOD, JOINT, Chance, chance_of, grouped
+from nugget.study.statement.chances import GOOD, JOINT, Chance, chance_of, grouped, swings
 from nugget.study.statement.reasons import Said, said_of, titles_of
 from nugget.study.statement.words import verdict_of, wanted
 
@@ -116,10 +116,11 @@ def known_of(spread: EdgeSpread, column: int, longest_s: float, shortest_s: floa
         return None
     setup = spread.inputs[column].setup
     durations_s = durations_of(setup, longest_s)
-    met = _met(spread, column, durations_s)
+    asked = _met(spread, column, durations_s)
+    met = [columns for columns, _ in asked]
     groups = [
-        _chances(spread, columns, _counted(spread, column, duration_s))
-        for columns, duration_s in zip(met, durations_s, strict=True)
+        _chances(spread, columns, worse, _counted(spread, column, duration_s))
+        for (columns, worse), duration_s in zip(asked, durations_s, strict=True)
     ]
     sure = wanted(setup)
     verdicts = tuple(verdict_of(found, sure) for found in groups)
@@ -144,9 +145,9 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
     if not spread.known(column):
         return None
     surface = spread.surface(column, duration_s)
-    (columns,) = _met(spread, column, (duration_s,))
+    ((columns, worse),) = _met(spread, column, (duration_s,))
     counted = _counted(spread, column, duration_s)
-    found = _chances(spread, columns, counted)
+    found = _chances(spread, columns, worse, counted)
     setup = spread.inputs[column].setup
     called = titles_of(setup)
     each = [
@@ -158,6 +159,7 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
             counted[0][k] - counted[1][k] if one.kind == "limit" else counted[1][k] - counted[0][k],
             spread.lost,
             True,
+            float(abs((worse[k] - values).mean())),
         )
         for k, (one, values) in enumerate(zip(spread.criteria, columns, strict=True))
         if one.limit is not None
@@ -165,8 +167,13 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
     return said_of(surface, [*found.values(), *each], spread.welds)
 
 
-def _met(spread: EdgeSpread, column: int, durations_s: Sequence[float]) -> list[list[FloatArray]]:
-    """Chance that each criterion is met in each drawn weld, by duration and criterion, each of shape (n,)."""
+def _met(
+    spread: EdgeSpread, column: int, durations_s: Sequence[float]
+) -> list[tuple[list[FloatArray], list[FloatArray]]]:
+    """Chance that each criterion is met in each drawn weld, by duration and criterion, each of shape (n,).
+
+    Beside it the same with the shift by the welds on the setup's own grid off to the bad side, by its error.
+    """
     inputs = spread.inputs[column]
     cloud = inputs.drawn(CLOUD, 2)
     surface = spread.surface(column, 1.0)
@@ -174,7 +181,13 @@ def _met(spread: EdgeSpread, column: int, durations_s: Sequence[float]) -> list[
     found = []
     for duration_s in durations_s:
         log_s = np.log(_closed_s(inputs, cloud, duration_s))
-        found.append([surface.share(k, one + log_s) for k, one in enumerate(excess)])
+        there = [one + log_s for one in excess]
+        found.append(
+            (
+                [surface.share(k, one) for k, one in enumerate(there)],
+                [surface.worse(k, one) for k, one in enumerate(there)],
+            )
+        )
     return found
 
 
@@ -200,7 +213,9 @@ def _counted(spread: EdgeSpread, column: int, duration_s: float) -> Counted:
     return seen, [surface.met_unseen(k, one) for k, one in enumerate(values)]
 
 
-def _chances(spread: EdgeSpread, columns: Sequence[FloatArray], counted: Counted) -> dict[str, Chance]:
+def _chances(
+    spread: EdgeSpread, columns: Sequence[FloatArray], worse: Sequence[FloatArray], counted: Counted
+) -> dict[str, Chance]:
     """The joint, joint and all limits, and each severity, corrected as a statement's are."""
     seen, guessed = (grouped(spread.criteria, some) for some in counted)
     names = {
@@ -208,11 +223,11 @@ def _chances(spread: EdgeSpread, columns: Sequence[FloatArray], counted: Counted
         GOOD: "minimum diameter reached within every limit",
         **SEVERITIES,
     }
-    found = {}
+    found, swing = {}, swings(spread.criteria, columns, worse)
     for key, column in grouped(spread.criteria, columns).items():
         bad = key not in (JOINT, GOOD)
         gap = seen[key] - guessed[key]
-        found[key] = chance_of(key, names[key], key if bad else "", column, gap, spread.lost, bad)
+        found[key] = chance_of(key, names[key], key if bad else "", column, gap, spread.lost, bad, swing[key])
     return found
 
 

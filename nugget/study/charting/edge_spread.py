@@ -19,10 +19,10 @@ from nugget.arrays import FloatArray
 from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import SHORTEST_SHARE, Edge, Growth
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
-from nugget.study.statement.chances import Surface
+from nugget.study.statement.chances import Surface, mean_error
 from nugget.study.statement.response_surface import Basis, Response, basis, degrees, fit
 
-WELDS, FINE = 64, 3
+WELDS, FINE = 64, 6
 """Welds of a panel, and how many of them are repeated on the setup's own grid."""
 SEED = 1
 LEAST = 24
@@ -103,6 +103,8 @@ class EdgeSpread:
         Of what is added to it.
     shifts, doubts : tuple of float
         What fine marches take from each logarithm, and how much these differ among each other.
+    shift_errors : tuple of float
+        Half of the 95 % interval of each shift.
     edges : ndarray, shape (welds, criteria)
         Logarithm of each weld's edges over those of the nominal weld of its column.
     lost : float
@@ -115,6 +117,7 @@ class EdgeSpread:
     responses: tuple[Response, ...]
     shifts: tuple[float, ...]
     doubts: tuple[float, ...]
+    shift_errors: tuple[float, ...]
     edges: FloatArray
     lost: float
 
@@ -138,7 +141,7 @@ class EdgeSpread:
             Seen(one, place, math.log(duration_s) - float(base))
             for one, base in zip(self.responses, self.base[:, column], strict=True)
         )
-        return Surface(self.inputs[column], self.criteria, seen, self.shifts, self.doubts)
+        return Surface(self.inputs[column], self.criteria, seen, self.shifts, self.doubts, self.shift_errors)
 
 
 def _axis_basis(column: int, columns: int, place: int) -> Basis:
@@ -216,6 +219,7 @@ def spread_of(
         ),
         tuple(float(-v) for v in better.mean(axis=0)) if len(better) else (0.0,) * len(keys),
         tuple(float(v) for v in better.std(axis=0, ddof=1)) if len(better) > 1 else (0.0,) * len(keys),
+        tuple(mean_error(v) for v in better.T) if len(better) > 1 else (0.0,) * len(keys),
         found[told],
         1.0 - len(told) / asked,
     )

@@ -83,6 +83,8 @@ class Surface:
     responses : tuple of Fitted
     shifts, doubts : tuple of float
         What fine marches add to each excess, and how much these differ among each other.
+    shift_errors : tuple of float
+        Half of the 95 % interval of each shift, which is the mean of few marches.
     """
 
     inputs: Inputs
@@ -90,6 +92,7 @@ class Surface:
     responses: tuple[Fitted, ...]
     shifts: tuple[float, ...]
     doubts: tuple[float, ...]
+    shift_errors: tuple[float, ...]
 
     def excess(self, deviations: FloatArray) -> list[FloatArray]:
         """How far each criterion is met (its limit is broken) at each row, each of shape (n,).
@@ -110,6 +113,11 @@ class Surface:
     def met(self, deviations: FloatArray) -> list[FloatArray]:
         """Chance that each criterion is met at each row, each of shape (n,), as `excess` is."""
         return [self.share(k, excess) for k, excess in enumerate(self.excess(deviations))]
+
+    def worse(self, number: int, excess: FloatArray) -> FloatArray:
+        """`share` where the shift is off to the bad side, by its error."""
+        bad = -1.0 if self.criteria[number].kind == "target" else 1.0
+        return self.share(number, excess + bad * self.shift_errors[number])
 
     def met_unseen(self, number: int, values: FloatArray) -> FloatArray:
         """The same at the marched welds themselves, by folds that did not know them."""
@@ -144,6 +152,28 @@ def grouped(criteria: Sequence[Criterion], columns: Sequence[FloatArray]) -> dic
     return found | {severity: 1.0 - column for severity, column in kept.items()}
 
 
+def swings(
+    criteria: Sequence[Criterion], columns: Sequence[FloatArray], worse: Sequence[FloatArray]
+) -> dict[str, float]:
+    """How far the chances of `grouped` move by the errors of all shifts, which do not know of each other."""
+    before = {key: float(one.mean()) for key, one in grouped(criteria, columns).items()}
+    moved = dict.fromkeys(before, 0.0)
+    for k, column in enumerate(worse):
+        for key, one in grouped(criteria, [*columns[:k], column, *columns[k + 1 :]]).items():
+            moved[key] = math.hypot(moved[key], float(one.mean()) - before[key])
+    return moved
+
+
+def mean_error(values: FloatArray) -> float:
+    """Half of the 95 % interval of the mean of a few values; 0 where a single one tells nothing of it."""
+    from scipy.special import stdtrit
+
+    count = len(values)
+    if count < 2:
+        return 0.0
+    return float(stdtrit(count - 1, 0.975) * values.std(ddof=1) / math.sqrt(count))
+
+
 def severity_of(criterion: Criterion) -> str:
     """How grave it is that a limit is broken; ``enough`` for what a pulse must reach."""
     if criterion.kind == "target" or criterion.limit is None:
@@ -165,14 +195,15 @@ def surface_of(
 ) -> Surface:
     """Fit every criterion; `fine` holds marches on the user's own grid by the row they repeat."""
     kinds = degrees(inputs)
-    responses, shifts, doubts = [], [], []
+    responses, shifts, doubts, errors = [], [], [], []
     for one in criteria:
         values = clipped(samples, one.key)
         responses.append(fit(deviations, values, kinds))
         more = np.array([clipped([better], one.key)[0] - values[row] for row, better in fine.items()])
         shifts.append(float(more.mean()) if len(more) else 0.0)
         doubts.append(float(more.std(ddof=1)) if len(more) > 1 else 0.0)
-    return Surface(inputs, tuple(criteria), tuple(responses), tuple(shifts), tuple(doubts))
+        errors.append(mean_error(more))
+    return Surface(inputs, tuple(criteria), tuple(responses), tuple(shifts), tuple(doubts), tuple(errors))
 
 
 def chances_of(
@@ -181,7 +212,10 @@ def chances_of(
     """The chances of a statement: of the groups first, then of each limit."""
     criteria = surface.criteria
     cloud = surface.inputs.drawn(CLOUD, 2)
-    columns = surface.met(cloud)
+    excess = surface.excess(cloud)
+    columns = [surface.share(k, one) for k, one in enumerate(excess)]
+    worse = [surface.worse(k, one) for k, one in enumerate(excess)]
+    swing = swings(criteria, columns, worse)
     values = [clipped(samples, one.key) for one in criteria]
     unseen = [surface.met_unseen(k, column) for k, column in enumerate(values)]
     counted = [surface.counted(k, column) for k, column in enumerate(values)]
@@ -191,15 +225,25 @@ def chances_of(
     for key, column in whole.items():
         safe = key not in (JOINT, GOOD)
         found.append(
-            chance_of(key, titles[key], key if safe else "", column, seen[key] - guessed[key], lost, safe)
+            chance_of(
+                key,
+                titles[key],
+                key if safe else "",
+                column,
+                seen[key] - guessed[key],
+                lost,
+                safe,
+                swing[key],
+            )
         )
     for k, one in enumerate(criteria):
         if one.limit is None:
             continue
         safe = one.kind != "target"
         gap, severity = counted[k] - unseen[k], one.limit.severity
+        swung = float(abs((worse[k] - columns[k]).mean()))
         column, gap = (columns[k], gap) if safe else (1.0 - columns[k], -gap)
-        found.append(chance_of(one.key, titles[one.key], severity, column, gap, lost, True))
+        found.append(chance_of(one.key, titles[one.key], severity, column, gap, lost, True, swung))
     open_ended = float(np.mean([not one.peak_reached for one in samples])) * (1.0 - lost) + lost
     if open_ended > 0.0:
         found.append(Chance(UNFINISHED, titles[UNFINISHED], "harm", open_ended, 0.0, 1.0))
@@ -207,13 +251,21 @@ def chances_of(
 
 
 def chance_of(
-    key: str, title: str, severity: str, column: FloatArray, gap: FloatArray, lost: float, bad: bool
+    key: str,
+    title: str,
+    severity: str,
+    column: FloatArray,
+    gap: FloatArray,
+    lost: float,
+    bad: bool,
+    swing: float,
 ) -> Chance:
     """Return a chance and its interval.
 
     What the counted welds are above what the responses say of them takes the responses' own bias
-    away; its scatter is the error. Where what is bad comes out rarer than the responses say, that
-    is not believed of harm. A weld that was not finished counts as bad.
+    away; its scatter is the error, beside the `swing` that the error of the shift by fine marches
+    makes. Where what is bad comes out rarer than the responses say, that is not believed of harm. A
+    weld that was not finished counts as bad.
     """
     count = len(gap)
     share = float(column.mean())
@@ -223,7 +275,8 @@ def chance_of(
     expected = float(np.mean(column * (1.0 - column)))
     error = math.sqrt(max(float(gap.var()), expected) / count)
     share = min(max(share + correction, 0.0), 1.0)
-    low, high = max(share - NORMAL_95 * error, 0.0), min(share + NORMAL_95 * error, 1.0)
+    half = math.hypot(NORMAL_95 * error, swing)
+    low, high = max(share - half, 0.0), min(share + half, 1.0)
     if bad:
         share, high = share * (1.0 - lost) + lost, high * (1.0 - lost) + lost
     else:

@@ -21,7 +21,7 @@ from nugget.study.tasks import Finished, key_of, run_all
 
 WELDS = (32, 64, 128)
 """Welds of a statement: more of them only where the fewer leave its verdict open by their own error."""
-FINE = 3
+FINE = 6
 """Welds that are repeated on the setup's own grid."""
 SHARE_OF_FINE = 16
 """One weld in so many is repeated where there are many."""
@@ -114,7 +114,7 @@ def state(
     setup: Setup,
     inputs: Inputs | None = None,
     welds: Sequence[int] | None = None,
-    fine: int = FINE,
+    fine: int | None = None,
     seed: int = SEED,
     executor: Executor | None = None,
     finished: Finished[Sample] | None = None,
@@ -130,7 +130,7 @@ def state(
     welds : sequence of int, optional
         How many, `WELDS` by default; a further number is only gone to where the verdict is open by
         the error of the chances alone.
-    fine : int
+    fine : int, optional
         How many of them are repeated on the setup's own grid.
     seed : int
         The same seed draws the same welds.
@@ -150,6 +150,7 @@ def state(
     """
     inputs = inputs_of(setup) if inputs is None else inputs
     welds = WELDS if welds is None else welds
+    fine = FINE if fine is None else fine
     drawn = inputs.drawn(max(welds), seed)
     known: dict[str, Sample] = {}
     for count in welds:
