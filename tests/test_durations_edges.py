@@ -127,6 +127,11 @@ def test_a_whole_column_costs_little_more_than_its_longest_pulse() -> None:
     assert one.longest_solves <= one.solves <= 4 * one.longest_solves
 
 
+LEAPS = {"indentation"}
+"""Follows the tip's contact, which leaps where the strip melts, by up to a tenth from one path of steps to
+the next: of its edge only that it does not come late is asked."""
+
+
 def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
     setup = default_setup(EDGES)
     column, met = found(EDGES), set()
@@ -139,7 +144,8 @@ def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
         # The bar: 0.5 % of the quantity, or 2 % in duration.
         if abs(at) > 5e-3:
             below, above = (single_excess(one, share * edge_s) for share in (0.98, 1.02))
-            assert below < 0.0 <= above, (one.key, edge_s, below, at, above)
+            assert below < 0.0, (one.key, edge_s, below, at, above)
+            assert above >= 0.0 or one.key in LEAPS, (one.key, edge_s, below, at, above)
     assert met >= {"bonded", "target", "can_penetration", "interior_temperature", "strip_melted_through"}
 
 

@@ -54,6 +54,13 @@ def test_it_is_never_less_than_what_is_liquid_at_the_moment(seed: int) -> None:
         assert through_diameter(covers[: k + 1], CENTRES, FACES) >= liquid
 
 
+def test_a_tip_that_is_lifted_takes_nothing_from_what_was_under_it() -> None:
+    """The circle of 0.1 ms ago counts, and what the tip has left since is not taken off it."""
+    molten = np.where(CENTRES < 0.2e-3, 0.95, 0.0)
+    covers = [Cover(0.0, 0.4e-3, molten), Cover(1e-5, 0.4e-3, molten), Cover(2e-5, 0.0, molten)]
+    assert through_diameter(covers, CENTRES, FACES) >= 0.0
+
+
 def test_a_pool_in_the_middle_counts_for_what_it_is() -> None:
     molten = np.where(CENTRES < 0.2e-3, 1.0, 0.0)
     alone = through_diameter([Cover(0.0, 0.4e-3, molten)], CENTRES, FACES)

@@ -62,6 +62,7 @@ def through_diameter(covers: Sequence[Cover], r_m: FloatArray, r_faces_m: FloatA
     highest = np.max([cover.molten_share for cover in recent], axis=0)
     counts = np.clip((highest - NEARLY) / (THROUGH - NEARLY), 0.0, 1.0)
     covered = coverage(now.radius_m, r_faces_m) - coverage(inner_m, r_faces_m)
+    # A tip that is lifted covers less than before: what it leaves does not count against what was under it.
     ring = float((counts * covered * np.diff((2.0 * r_faces_m) ** 2)).sum())
     older = equal_diameter(level, r_m, inner_m)
-    return max(float(np.sqrt(older**2 + ring)), equal_diameter(level, r_m, now.radius_m))
+    return max(float(np.sqrt(older**2 + max(ring, 0.0))), equal_diameter(level, r_m, now.radius_m))

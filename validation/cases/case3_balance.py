@@ -206,8 +206,10 @@ def _welds() -> dict[str, Property]:
         assert high.can_inner_peak_K > low.can_inner_peak_K, f"{volts:g} V x {factor:g}: wall is not hotter"
 
     @few
-    @given(thickness=st.floats(0.1, 0.2), factor=more)
+    @given(thickness=st.floats(0.1, 0.2), factor=st.floats(1.6, 2.0))
     def thicker_strip(thickness: float, factor: float) -> None:
+        # By much, as it is a small effect: 0.5 K from 0.1 to 0.115 mm on the standard grid, where this one
+        # scatters by 2 K.
         # Left to itself the factor of stirred melt follows the thickness and grows from 0.19 mm of strip on;
         # stirred melt carries more heat to the wall, which would be another change than the one asked about.
         still = {"numerics__melt_conductivity_factor": 1.0}

@@ -212,7 +212,7 @@ def _chosen(bench: Bench, tolerances: Sequence[str], only: Sequence[str]) -> Inp
     for path in paths:
         if path not in known:
             raise InputError(
-                f"fit {path}", "no spread", f"a field out of {', '.join(known)}, or its --tolerance"
+                f"fit {path}", "no spread", f"a field out of {', '.join(known)}, or a spread of its own"
             )
     return inputs.some([known.index(path) for path in dict.fromkeys(paths)])
 
