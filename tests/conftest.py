@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import is_hypothesis_test, settings
+from hypothesis import settings
 from small import BANK, TRANSFORMER, Marched, coarse, marched
 
 from nugget.api import Weld, simulate
@@ -24,7 +24,7 @@ def pytest_configure(config: pytest.Config) -> None:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
-        if is_hypothesis_test(getattr(item, "obj", None)):
+        if getattr(getattr(item, "obj", None), "is_hypothesis_test", False):
             item.add_marker("nightly")
 
 
