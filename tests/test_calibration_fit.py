@@ -233,4 +233,4 @@ def test_a_second_table_goes_on_from_the_first(setup: Setup, bench: Callable[...
 def test_a_field_without_a_spread_cannot_be_fitted(setup: Setup, bench: Callable[..., Bench]) -> None:
     with pytest.raises(InputError) as caught:
         calibrate(bench(rows(setup, 2)), only=["contact.radius_factor"])
-    assert "or its --tolerance" in str(caught.value)
+    assert "or a spread of its own" in str(caught.value)
