@@ -43,7 +43,7 @@ def with_cluster(address: str, job: Callable[[Executor | None], Result]) -> Resu
     except ImportError as failure:
         raise InputError(where, address, "dask.distributed: pip install 'nugget[cluster]'") from failure
     for name in list(logging.root.manager.loggerDict):  # each has a level of its own
-        if name.partition(".")[0] == "distributed":  # what goes wrong is said in one line, by us
+        if name.partition(".")[0] in ("distributed", "tornado"):  # what goes wrong is said in one line, by us
             logging.getLogger(name).setLevel(logging.CRITICAL + 1)
     try:
         client: Any = Client(address, timeout=PATIENCE_S)  # type: ignore[no-untyped-call]
