@@ -22,7 +22,7 @@ from nugget.errors import InputError
 from nugget.plot.suggestion_figure import suggestion_figure
 from nugget.setup import Setup, default_setup, preset
 from nugget.study.calibration.condition import Answer, Ask
-from nugget.study.calibration.trial_table import read_trials
+from nugget.study.calibration.trial_table import OBSERVED, read_trials
 from nugget.study.durations.edges import Edge, Growth
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement.samples import Sample
@@ -404,6 +404,41 @@ def test_rows_of_other_pulses_do_not_share_a_table() -> None:
     new = "# Pulses: two equal pulses.\ncell,duration,result\ncoupon,3 ms,\n"
     assert merged(old, new, {}) is None
     assert merged("results from the bench", new, {}) is None
+
+
+@pytest.mark.parametrize(
+    "filled",
+    [
+        *({name: "0.6 mm"} for name in ("button", "pull", "print", "resistance")),
+        {"inside": "clean"},
+        {"trace": "first.csv"},
+        {"note": "expected: button; joint 0.61 mm; sparks flew"},
+        {"note": "expected: button; joint 0.61 mm, sparks flew"},
+        {"remark": "tip was dull"},
+    ],
+    ids=str,
+)
+def test_whatever_was_filled_into_a_row_of_a_plan_stays(filled: dict[str, str]) -> None:
+    asked = {"cell": "coupon", "duration": "2 ms", "count": "3", "note": "expected: button; joint 0.61 mm"}
+    head = ["cell", "duration", "result", *OBSERVED[1:-1], "remark", "note"]
+
+    def table(row: dict[str, str]) -> str:
+        return "# Pulses: one pulse.\n" + ",".join(head) + "\n" + ",".join(_quoted(row, head)) + "\n"
+
+    new = "# Pulses: one pulse.\ncell,duration,result,count,note\n"
+    new += "coupon,9 ms,,3,expected: button; joint 0.9 mm\n"
+    both = merged(table(asked | filled), new, {})
+    assert both is not None
+    rows = list(csv.DictReader(line for line in both.splitlines() if not line.startswith("#")))
+    (mine,) = (row for row in rows if row["duration"] == "2 ms")
+    assert {name: mine[name] for name in filled} == filled
+    given_way = merged(table(asked), new, {})
+    assert given_way is not None
+    assert "2 ms" not in given_way, "what nobody has welded gives way"
+
+
+def _quoted(row: dict[str, str], head: list[str]) -> list[str]:
+    return ['"' + row.get(name, "") + '"' for name in head]
 
 
 def test_a_field_that_the_plan_changes_is_a_column_and_old_rows_say_what_they_had() -> None:

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping
 
 from nugget.csv_table import csv_table
 from nugget.errors import InputError
+from nugget.study.calibration.trial_table import OBSERVED
 
-SEEN = ("result", "inside", "trace", "resistance", "imprint", "pull", "button")
+ASKED = ("cell", "duration", "count", "note")
+"""What a plan fills in, beside the fields that it changes: their names have a dot."""
+SEEN = tuple(name for name in OBSERVED if name not in ASKED)
 """A row with anything in one of these was measured."""
-OURS = "expected: "
-"""How the note of a row begins that a plan wrote."""
+OURS = re.compile(r"expected: [^;,]+; (no joint|joint [\d.]+( to [\d.]+)? mm)(; inside [a-z]+)?")
+"""The note that a plan writes, and nothing more."""
 SAME = ("cell", "duration")
 """A new row that agrees in these and in the changed fields with a measured one is not asked for again."""
 
@@ -20,8 +24,9 @@ SAME = ("cell", "duration")
 def merged(old: str, new: str, own: Mapping[str, str]) -> str | None:
     """Return the table `old` with the rows of the plan `new`; None where they cannot share a table.
 
-    Measured rows stay word for word and in their order, as do comments and rows of the user's own. Rows
-    that an earlier plan asked for and nobody has welded give way to those of the new one. A column that
+    Measured rows stay word for word and in their order, as do comments, rows of the user's own and rows
+    of a plan with anything added. Rows that are just as an earlier plan asked for them give way to
+    those of the new one. A column that
     only the plan has is added; in the old rows it says what the setup has.
 
     Parameters
@@ -39,8 +44,7 @@ def merged(old: str, new: str, own: Mapping[str, str]) -> str | None:
         return None
     if not {*SAME, "result"} <= set(there.head):
         return None
-    kept = [row for _, row in there.records() if _measured(row) or not row.get("note", "").startswith(OURS)]
-    kept = [row for row in kept if any(row.values())]
+    kept = [row for _, row in there.records() if any(row.values()) and not _untouched(row)]
     head = [*there.head, *(name for name in plan.head if name not in there.head)]
     for row in kept:
         row |= {name: value for name, value in own.items() if name not in there.head}
@@ -57,6 +61,12 @@ def merged(old: str, new: str, own: Mapping[str, str]) -> str | None:
 
 def _measured(row: Mapping[str, str]) -> bool:
     return any(row.get(name, "") for name in SEEN)
+
+
+def _untouched(row: Mapping[str, str]) -> bool:
+    """Whether a row is as a plan wrote it."""
+    added = any(value for name, value in row.items() if name not in ASKED and "." not in name)
+    return not added and OURS.fullmatch(row.get("note", "")) is not None
 
 
 def _what(row: Mapping[str, str], own: Mapping[str, str]) -> tuple[str, ...]:
