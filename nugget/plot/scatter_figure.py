@@ -21,15 +21,18 @@ if TYPE_CHECKING:
 FEWEST_BINS, MOST_BINS = 6, 24
 WORST = 7
 """Inputs that are drawn for each figure."""
+ABOVE_INCH, BELOW_INCH, CHANCE_INCH = 3.0, 0.9, 0.24
+"""Height of the upper half, and of the lower one without and for each chance: two lines of a name."""
 LETTERS = 30
 """Of a line beside an axis."""
 
 
 def scatter_figure(scatter: Statement) -> Figure:
     """Return histograms of joint and heat, chances with their intervals, and rank correlations."""
-    with style.drawing(8.6, 6.8) as figure:
+    below = BELOW_INCH + CHANCE_INCH * len(scatter.chances)
+    with style.drawing(8.6, ABOVE_INCH + below) as figure:
         # Rows of their own: the long names of the lower one would push the upper one aside.
-        halves: Any = figure.subfigures(2, 1, height_ratios=(1.0, 1.25))
+        halves: Any = figure.subfigures(2, 1, height_ratios=(ABOVE_INCH, below))
         upper, lower = (half.subplots(1, 2) for half in halves)
         _joint(upper[0], scatter)
         _nearest(upper[1], scatter)
@@ -54,7 +57,7 @@ def _joint(panel: Axes, scatter: Statement) -> None:
     values, colors, names = (list(part) for part in zip(*there, strict=True))
     panel.hist(values, edges, stacked=True, color=colors, label=names)
     panel.axvline(scatter.setup.joint.minimum_diameter_m * style.MM, color=style.BLACK, linewidth=0.9)
-    panel.set(xlabel="nugget diameter, mm", ylabel="welds", title="Joint; line: minimum diameter")
+    panel.set(xlabel="nugget diameter, mm", ylabel="welds", title="Joint; line: minimum as set up")
     panel.legend(fontsize=7.0, frameon=False)
 
 
@@ -130,7 +133,7 @@ def _influences(panel: Axes, scatter: Statement) -> None:
     panel.set_xlim(-1.0, 1.0)
     panel.set(
         xlabel="rank correlation; grey: not significant at 95 %",
-        title="Sensitivity (Spearman rank correlation)",
+        title="Sensitivity (Spearman)",
     )
     if drawn:
         panel.legend(fontsize=7.0, frameon=False)
