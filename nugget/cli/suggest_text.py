@@ -61,7 +61,7 @@ def _gap(window: Window) -> str:
     limit = (
         "no limit is exceeded" if window.binding is None else f"{_ends(window)} at {_early(window.until_s)}"
     )
-    target = "never" if window.from_s is None else f"at {amounts.time(window.from_s)}"
+    target = "never" if window.from_s is None else f"at {_early(window.from_s)}"
     return f"{limit}, minimum diameter reached {target}"
 
 
