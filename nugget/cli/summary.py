@@ -15,6 +15,7 @@ from nugget.outcome.record import CAUTIONS
 from nugget.outcome.report_rows import Row
 from nugget.outcome.verdict import MEANING
 from nugget.study.statement import judged_rows
+from nugget.study.statement.judged_rows import LimitRow
 from nugget.study.statement.judgement import Judgement
 
 Commands = tuple[str, str]
@@ -22,8 +23,10 @@ Commands = tuple[str, str]
 COMMANDS = ("nugget pulse", "nugget calibrate")
 NARROWEST, WIDEST = 80, 100
 LABEL_COLUMNS = 22
-MOST_LIMITS = 12
-"""Limits on the short page, the nearest first."""
+LINES = 47
+"""Of the short page, so that it fits 50 with the names of the files that were written."""
+LEAST_SENSITIVITY = 5
+"""Lines of the short page that limits leave to what the answer depends on, unless they are exceeded."""
 
 
 def print_summary(judgement: Judgement, in_full: bool = False, commands: Commands = COMMANDS) -> None:
@@ -40,20 +43,44 @@ def print_summary(judgement: Judgement, in_full: bool = False, commands: Command
     columns = min(WIDEST, max(NARROWEST, shutil.get_terminal_size((WIDEST, 24)).columns))
     console = Console(width=columns, markup=False, highlight=False, emoji=False)
     with console.capture() as captured:
-        for part in whole_sheet(judgement, commands) if in_full else one_page(judgement, commands):
+        sheet = whole_sheet(judgement, commands) if in_full else one_page(judgement, console, commands)
+        for part in sheet:
             console.print(part)
     for line in captured.get().splitlines():  # rich fills its lines with blanks
         print(line.rstrip())
 
 
-def one_page(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
-    """Yield what has to be known before a pulse is fired, in at most 50 lines."""
-    yield from _answer(judgement, commands)
+def one_page(
+    judgement: Judgement, console: Console, commands: Commands = COMMANDS
+) -> Iterator[RenderableType]:
+    """Yield what has to be known before a pulse is fired, in 50 lines.
+
+    Limits with much room, and then sensitivities, are left out where lines run out; a limit that is
+    exceeded, or exceeded in too many welds, never is.
+    """
     setup = judgement.weld.setup
-    yield from _section("Setting", report_rows.setting_rows(setup), indent=False)
-    yield from _section("Figures without a limit", judged_rows.free_rows(judgement), indent=False)
-    yield from _near_limits(judgement)
-    yield from _section("Sensitivity", judged_rows.depends_rows(judgement), indent=False)
+    top = [
+        *_answer(judgement, commands),
+        *_section("Setting", report_rows.setting_rows(setup), indent=False),
+        *_section("Figures without a limit", judged_rows.free_rows(judgement), indent=False),
+    ]
+    room = LINES - _height(console, top)
+    rows = sorted(judged_rows.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
+    depends = judged_rows.depends_rows(judgement)
+    least = LEAST_SENSITIVITY if depends else 0
+    shown = len(rows)
+    while shown > sum(row.bad for row in rows) and _height(console, _near_limits(rows, shown)) > room - least:
+        shown -= 1
+    limits = list(_near_limits(rows, shown))
+    room -= _height(console, limits)
+    while depends and _height(console, _section("Sensitivity", depends, indent=False)) > room:
+        depends.pop()
+    yield from (*top, *limits, *_section("Sensitivity", depends, indent=False))
+
+
+def _height(console: Console, parts: Iterable[RenderableType]) -> int:
+    """Lines that these parts take."""
+    return sum(len(console.render_lines(part, pad=False)) for part in parts)
 
 
 def whole_sheet(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
@@ -116,10 +143,8 @@ def _columns(*names: str) -> Table:
     return table
 
 
-def _near_limits(judgement: Judgement) -> Iterator[RenderableType]:
-    """The limits with the least room; what is broken in too many welds is never left out."""
-    rows = sorted(judged_rows.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
-    most = max(MOST_LIMITS, sum(row.bad for row in rows))
+def _near_limits(rows: list[LimitRow], most: int) -> Iterator[RenderableType]:
+    """The first `most` limits, and how many more there are."""
     yield Text("Minimum diameter and limits as set up, the smallest margin first", style="bold")
     table = _columns("", "value", "allowed", "margin", "not met in")
     table.add_column("")

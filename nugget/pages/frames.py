@@ -40,11 +40,11 @@ class Frame:
 
 @dataclass(frozen=True)
 class Name:
-    """A layer's name, where it stands and the height of the layer that it points to [px]."""
+    """A layer's name, how far down it stands [px], and whether it stands beside its layer, on the page."""
 
     text: str
     y: float
-    at: float
+    beside: bool
 
 
 @dataclass(frozen=True)
@@ -178,14 +178,15 @@ def _boxes(weld: Weld, shot: Snapshot, view: View, height: int) -> list[tuple[fl
 
 def _names(weld: Weld, shot: Snapshot, view: View, height: int) -> list[Name]:
     scale = WIDTH_PX / (2.0 * view.half_width_m)
-    shown: dict[str, float] = {}
+    shown: dict[str, tuple[float, bool]] = {}
     for one in layers(weld, shot):
         low, high = max(one.bottom_m, view.low_m), min(one.top_m, view.high_m)
         if high > low and kind_of(one.role).name != "shank":
             name = layer_name(one, weld.setup.file.cell.kind == "coupon")
-            shown.setdefault(name, (view.high_m - 0.5 * (low + high)) * scale)
-    places = style.spread(list(shown.values()), LINE_PX, 0.5 * LINE_PX, height - 0.5 * LINE_PX)
+            middle = (view.high_m - 0.5 * (low + high)) * scale
+            shown.setdefault(name, (middle, one.radius_m < view.half_width_m))
+    places = style.spread([middle for middle, _ in shown.values()], LINE_PX, 0.5 * LINE_PX, height - 0.5 * LINE_PX)
     return [
-        Name(text, round(float(y), 1), round(at, 1))
-        for (text, at), y in zip(shown.items(), places, strict=True)
+        Name(text, round(float(y), 1), beside)
+        for (text, (_, beside)), y in zip(shown.items(), places, strict=True)
     ]

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.interior import face_of, followed_faces, layer_of
+from nugget.outcome.interior import WINDING, face_of, followed_faces, layer_of, winding_layers
 from nugget.outcome.weld import Weld
 from nugget.pages.line_plot import LinePlot, Scale, Series, linear
 from nugget.plot import style
@@ -79,11 +79,13 @@ def _resistance(weld: Weld) -> LinePlot | None:
 
 
 def _temperatures(weld: Weld) -> Iterator[LinePlot]:
-    """One plot for what is hot, one for the roll, whose limit is far lower."""
+    """One plot for what is hot, one for the winding, whose limit is far lower."""
     inside = "roll_K" in weld.history
-    groups = [tuple(name for name in followed_faces() if name != "roll"), ("roll",)]
-    for faces, title in zip(groups, ("Can wall and insulating disc", "Jelly roll, top face"), strict=True):
-        columns = [name for name in weld.history if layer_of(name) in faces]
+    winding = winding_layers()
+    wall = tuple(name for name in followed_faces() if name not in winding)
+    titles = ("Can wall and insulating disc" if inside else "Back of the wall", "Winding")
+    for faces, title in zip((wall, (WINDING, *winding)), titles, strict=True):
+        columns = [name for name in weld.history if layer_of(name) in faces and layer_of(name) != WINDING]
         series = []
         for column, look in zip(columns, LOOKS, strict=False):
             label = face_of(layer_of(column)).label if inside else "back face"

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.interior import WINDING, face_of, followed_faces, layer_of
+from nugget.outcome.interior import WINDING, face_of, followed_faces, layer_of, winding_layers
 from nugget.outcome.weld import Weld
 from nugget.plot import style
-from nugget.setup.layer_kinds import KINDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -77,14 +76,14 @@ def _current(panel: Axes, weld: Weld) -> None:
     value = weld.history["current_A"]
     kilo = float(np.abs(value).max()) >= 1000.0
     _plot(panel, weld, [Line("current", value / (1000.0 if kilo else 1.0), style.BLACK)])
-    panel.set(ylabel="kA" if kilo else "A", title="Current")
+    panel.set(ylabel=f"current, {'kA' if kilo else 'A'}", title="Current")
 
 
 def _resistance(panel: Axes, weld: Weld) -> None:
     load = weld.history["load_ohm"]
     value = np.where(load > 0.0, load * 1e3, np.nan)
     _plot(panel, weld, [Line("load", value, style.BLACK)])
-    panel.set(ylabel="mΩ", title="Dynamic resistance of the load")
+    panel.set(ylabel="resistance, mΩ", title="Dynamic resistance of the load")
     panel.set_ylim(0.0, 1.1 * np.nanmax(value))
 
 
@@ -101,35 +100,30 @@ def _joint(panel: Axes, weld: Weld) -> None:
     _plot(panel, weld, lines)
     target = joint.minimum_diameter_m * style.MM
     panel.axhline(target, color=style.BLACK, linewidth=0.9)
-    panel.set(ylabel="mm", title="Joint: growth curves")
+    panel.set(ylabel="diameter, mm", title="Joint: growth curves")
     panel.set_ylim(0.0, 1.15 * max(target, *(line.value.max() for line in lines)))
     _limit_text(panel, target, f"minimum {target:.2f} mm", right=True)
     _labels_at_peaks(panel, weld, lines, "{:.2f} mm")
 
 
 def _wall(panel: Axes, weld: Weld) -> None:
-    faces = tuple(name for name in followed_faces() if name not in _winding())
+    faces = tuple(name for name in followed_faces() if name not in winding_layers())
     lines = _temperatures(panel, weld, faces)
     _limit_lines(panel, weld, faces)
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
     inside = "roll_K" in weld.history
     where = "Can wall and insulating disc" if inside else "Back of the wall"
-    panel.set(ylabel="°C", title=f"{where}: hottest point of each face")
+    panel.set(ylabel="temperature, °C", title=f"{where}: hottest point of each face")
 
 
 def _inside(panel: Axes, weld: Weld) -> None:
-    lines = _temperatures(panel, weld, _winding())
+    lines = _temperatures(panel, weld, winding_layers())
     top = max(line.value.max() for line in lines)
-    top = max([top, *_limit_lines(panel, weld, (WINDING, *_winding()))])
+    top = max([top, *_limit_lines(panel, weld, (WINDING, *winding_layers()))])
     low = float(style.celsius(weld.setup.ambient_K))
     panel.set_ylim(low - 0.05 * (top - low), top + 0.2 * (top - low))
     _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
-    panel.set(ylabel="°C", title="Interior: hottest point of each face of the winding")
-
-
-def _winding() -> tuple[str, ...]:
-    """Kinds of layers that belong to the winding."""
-    return tuple(name for name, kind in KINDS.items() if kind.winding)
+    panel.set(ylabel="temperature, °C", title="Interior: hottest point of each face of the winding")
 
 
 def _limit_lines(panel: Axes, weld: Weld, faces: tuple[str, ...]) -> list[float]:

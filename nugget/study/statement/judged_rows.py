@@ -18,6 +18,8 @@ from nugget.study.statement.reasons import Said
 from nugget.study.statement.statement import Statement
 
 KEPT, BROKEN, REACHED, MISSED = "within limit", "EXCEEDED", "reached", "NOT REACHED"
+OFTEN = "TOO OFTEN"
+"""State of what holds as set up, and is not met in more welds than the setup allows."""
 NEXT = {
     "in window": "weld this strip on a coupon with this setting and peel it, then on an empty can, then on a"
     " fully discharged, undamaged scrap cell",
@@ -81,16 +83,17 @@ def limit_rows(judgement: Judgement) -> list[LimitRow]:
     setup, fused = judgement.weld.setup, FIGURES["nugget_diameter_m"]
     size, target = judgement.weld.figures[fused.key], setup.joint.minimum_diameter_m
     enough, sure = judgement.chance(JOINT), setup.file.uncertainty.joint
+    often = enough is not None and enough.share < sure
     first = LimitRow(
         fused.title,
         amounts.figure(fused, size),
         f"min {amounts.figure(fused, target)}",
         amounts.difference(fused, size - target),
-        REACHED if size >= target else MISSED,
+        MISSED if size < target else OFTEN if often else REACHED,
         chance_words(enough, missed=True),
         target_source(setup),
         "",
-        size < target or (enough is not None and enough.share < sure),
+        size < target or often,
         size / target - 1.0,
     )
     return [first, *(_limit_row(judgement, judged) for judged in judgement.limits)]
@@ -101,12 +104,14 @@ def _limit_row(judgement: Judgement, judged: Judged) -> LimitRow:
     value, allowed, margin = limit_words(judged)
     limit, chance = judged.limit, judgement.chance(judged.limit.id)
     sure = getattr(setup.file.uncertainty, limit.severity)
-    bad = judged.broken or (chance is not None and chance.share > 1.0 - sure)
+    often = chance is not None and chance.share > 1.0 - sure
+    bad = judged.broken or often
     scale = abs(limit.bound - (setup.ambient_K if limit.what.unit == "K" else 0.0))
     nearness = float("inf") if judged.margin is None or not scale else judged.margin / scale
     if bad and nearness > 0.0:  # broken in too many welds, or one that may never be
         nearness = 0.0
-    state = KEPT if not judged.broken else MISSED if limit.sense == "at least" else BROKEN
+    broken = MISSED if limit.sense == "at least" else BROKEN
+    state = broken if judged.broken else OFTEN if often else KEPT
     words = chance_words(chance)
     return LimitRow(
         judged.title, value, allowed, margin, state, words, limit.source, limit.confidence, bad, nearness
@@ -145,17 +150,21 @@ def limit_words(judged: Judged) -> tuple[str, str, str]:
 
 
 def depends_rows(judgement: Judgement) -> list[Row]:
-    """Which inputs the joint, and each limit that some welds break and others keep, depend on."""
+    """Which inputs the joint, and each limit that some welds break and others keep, depend on.
+
+    What most welds break comes first; the joint comes before what as many break.
+    """
     statement = judgement.statement
-    keys = ["target"]
+    enough = judgement.chance(JOINT)
+    missed = {"target": 0.0 if enough is None else 1.0 - enough.share}
     for judged in judgement.limits:
         chance = statement.chance(judged.limit.id)
         if chance is not None and SOME <= chance.share <= 1.0 - SOME:
-            keys.append(judged.limit.id)
+            missed[judged.limit.id] = chance.share
     called = {judged.limit.id: judged.title for judged in judgement.limits}
     called["target"] = FIGURES["nugget_diameter_m"].title
     rows = []
-    for key in keys:
+    for key in sorted(missed, key=missed.__getitem__, reverse=True):
         named = [f"{name} {100.0 * share:.0f} %" for name, share in statement.influence(key)[:NAMED]]
         rows.append((called[key], ", ".join(named) or "none of them"))
     return rows
