@@ -16,7 +16,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from nugget.errors import InputError, SolverError
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import Setup, default_setup
 
 REFINEMENT = 0.3
@@ -187,7 +187,7 @@ def tried(seed: int) -> Finding:
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            figures = march_weld(random_setup(seed)).figures
+            figures = run_weld(random_setup(seed)).figures
         except (InputError, SolverError) as refusal:
             outcome = "refused" if isinstance(refusal, InputError) else "stopped"
             return Finding(seed, outcome, time.process_time() - began, said=str(refusal))

@@ -12,7 +12,7 @@ from small import coarse
 
 import nugget
 from nugget.errors import InputError, SolverError
-from nugget.outcome.weld import Weld, march_weld
+from nugget.outcome.weld import Weld, run_weld
 from nugget.setup import Setup
 from nugget.study import sweep as sweep_module
 
@@ -30,7 +30,7 @@ def test_every_combination_is_the_weld_of_its_own_setup(swept: nugget.Sweep) -> 
     for row, force in enumerate(("20 N", "30 N")):
         for column, duration in enumerate(("0.1 ms", "0.15 ms", "0.2 ms")):
             one = QUICK.with_({"electrode.force": force, "pulse.0.duration": duration})
-            alone = march_weld(one).figures
+            alone = run_weld(one).figures
             for name in ("peak_current_A", "hottest_K", "weld_energy_J", "contact_diameter_m"):
                 assert swept[name][row, column] == pytest.approx(alone[name], rel=1e-12)
 
@@ -81,9 +81,9 @@ def test_a_march_that_stops_is_a_gap_with_its_reason(monkeypatch: pytest.MonkeyP
     def stops_at_30(setup: Setup) -> Weld:
         if setup.force_N == 30.0:
             raise SolverError(1e-3, "made to stop")
-        return march_weld(setup)
+        return run_weld(setup)
 
-    monkeypatch.setattr(sweep_module, "march_weld", stops_at_30)
+    monkeypatch.setattr(sweep_module, "run_weld", stops_at_30)
     found = nugget.sweep(QUICK, {"electrode.force": [20.0, 30.0, 40.0]})
     assert np.isnan(found["hottest_K"]).tolist() == [False, True, False]
     assert list(found.failures) == [(1,)]
@@ -124,7 +124,7 @@ def test_names_and_pint_quantities_are_values_too() -> None:
 def test_what_cannot_be_is_refused_before_anything_is_marched(
     fields: dict[str, list[object]], words: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sweep_module, "march_weld", lambda setup: pytest.fail("marched"))
+    monkeypatch.setattr(sweep_module, "run_weld", lambda setup: pytest.fail("marched"))
     with pytest.raises(InputError, match=words) as caught:
         nugget.sweep(QUICK, fields)
     assert "--" not in str(caught.value)
@@ -132,7 +132,7 @@ def test_what_cannot_be_is_refused_before_anything_is_marched(
 
 def test_an_unknown_figure_is_named_before_anything_is_marched(monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patched:
-        patched.setattr(sweep_module, "march_weld", lambda setup: pytest.fail("marched"))
+        patched.setattr(sweep_module, "run_weld", lambda setup: pytest.fail("marched"))
         with pytest.raises(InputError, match=r"hottest_C.*the nearest is hottest_K"):
             nugget.sweep(QUICK, {"electrode.force": [20.0]}, figures=["hottest_C"])
         with pytest.raises(InputError, match="title"):

@@ -12,7 +12,7 @@ from nugget.merit.limit import Limit
 from nugget.outcome import report_rows
 from nugget.outcome.registry import SECTIONS
 from nugget.outcome.verdict import Judged
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.study.statement import judged_rows
 from nugget.study.statement.chances import Chance
 
@@ -83,7 +83,7 @@ def test_a_chance_is_said_with_its_error(share: float, low: float, high: float, 
 
 def rows(*overrides: str, preset: str = "default") -> dict[str, str]:
     setup = nugget.preset(preset, [*QUICK, *overrides])
-    figures = march_weld(setup).figures
+    figures = run_weld(setup).figures
     parts = [report_rows.section_rows(section, setup, figures) for section in SECTIONS]
     return {label: text for part in parts for label, text in part}
 

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nugget.errors import SolverError
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import growth_from
 from nugget.study.durations.branches import Trunk, with_duration
@@ -72,7 +72,7 @@ def test_a_branch_is_the_same_weld_as_a_single_run(overrides: tuple[str, ...]) -
     setup = default_setup(overrides)
     duration_s = 2e-3
     branch = trunk(overrides).run(duration_s, deep=True).figures
-    single = march_weld(with_duration(setup, duration_s)).figures
+    single = run_weld(with_duration(setup, duration_s)).figures
     # The steps of the two marches differ; on this coarse grid melting sets in within one of them.
     near = 0.03 * setup.joint.minimum_diameter_m
     for name in ("nugget_diameter_m", "bonded_diameter_m"):
@@ -161,7 +161,7 @@ def test_the_interior_limit_is_met_by_the_branch_whose_peak_comes_later() -> Non
     edge = found(EDGES).edge("interior_temperature")
     assert edge.duration_s is not None
     assert 0.0 < edge.duration_s < LONGEST_S
-    single = march_weld(with_duration(setup, edge.duration_s)).figures
+    single = run_weld(with_duration(setup, edge.duration_s)).figures
     assert single["interior_peak_time_s"] > 2.0 * edge.duration_s
     rise = single["interior_peak_K"] - setup.ambient_K
     assert rise == pytest.approx(edge.threshold - setup.ambient_K, rel=0.01)

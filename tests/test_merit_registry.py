@@ -19,7 +19,7 @@ from nugget.merit.figure import FIGURES, Figure, register_figure
 from nugget.merit.limit import Limit, by_id, titles
 from nugget.outcome.registry import SECTIONS
 from nugget.outcome.verdict import broken_limits
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup, setup_from_dict
 from nugget.setup.layer_kinds import interior_names
 from nugget.setup.limits import declared
@@ -103,7 +103,7 @@ def test_every_figure_says_what_it_is() -> None:
 
 
 def test_a_weld_has_all_figures_and_no_other() -> None:
-    found = march_weld(default_setup([*QUICK, OURS])).figures
+    found = run_weld(default_setup([*QUICK, OURS])).figures
     assert list(found) == list(FIGURES)
 
 
@@ -232,7 +232,7 @@ def test_the_peak_of_every_kind_of_layer_inside_can_be_limited() -> None:
         assert FIGURES[f"{layer}_peak_K"].layer == layer
     text = "limits.disc={ figure = 'disc_peak_K', sense = 'at most', value = '200 degC', source = 'a test' }"
     setup = default_setup([*QUICK, text])
-    found = march_weld(setup).figures
+    found = run_weld(setup).figures
     assert found["disc_peak_K"] == found["layer_peaks"]["disc"]["peak_K"] > 473.15
     assert found["gap_peak_K"] is None
     assert "disc" in {limit.id for limit in broken_limits(setup, found)}
@@ -302,18 +302,18 @@ def test_a_plugins_limit_on_an_unknown_figure_is_an_error_when_the_setup_is_read
 
 def test_a_figure_of_this_session_is_read_and_its_faults_are_named() -> None:
     once = Figure(
-        "half_J", "Half", "J", "weld", "march", "Half the energy", read=lambda r: r.energy.drawn_J / 2
+        "half_J", "Half", "J", "weld", "numerics", "Half the energy", read=lambda r: r.energy.drawn_J / 2
     )
-    bad = Figure("bad_J", "Bad", "J", "weld", "march", "No number", read=lambda _: float("nan"))
+    bad = Figure("bad_J", "Bad", "J", "weld", "numerics", "No number", read=lambda _: float("nan"))
     assert (nugget.register_figure, nugget.Figure) == (register_figure, Figure)
     try:
         register_figure(once)
         register_figure(once)  # a cell of a notebook, run again
-        found = march_weld(default_setup([*QUICK, OURS, "pulse.0.duration=0.1 ms"])).figures
+        found = run_weld(default_setup([*QUICK, OURS, "pulse.0.duration=0.1 ms"])).figures
         assert found["half_J"] == 0.5 * found["source_energy_J"]
         register_figure(bad)
         with pytest.raises(InputError, match=r"this Python session: figure bad_J: got .*nan"):
-            march_weld(default_setup([*QUICK, OURS, "pulse.0.duration=0.1 ms"]))
+            run_weld(default_setup([*QUICK, OURS, "pulse.0.duration=0.1 ms"]))
         with pytest.raises(InputError, match="nugget_diameter_m"):
             register_figure(Figure("nugget_diameter_m", "Mine", "m", "spot", "joint", "x", column="time_s"))
     finally:

@@ -20,7 +20,7 @@ from nugget.outcome.cap import (
     spot_radius_m,
 )
 from nugget.outcome.verdict import broken_limits
-from nugget.outcome.weld import Weld, march_weld
+from nugget.outcome.weld import Weld, run_weld
 from nugget.whole_cell import respond
 
 WITHIN = 0.15
@@ -30,7 +30,7 @@ CAP = coarse("pulse.0.duration=3 ms", "hold_time=100 ms", name="18650-positive")
 
 @pytest.fixture(scope="module")
 def weld() -> Weld:
-    return march_weld(CAP)
+    return run_weld(CAP)
 
 
 def _factor(weld: Weld) -> float:

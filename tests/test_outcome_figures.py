@@ -17,7 +17,7 @@ from nugget.outcome.interior import time_above
 from nugget.outcome.joint import peel_force, shear_force
 from nugget.outcome.recorder import Recorder
 from nugget.outcome.registry.damage_figures import _sticking_ratio
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup, load_setup
 from nugget.weld.march import March
 
@@ -65,7 +65,7 @@ def test_maxima_are_those_of_the_history(weld: Weld, figure: str, column: str) -
 def test_a_face_is_reported_no_hotter_than_it_was(name: str) -> None:
     """Both end their pulse in a kink, through which a parabola rose by hundreds of kelvins."""
     setup = load_setup(Path(__file__).parent / "data" / f"{name}.toml")
-    weld = march_weld(setup)
+    weld = run_weld(setup)
     for layer, found in weld.layer_peaks.items():
         highest = float(weld.history[f"{layer}_K"].max())
         assert highest <= found["peak_K"] <= highest + setup.numerics.tolerance_K
@@ -207,7 +207,7 @@ def test_materials_past_their_tables_are_named(weld: Weld, melting: Marched) -> 
 
 
 def test_a_coupon_has_no_interior_to_report() -> None:
-    found = march_weld(coarse("pulse.0.duration=0.1 ms", until_ms=0.3)).figures
+    found = run_weld(coarse("pulse.0.duration=0.1 ms", until_ms=0.3)).figures
     nothing = ("interior_peak_K", "interior_peak_time_s", "interior_dose", "time_above_limit_s")
     assert [found[name] for name in nothing] == [None] * 4
     assert found["can_inner_peak_K"] > 293.0

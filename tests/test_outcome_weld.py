@@ -15,7 +15,7 @@ from small import coarse
 from nugget.api import Weld
 from nugget.errors import InputError
 from nugget.outcome.loading import load_weld
-from nugget.outcome.weld import iter_steps, march_weld
+from nugget.outcome.weld import iter_steps, run_weld
 
 
 @pytest.fixture(scope="module")
@@ -143,7 +143,7 @@ def test_watching_is_marching() -> None:
     setup = coarse("pulse.0.duration=0.1 ms", until_ms=20)
     states = list(iter_steps(setup))
     seen: list[float] = []
-    weld = march_weld(setup, on_step=lambda state: seen.append(state.time_s))
+    weld = run_weld(setup, on_step=lambda state: seen.append(state.time_s))
     assert seen == [state.time_s for state in states] == weld.history["time_s"].tolist()
     assert weld.peak_reached
     assert states[-1].time_s < 20e-3, "both end when the probe has passed its peak"

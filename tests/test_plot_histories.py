@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 import nugget
-from nugget.outcome.weld import Weld, march_weld
+from nugget.outcome.weld import Weld, run_weld
 from nugget.plot.histories import histories_figure
 
 COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
@@ -21,7 +21,7 @@ COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
 def weld() -> Weld:
     """Two pulses, so that the shading has something to tell apart."""
     train = ["pulse.0.duration=1 ms", "pulse.0.cool_time=2 ms", "pulse.1.duration=5 ms"]
-    return march_weld(nugget.default_setup([*COARSE, *train]))
+    return run_weld(nugget.default_setup([*COARSE, *train]))
 
 
 @pytest.fixture(scope="module")
@@ -100,7 +100,7 @@ def test_faces_in_perfect_contact_share_a_curve(figure: Figure) -> None:
 
 
 def test_a_coupon_shows_its_back_face_only() -> None:
-    coupon = march_weld(nugget.preset("coupon", [*COARSE, "pulse.0.duration=0.5 ms"]))
+    coupon = run_weld(nugget.preset("coupon", [*COARSE, "pulse.0.duration=0.5 ms"]))
     figure = histories_figure(coupon)
     assert list(curves(panel(figure, "Back of the wall"))) == ["back face"]
     assert len(figure.axes) == 4

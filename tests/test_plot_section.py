@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 import nugget
 from nugget.outcome.probing import is_mirrored
-from nugget.outcome.weld import LayerInfo, Weld, march_weld
+from nugget.outcome.weld import LayerInfo, Weld, run_weld
 from nugget.plot.section import layer_name, layers, section_figure, whole_field
 
 COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
@@ -19,7 +19,7 @@ COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
 
 @pytest.fixture(scope="module")
 def weld() -> Weld:
-    return march_weld(nugget.default_setup([*COARSE, "pulse.0.duration=4 ms", "hold_time=10 ms"]))
+    return run_weld(nugget.default_setup([*COARSE, "pulse.0.duration=4 ms", "hold_time=10 ms"]))
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +30,7 @@ def figure(weld: Weld) -> Figure:
 @pytest.fixture(scope="module")
 def sheets() -> Weld:
     source = ["source.kind=constant current", "source.current=9 kA"]
-    return march_weld(nugget.preset("sheets", [*COARSE, *source, "pulse.0.duration=20 ms"]))
+    return run_weld(nugget.preset("sheets", [*COARSE, *source, "pulse.0.duration=20 ms"]))
 
 
 def isotherms(panel: Any) -> dict[str, QuadContourSet]:

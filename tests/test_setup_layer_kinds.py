@@ -14,7 +14,7 @@ from nugget.errors import InputError
 from nugget.field.electric import ElectricField
 from nugget.field.heat import HeatField
 from nugget.grid.stack import build_grid
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import Setup, load_setup
 from nugget.setup.layer_kinds import (
     KINDS,
@@ -55,7 +55,7 @@ def test_every_kind_is_said_once() -> None:
 @pytest.mark.parametrize("role", [name for name in interior_names() if not KINDS[name].innermost])
 def test_every_interior_kind_is_welded_probed_and_reported(role: str, tmp_path: Path) -> None:
     material = {"gas": "air", "liquid": "electrolyte", "metal": "nickel-200", "polymer": "polypropylene"}
-    weld = march_weld(cell(tmp_path, layer(role, material.get(KINDS[role].family, "polyethylene-separator"))))
+    weld = run_weld(cell(tmp_path, layer(role, material.get(KINDS[role].family, "polyethylene-separator"))))
     assert [b.role for b in weld.layers if is_interior(b.role)] == ["roll", role]
     peaks = weld.figures["layer_peaks"]
     assert list(peaks) == ["can_inner", role, "roll"]
@@ -71,7 +71,7 @@ def test_a_kind_of_our_own_is_one_entry(tmp_path: Path, monkeypatch: pytest.Monk
     from nugget.plot.section import section_figure
 
     monkeypatch.setitem(KINDS, "vent", LayerKind("vent", "interior", "vent disc", "vent", "own top"))
-    weld = march_weld(cell(tmp_path, layer("vent", "aluminium", "0.3 mm")))
+    weld = run_weld(cell(tmp_path, layer("vent", "aluminium", "0.3 mm")))
     assert weld.figures["layer_peaks"]["vent"]["peak_K"] > weld.setup.ambient_K
     assert "Vent disc, top" in dict(face_rows(weld.setup, weld.figures))
     words = [text.get_text() for axes in section_figure(weld).axes for text in axes.texts]
@@ -131,7 +131,7 @@ def test_a_ring_of_metal_warms_the_roll_more_than_one_of_plastic(tmp_path: Path)
     """Where it lies, not in its hole: heat crosses the ring."""
     tops = {}
     for metal in ("polypropylene", "copper"):
-        weld = march_weld(
+        weld = run_weld(
             cell(tmp_path, (RING % "").replace("polypropylene", metal).replace('"2 mm"', '"0.3 mm"'))
         )
         tops[metal] = weld.figures["layer_peaks"]["roll"]["peak_K"]
@@ -152,7 +152,7 @@ def test_a_conductor_that_touches_no_ground_floats(tmp_path: Path) -> None:
     touch = other.first_touch(np.full(lone.shape, setup.ambient_K))
     alone = other.solve_electric(other.cells.conductivities(np.full(lone.shape, setup.ambient_K))[2], touch)
     assert solution.resistance_ohm == pytest.approx(alone.resistance_ohm, rel=1e-12)
-    weld = march_weld(setup)
+    weld = run_weld(setup)
     assert weld.figures["nugget_diameter_m"] is not None
 
 
@@ -190,8 +190,8 @@ def test_a_layer_is_judged_as_what_its_material_is(role: str, family: str, melts
 
 @pytest.mark.parametrize("role", ["disc", "gap", "tab", "film", "cap", "gasket"])
 def test_no_name_lowers_what_a_separator_is_judged_by(role: str, tmp_path: Path) -> None:
-    honest = march_weld(cell(tmp_path, layer("separator", "polyethylene-separator"))).figures
-    named = march_weld(cell(tmp_path, layer(role, "polyethylene-separator"))).figures
+    honest = run_weld(cell(tmp_path, layer("separator", "polyethylene-separator"))).figures
+    named = run_weld(cell(tmp_path, layer(role, "polyethylene-separator"))).figures
     # Some kinds are as wide as the cap by default, which hardly changes what the middle does.
     assert named["interior_peak_K"] == pytest.approx(honest["interior_peak_K"], rel=1e-3)
     assert honest["interior_peak_K"] > honest["roll_peak_K"] + 20.0
@@ -201,7 +201,7 @@ def test_electrolyte_in_the_hole_of_a_disc_is_judged_as_a_film(tmp_path: Path) -
     disc = layer("disc").replace(" }", ', inner_radius = "2 mm", hole = "electrolyte" }')
     setup = cell(tmp_path, disc, layer("separator", "polyethylene-separator"))
     assert "film_temperature" in {limit.id for limit in setup.limits}
-    found = march_weld(setup).figures
+    found = run_weld(setup).figures
     assert list(found["layer_peaks"]) == ["can_inner", "disc", "film", "separator", "roll"]
     assert found["film_peak_K"] > found["disc_peak_K"], "the spot is over the hole"
 
@@ -210,7 +210,7 @@ def test_a_polymer_melts_from_its_top_down(tmp_path: Path) -> None:
     """The metal below it is not counted."""
     setup = cell(tmp_path, layer("disc"), layer("tab", "nickel-200", "0.1 mm"))
     setup = setup.with_({"pulse.0.duration": 3e-3, "numerics.max_time": 0.06})
-    found = march_weld(setup).figures
+    found = run_weld(setup).figures
     assert 0.0 < found["disc_melted_share"] < 1.0
     assert found["disc_melted_depth_m"] == pytest.approx(found["disc_melted_share"] * 0.2e-3)
     assert found["disc_above_s"] > 0.0

@@ -25,7 +25,7 @@ from nugget.materials.layered import Layered
 from nugget.materials.material import Material
 from nugget.merit.limit import Limit
 from nugget.outcome.loading import load_weld
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import Setup, default_setup, load_setup
 from nugget.study.statement.judgement import judge, record
 
@@ -74,12 +74,12 @@ def test_every_view_reads_back_as_the_setup(
     ids=["default", "made in Python", "two tempers of one metal"],
 )
 def test_a_weld_read_back_is_the_weld(changes: dict[str, Any], tmp_path: Path) -> None:
-    weld = march_weld(default_setup().with_(QUICK).with_(changes))
+    weld = run_weld(default_setup().with_(QUICK).with_(changes))
     again = load_weld(weld.save(tmp_path / "weld.npz"))
     assert again.setup == weld.setup
-    assert march_weld(again.setup).figures == again.figures == weld.figures
+    assert run_weld(again.setup).figures == again.figures == weld.figures
     (tmp_path / "weld.toml").write_text(weld.setup.to_toml(), encoding="utf-8")
-    assert march_weld(load_setup(tmp_path / "weld.toml")).figures == weld.figures
+    assert run_weld(load_setup(tmp_path / "weld.toml")).figures == weld.figures
 
 
 def test_the_record_of_a_changed_setup_is_of_that_setup(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,7 +12,7 @@ from small import coarse
 
 from nugget.errors import SolverError
 from nugget.field.heat import NewtonUpdate
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup
 from nugget.weld import model as weld_model
 from nugget.weld.active_source import ActiveSource
@@ -134,7 +134,7 @@ def test_no_stage_of_an_ordinary_weld_is_given_up() -> None:
 
     with mock.patch.object(StageSolver, "solve", counted):
         for volts in ("12 V", "13 V"):
-            march_weld(default_setup().with_({**same, "source.open_circuit_voltage": volts}))
+            run_weld(default_setup().with_({**same, "source.open_circuit_voltage": volts}))
     assert not given_up
 
 

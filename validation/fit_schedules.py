@@ -14,7 +14,7 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 
 from nugget.errors import NuggetError
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from validation.readers import DATA
 from validation.schedule import ContactSet, Row, schedule, setup_of
 
@@ -26,7 +26,7 @@ WORKERS = 2
 def _error(row: Row, contact: ContactSet) -> float:
     """Relative error of the fused diameter; not a number where the march stops."""
     try:
-        weld = march_weld(setup_of(row, contact))
+        weld = run_weld(setup_of(row, contact))
     except NuggetError as failure:
         print(f"{row.name}, {contact.name}: {failure}", file=sys.stderr)
         return math.nan

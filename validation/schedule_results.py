@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from validation.schedule import ROW_TOLERANCE, ContactSet, Row, fitted, schedule, setup_of
 
 THINNEST_MM, THICKEST_MM = 0.25, 2.0
@@ -42,7 +42,7 @@ def results(contact: ContactSet) -> tuple[Found, ...]:
     """Every row under one contact set."""
     found = []
     for row in schedule():
-        figures = march_weld(setup_of(row, contact)).figures
+        figures = run_weld(setup_of(row, contact)).figures
         found.append(
             Found(row, figures["nugget_diameter_m"], figures["hottest_K"], bool(figures["expulsion"]))
         )

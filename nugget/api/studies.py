@@ -1,6 +1,6 @@
 """Questions that take many welds, each by one call.
 
-Every call takes an executor of `concurrent.futures`, or one that works alike; by default one march
+Every call takes an executor of `concurrent.futures`, or one that works alike; by default one simulation
 runs after the other in this process.
 """
 
@@ -51,14 +51,14 @@ def chart(
     tolerances : mapping of str to str, optional
         As in `scatter`.
     spread : bool
-        Whether welds are marched whose inputs vary, for the statement and the bands.
+        Whether welds are simulated whose inputs vary, for the statement and the bands.
     welds : int
         How many of them for each strip, from 32 up.
     advice : bool
         Try changes of hardware where there is no window.
     executor : Executor, optional
     on_done : callable, optional
-        Called with the key of each march that is in and the number there will be.
+        Called with the key of each simulation that is in and the number there will be.
 
     Raises
     ------
@@ -92,7 +92,7 @@ def scatter(
     executor: Executor | None = None,
     on_done: Callable[[str, int], None] | None = None,
 ) -> Statement:
-    """March many welds whose inputs vary from weld to weld, and say what follows.
+    """Simulate many welds whose inputs vary from weld to weld, and say what follows.
 
     Parameters
     ----------
@@ -106,14 +106,14 @@ def scatter(
         The same seed draws the same welds.
     executor : Executor, optional
     on_done : callable, optional
-        Called with the key of each march that is in, and the number there will be.
+        Called with the key of each simulation that is in, and the number there will be.
 
     Raises
     ------
     InputError
         When a tolerance reaches what no setup can have.
     SolverError
-        When hardly a march came to its end.
+        When hardly a simulation came to its end.
 
     Examples
     --------
@@ -162,7 +162,7 @@ def calibrate(
         Work out which trial would tell most.
     executor : Executor, optional
     on_done : callable, optional
-        Called with the number of marches done and the number asked for so far.
+        Called with the number of simulations done and the number asked for so far.
 
     Returns
     -------

@@ -22,7 +22,7 @@ def simulate(
     every: int | None = None,
     on_step: Callable[[WeldState], None] | None = None,
 ) -> Weld:
-    """Run one march of `setup` and return the weld.
+    """Simulate `setup` once and return the weld.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ def simulate(
         From `default_setup`, `load_setup` or `preset`.
     keep : sequence of float or str, optional
         Instants [s], or text such as ``"5 ms"``, at which temperature, liquid fraction, potential
-        and current density are kept in `Weld.fields`. The march stays as it is; between its
+        and current density are kept in `Weld.fields`. The simulation stays as it is; between its
         steps the fields are linear.
     every : int, optional
         Keep them after every so many steps instead, and at the start and the end: some 1.5 MB
@@ -43,7 +43,7 @@ def simulate(
     InputError
         If an instant lies beyond the longest run.
     SolverError
-        If the march cannot converge; it says at which time and why.
+        If the simulation cannot converge; it says at which time and why.
 
     Examples
     --------
@@ -53,7 +53,7 @@ def simulate(
     >>> weld.peak_current_A > 1000.0
     True
     """
-    return Weld.of(outcome.march_weld(setup, on_step, keep, every))
+    return Weld.of(outcome.run_weld(setup, on_step, keep, every))
 
 
 def judge(
@@ -75,7 +75,7 @@ def judge(
         Of `concurrent.futures`, or one that works alike: runs the many welds in parallel; one
         after the other by default.
     on_done : callable, optional
-        Called with the key of each march that is in, and the number asked for so far.
+        Called with the key of each simulation that is in, and the number asked for so far.
     frames : int, optional
         Keep the fields of the nominal weld at so many instants, and fewer than twice as many, for
         `Judgement.to_html`.

@@ -25,7 +25,11 @@ def print_calibration(calibration: Calibration) -> None:
     welds = sum(trial.count for case in cases for trial in case.trials if trial.result or trial.inside)
     traces = sum(len(case.scopes) for case in cases)
     print(calibration.bench.setup.title)
-    counts = (_count(welds, "weld"), _count(traces, "scope trace"), _count(calibration.marches, "simulation"))
+    counts = (
+        _count(welds, "weld"),
+        _count(traces, "scope trace"),
+        _count(calibration.simulations, "simulation"),
+    )
     print(f"{', '.join(counts)}\n")
     if calibration.state == "fitted":
         lines = [*_fitted(calibration), "", *_predicted(calibration)]

@@ -74,10 +74,10 @@ def repeated_of(args: argparse.Namespace, weld: Weld, rest_s: float) -> Repeated
     if args.spots is None:
         return None
     from nugget.followup.repeated import repeat
-    from nugget.outcome.weld import march_weld
+    from nugget.outcome.weld import run_weld
 
     welds = welds_of(args.spots, weld.setup)
-    return repeat(weld.setup, weld.figures, welds, rest_s, lambda setup: march_weld(setup).figures)
+    return repeat(weld.setup, weld.figures, welds, rest_s, lambda setup: run_weld(setup).figures)
 
 
 def welds_of(spots: int, setup: Setup) -> int:

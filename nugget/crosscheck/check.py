@@ -24,14 +24,14 @@ SMALLEST_RISE_K = 1.0
 
 @dataclass(frozen=True)
 class Difference:
-    """One quantity of both marches, at the instant at which they are furthest apart.
+    """One quantity of both simulations, at the instant at which they are furthest apart.
 
     Attributes
     ----------
     name, unit : str
     time_s : float
     ours, theirs : float
-        From the march and from FiPy, in `unit`.
+        From the simulation and from FiPy, in `unit`.
     share : float
         Their difference, as a share of the largest value that the quantity takes in the weld (of the
         value itself for the load).
@@ -58,7 +58,7 @@ class CrossCheck:
     ----------
     differences : tuple of Difference
     steps : int
-        Steps of the march; every one was repeated.
+        Steps of the simulation; every one was repeated.
     until_s : float
         Time of the last one.
     """
@@ -88,7 +88,7 @@ class CrossCheck:
 
 
 class CrossCheckError(NuggetError):
-    """The repeated weld differs from the march by more than is allowed.
+    """The repeated weld differs from the simulation by more than is allowed.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ class CrossCheckError(NuggetError):
 
 @dataclass
 class _Series:
-    """One quantity of both marches, step by step."""
+    """One quantity of both simulations, step by step."""
 
     unit: str
     relative: bool = False
@@ -134,7 +134,7 @@ class _Series:
 
 
 class _Comparison:
-    """Collects what both marches say."""
+    """Collects what both simulations say."""
 
     def __init__(self, setup: Setup, grid: Grid) -> None:
         self.ambient_K, self.active = setup.ambient_K, grid.active
@@ -146,7 +146,7 @@ class _Comparison:
         self.made, self.stored = _Series("J"), _Series("J")
 
     def add(self, state: WeldState, stored_J: float, theirs: Repetition) -> None:
-        """Compare after one step; `stored_J` is the march's gain of enthalpy."""
+        """Compare after one step; `stored_J` is the simulation's gain of enthalpy."""
         time = state.time_s
         if state.electric is not None and theirs.ampere is not None:
             self.load.add(time, state.load_ohm, theirs.load_ohm)
@@ -200,19 +200,19 @@ def cross_check(
     on_step: Callable[[WeldState], None] | None = None,
     model: WeldModel | None = None,
 ) -> CrossCheck:
-    """March a weld, repeat every step of it with FiPy, and compare.
+    """Simulate a weld, repeat every step of it with FiPy, and compare.
 
-    Grid, steps and contacts (covered share, resistances) are those of the march; properties, assembly,
+    Grid, steps and contacts (covered share, resistances) are those of the simulation; properties, assembly,
     Joule heat, circuit and losses are written anew, and FiPy discretises and solves. The repetition
     carries on from its own fields, so that what it does differently adds up. What it sees beside slips in
-    the equations: how far a stage of the march stops from its solution, which `numerics.tolerance` sets.
+    the equations: how far a stage of the simulation stops from its solution, which `numerics.tolerance` sets.
     What it cannot see: a contact that is wrong, a grid that is too coarse, a material's data.
 
     Parameters
     ----------
     setup : Setup
     on_step : callable, optional
-        Called with every state of the march once it has been repeated.
+        Called with every state of the simulation once it has been repeated.
     model : WeldModel, optional
         The model to check, made from `setup` by default.
 
@@ -225,7 +225,7 @@ def cross_check(
     CrossCheckError
         If anything differs by more than 1 %; its ``check`` holds all differences.
     SolverError
-        If the march, or its repetition, does not converge.
+        If the simulation, or its repetition, does not converge.
     NuggetError
         If FiPy is missing.
 

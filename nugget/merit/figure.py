@@ -1,7 +1,7 @@
 """Figures of merit: everything that a weld is described and judged by, each declared once.
 
 A figure says what it is called, in what unit it stands, what it counts and how it is read off a
-march. Whatever shows, keeps or judges welds iterates over `FIGURES` and asks the figure; nothing
+simulation. Whatever shows, keeps or judges welds iterates over `FIGURES` and asks the figure; nothing
 else knows them by name. The built-in ones are declared in `nugget.outcome.registry`, others come
 from plugins or from `register_figure`.
 """
@@ -132,7 +132,7 @@ class Figure:
         return "1" if self.unit in ("share", "count", "yes/no") else self.unit
 
     def value(self, reading: Any) -> Value:
-        """Read the figure off a march.
+        """Read the figure off a simulation.
 
         Raises
         ------
@@ -236,7 +236,7 @@ FIGURES = Registry()
 
 
 def register_figure(figure: Figure) -> Figure:
-    """Add a figure of merit in this process, for every weld that is marched from now on.
+    """Add a figure of merit in this process, for every weld that is simulated from now on.
 
     A second call with the same key takes the place of the first, so that a cell of a notebook can be
     run again. Worker processes do not see it: a plugin package brings a figure to all of them.

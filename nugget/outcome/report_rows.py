@@ -41,7 +41,7 @@ _PLACES = {
 def sections(setup: Setup, figures: Figures) -> Iterator[tuple[str, str, list[Row]]]:
     """Name, heading and rows of every section that has any, but for how the numbers came about."""
     for section in dict.fromkeys([*SECTIONS, *(one.section for one in FIGURES.values())]):
-        rows = [] if section == "march" else list(section_rows(section, setup, figures))
+        rows = [] if section == "numerics" else list(section_rows(section, setup, figures))
         if rows:
             yield section, section_title(section, figures), rows
 

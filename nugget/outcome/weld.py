@@ -168,7 +168,7 @@ class Weld:
 def iter_steps(setup: Setup) -> Iterator[WeldState]:
     """Step through a weld: yields a `WeldState` with the fields after every accepted step.
 
-    Ends, like `march_weld`, when the interior probes have passed their peak.
+    Ends, like `run_weld`, when the interior probes have passed their peak.
     """
     march = March(setup)
     recorder = Recorder(march)
@@ -179,7 +179,7 @@ def iter_steps(setup: Setup) -> Iterator[WeldState]:
             return
 
 
-def march_weld(
+def run_weld(
     setup: Setup,
     on_step: Callable[[WeldState], None] | None = None,
     keep: Sequence[float | str] | None = None,

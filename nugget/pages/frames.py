@@ -185,7 +185,9 @@ def _names(weld: Weld, shot: Snapshot, view: View, height: int) -> list[Name]:
             name = layer_name(one, weld.setup.file.cell.kind == "coupon")
             middle = (view.high_m - 0.5 * (low + high)) * scale
             shown.setdefault(name, (middle, one.radius_m < view.half_width_m))
-    places = style.spread([middle for middle, _ in shown.values()], LINE_PX, 0.5 * LINE_PX, height - 0.5 * LINE_PX)
+    places = style.spread(
+        [middle for middle, _ in shown.values()], LINE_PX, 0.5 * LINE_PX, height - 0.5 * LINE_PX
+    )
     return [
         Name(text, round(float(y), 1), beside)
         for (text, (_, beside)), y in zip(shown.items(), places, strict=True)

@@ -21,7 +21,7 @@ from nugget.errors import InputError, SolverError
 from nugget.materials.material import Material
 from nugget.merit.figure import FIGURES
 from nugget.outcome.verdict import state_of
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import Setup
 from nugget.study.tasks import key_of, run_all
 
@@ -67,12 +67,12 @@ class Sweep:
     fields : tuple of SweptField
         One for each axis of the arrays, in order.
     figures : dict of str to ndarray
-        SI units in the names; NaN where a figure does not apply or the march stopped.
+        SI units in the names; NaN where a figure does not apply or the simulation stopped.
     states : ndarray of str
         ``in window``, ``too cold``, ``too hot`` or ``no window``, at nominal contact alone;
-        empty where the march stopped.
+        empty where the simulation stopped.
     failures : dict of tuple of int to str
-        Why a march stopped, by its place along the axes.
+        Why a simulation stopped, by its place along the axes.
     """
 
     setup: Setup
@@ -109,7 +109,7 @@ class Sweep:
     def to_xarray(self) -> xr.Dataset:
         """Return a Dataset with a named dimension for each field, units in the attributes.
 
-        Variables: every figure, `STATE`, and ``failure`` with what stopped a march.
+        Variables: every figure, `STATE`, and ``failure`` with what stopped a simulation.
         """
         import xarray as xr
 
@@ -157,7 +157,7 @@ def sweep(
     executor: Executor | None = None,
     on_done: Callable[[int, int], None] | None = None,
 ) -> Sweep:
-    """March one weld for every combination of values.
+    """Simulate one weld for every combination of values.
 
     Parameters
     ----------
@@ -168,19 +168,19 @@ def sweep(
     figures : sequence of str, optional
         Names of the figures of merit to keep; every number by default.
     executor : Executor, optional
-        Of `concurrent.futures`, or one that works alike; one march after the other by default.
+        Of `concurrent.futures`, or one that works alike; one simulation after the other by default.
     on_done : callable, optional
         Called with the number of welds done and the number of all.
 
     Returns
     -------
     Sweep
-        A march that stops leaves NaN and a message behind.
+        A simulation that stops leaves NaN and a message behind.
 
     Raises
     ------
     InputError
-        Before anything is marched, when a value makes a setup that cannot be.
+        Before anything is simulated, when a value makes a setup that cannot be.
 
     Examples
     --------
@@ -231,9 +231,9 @@ class _Run:
 
 
 def _march(setup: Setup) -> _Run:
-    """March one weld; one argument, for executors."""
+    """Simulate one weld; one argument, for executors."""
     try:
-        figures = march_weld(setup).figures
+        figures = run_weld(setup).figures
     except (SolverError, ArithmeticError) as failure:
         return _Run({}, "", str(failure))
     numbers = {

@@ -1,4 +1,4 @@
-"""The march against the same equations, grid, steps and tolerances with FiPy's terms and solvers."""
+"""The simulation against the same equations, grid, steps and tolerances with FiPy's terms and solvers."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def run(repeats: int) -> Outcome:
         for p in places
     ]
     checks: list[Check] = [
-        at_least("FiPy over nugget, whole march", theirs / ours, LEAST, "", f"aim {AIM:g}"),
+        at_least("FiPy over nugget, whole simulation", theirs / ours, LEAST, "", f"aim {AIM:g}"),
         at_most("largest difference of eight rises at the end of the pulse", max(apart), AGREEMENT),
         at_most(
             "difference of the resistance there",
@@ -69,7 +69,7 @@ def run(repeats: int) -> Outcome:
 
 
 def _peer(setup: Setup, phases: list[tuple[FloatArray, bool]]) -> tuple[float, list[State], Clock, Clock]:
-    """Seconds and states of one march with FiPy, and the clocks of its two equations."""
+    """Seconds and states of one simulation with FiPy, and the clocks of its two equations."""
     weld = FipyWeld(setup, setup.numerics.tolerance_K, SETTLED_RADIUS)
     states: list[State] = []
     with clocked((weld.charge, "solve"), (weld.heat, "solve")) as (charge, heat):
@@ -78,7 +78,7 @@ def _peer(setup: Setup, phases: list[tuple[FloatArray, bool]]) -> tuple[float, l
 
 
 def steps(times: FloatArray, pulse_s: float) -> list[tuple[FloatArray, bool]]:
-    """Steps of the peer: those of the march, while the pulse runs and after it."""
+    """Steps of the peer: those of the simulation, while the pulse runs and after it."""
     sizes = np.diff(times)
     during = times[1:] <= pulse_s * (1.0 + 1e-9)
     return [(sizes[during], True), (sizes[~during], False)]
@@ -90,7 +90,7 @@ PIECE = Piece(
     what="Default weld without losses to air, pulse and the first 10 ms of the hold, standard grid. FiPy "
     "assembles and solves the same equations (validation/peers/fipy_weld.py): terms built once, coefficients "
     "as variables, extrapolated first guesses, its direct solver (SuperLU; its conjugate gradients and GMRES "
-    "took longer or did not converge on these matrices), over the steps of nugget's march with its two-stage "
+    "took longer or did not converge on these matrices), over the steps of nugget with its two-stage "
     "formula, settled to the tolerance of nugget's step and to the same contact radii. Building grid, tables "
     "and terms is left out on both sides.",
     run=run,

@@ -1,4 +1,4 @@
-"""The march against the banded factorisations and solves in it."""
+"""The simulation against the banded factorisations and solves in it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 from nugget.arrays import FloatArray
 from nugget.field.checkerboard import CheckerboardFactors, CheckerboardSolver
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import Setup, default_setup
 from nugget.weld.model import WeldModel
 from validation.benchmark.plain import PlainBand
@@ -22,21 +22,21 @@ AIM_S = 0.25
 def run(repeats: int) -> Outcome:
     setup = default_setup()
     operands = _operands(setup)
-    whole, least, most = medians(lambda: march_weld(setup), repeats)
+    whole, least, most = medians(lambda: run_weld(setup), repeats)
     ratios, plain_ratios, shares = [], [], []
     for _ in range(repeats):
         with clocked((CheckerboardSolver, "factor"), (CheckerboardFactors, "solve")) as (factor, solve):
-            taken = seconds(lambda: march_weld(setup))
+            taken = seconds(lambda: run_weld(setup))
         ratios.append(taken / (factor.seconds + solve.seconds))
         shares.append((factor.seconds, solve.seconds))
         plain_ratios.append(taken / _plain_seconds(operands))
-    weld = march_weld(setup)
+    weld = run_weld(setup)
     steps = f"{weld.figures['steps']} steps, {weld.figures['cells']} cells"
     factor_s, solve_s = (statistics.median(times) for times in zip(*shares, strict=True))
     checks: list[Check] = [
-        at_most("march over as many plain banded factorisations", statistics.median(plain_ratios), MOST),
-        reported("march over its own factorisations and solves", statistics.median(ratios)),
-        reported("default march with cool-down", whole, "s", f"{steps}; {least:.2f} to {most:.2f} s"),
+        at_most("simulation over as many plain banded factorisations", statistics.median(plain_ratios), MOST),
+        reported("simulation over its own factorisations and solves", statistics.median(ratios)),
+        reported("default simulation with cool-down", whole, "s", f"{steps}; {least:.2f} to {most:.2f} s"),
         reported("the same over the aim of 0.25 s", whole / AIM_S),
         reported("factorisations", factor_s, "s", f"{factor.calls} of them"),
         reported("solves", solve_s, "s", f"{solve.calls} of them"),
@@ -47,7 +47,7 @@ def run(repeats: int) -> Outcome:
 
 
 def _operands(setup: Setup) -> list[tuple[Any, ...]]:
-    """What the solvers were given in one march, in order: which one, and a matrix or a right-hand side."""
+    """What the solvers were given in one run, in order: which one, and a matrix or a right-hand side."""
     taken: list[tuple[Any, ...]] = []
 
     class Noting(CheckerboardSolver):
@@ -81,8 +81,8 @@ def _plain_seconds(operands: list[tuple[Any, ...]]) -> float:
 
 PIECE = Piece(
     name="floor",
-    title="The march against its floor",
-    what="Default weld on the standard grid with cool-down (`march_weld`): wall time over the time that "
+    title="The simulation against its floor",
+    what="Default weld on the standard grid with cool-down (`run_weld`): wall time over the time that "
     "LAPACK's banded Cholesky takes, in the same run, for as many factorisations and solves of the same "
     "matrices (filling included). The limit is a multiple of that floor; the aim of 0.25 s is a choice. The "
     "solver itself has since gone below it by eliminating every second cell first; its own time is "

@@ -19,17 +19,17 @@ MOST_EXPONENT = 1.7
 MARCH = """
 import json, pathlib, re, sys, time
 from nugget.weld.model import WeldModel
-from validation.benchmark.timing import march, short
+from validation.benchmark.timing import simulation, short
 setup = short(float(sys.argv[1]))
-taken, marches = [], int(sys.argv[2])
-for _ in range(marches):
+taken, simulations = [], int(sys.argv[2])
+for _ in range(simulations):
     model = WeldModel(setup)
     start = time.perf_counter()
-    moments = march(setup, model)
+    moments = simulation(setup, model)
     taken.append(time.perf_counter() - start)
 # The largest resident set of this process alone: getrusage would count the parent's too.
 peak = 1024 * int(re.search(r"VmHWM:\\s+(\\d+)", pathlib.Path("/proc/self/status").read_text())[1])
-print(json.dumps([int(model.grid.active.sum()), sorted(taken)[marches // 2], peak, moments[-1].step,
+print(json.dumps([int(model.grid.active.sum()), sorted(taken)[simulations // 2], peak, moments[-1].step,
     model.stage_count]))
 """
 
@@ -64,7 +64,7 @@ def _exponent(x: Any, y: Any) -> float:
 def _draw(cells: Any, taken: Any, peak: Any) -> Any:
     from validation.drawing import axes
 
-    figure, (left, right) = axes("cells", "time of the march [s]", 2)
+    figure, (left, right) = axes("cells", "time of the simulation [s]", 2)
     left.loglog(cells, taken, "o-")
     right.loglog(cells, peak / 1e6, "s-")
     right.set(xlabel="cells", ylabel="peak memory [MB]")

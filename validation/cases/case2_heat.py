@@ -53,7 +53,7 @@ def flux_rise(x: float, t: float) -> float:
 def _surface_heated(
     r: FloatArray, z: FloatArray, heated_m: float, times: tuple[float, ...]
 ) -> tuple[rig.HeatedModel, dict[float, FloatArray]]:
-    """March a half space whose surface is the insulated bottom; rises at `times` [K]."""
+    """Simulate a half space whose surface is the insulated bottom; rises at `times` [K]."""
     body = rig.matter(k=K, c=500.0, density=8900.0)
     cut = len(z) // 2
     layers = [("can", body, z[: cut + 1], r[-1]), ("strip", body, z[cut:], r[-1])]
@@ -313,7 +313,7 @@ CASES = (
     Case(
         key="2-disc-source",
         title="Disc heat source on a half space",
-        claim="The heat operator and the march follow a uniform disc source in space and time.",
+        claim="The heat operator and the simulation follow a uniform disc source in space and time.",
         source="H. S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids, 2nd ed., Oxford 1959, section "
         "10.5.",
         tolerance="1 %, half of the whole numerical error that a weld may have (theory: numerics).",
@@ -322,7 +322,7 @@ CASES = (
     Case(
         key="2-flux",
         title="Constant flux into a half space",
-        claim="The march follows a suddenly applied flux.",
+        claim="The simulation follows a suddenly applied flux.",
         source="Carslaw and Jaeger, section 2.9.",
         tolerance="1 % of the surface rise, the limit of the disc source.",
         run=run_flux,

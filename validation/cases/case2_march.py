@@ -1,4 +1,4 @@
-"""Case 2, march and circuit: a wire through melting, a capacitor discharge, the force balance."""
+"""Case 2, simulation and circuit: a wire through melting, a capacitor discharge, the force balance."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def run_wire() -> Outcome:
     end = float(np.interp(high, h, t))
     checks.append(relative("time to the solidus", start, action / j**2, 1e-3, "s"))
     checks.append(relative("time through melting", end - start, melt / j**2, 1e-3, "s"))
-    # Landing on 1 ms needs a march that ends there.
+    # Landing on 1 ms needs a simulation that ends there.
     short = replace(given, train=(Pulse(1e-3),))
     *_, last = rig.every(March(short, rig.model_on(grid, short)), 1e-3)
     checks.append(
@@ -202,7 +202,7 @@ CASES = (
     Case(
         key="2-capacitor",
         title="Capacitor discharge with inductance",
-        claim="The circuit, marched with the heat equation, follows the damped discharge.",
+        claim="The circuit, simulated with the heat equation, follows the damped discharge.",
         source="Textbook solution of the series R-L-C circuit.",
         tolerance="0.1 % of the peak current: a step may err by 3e-4 of it, and a damped circuit forgets.",
         run=run_capacitor,

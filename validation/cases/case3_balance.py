@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from nugget.arrays import FloatArray
 from nugget.field.electric import ElectricalContact
-from nugget.outcome.weld import Weld, march_weld
+from nugget.outcome.weld import Weld, run_weld
 from nugget.setup import Setup, default_setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
@@ -71,7 +71,7 @@ def run_balance() -> Outcome:
     checks: list[Check] = []
     for name, changes in WELDS.items():
         given = default_setup().with_({**changes, "numerics.refinement": 0.5})
-        figures = march_weld(given).figures
+        figures = run_weld(given).figures
         checks.append(at_most(f"energy residual, {name}", figures["energy_residual"], 1e-9))
         checks.append(at_most(f"circuit residual, {name}", figures["circuit_residual"], 1e-4))
     model = WeldModel(default_setup())
@@ -195,7 +195,7 @@ def _welds() -> dict[str, Property]:
     few, more = _often(3), st.floats(1.08, 1.4)
 
     def weld(**changes: object) -> Weld:
-        return march_weld(coarse(**changes))
+        return run_weld(coarse(**changes))
 
     @few
     @given(volts=st.floats(6.0, 11.0), factor=more)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup
 from validation.case import Case, Check, Outcome, at_least, holds
 
@@ -13,7 +13,7 @@ NEAR = 1e-3
 
 def run_limits() -> Outcome:
     setup = default_setup(["numerics.refinement=0.3"])
-    figures = march_weld(setup).figures
+    figures = run_weld(setup).figures
     checks: list[Check] = []
     for limit in setup.limits:
         value = limit.value_in(figures)
@@ -40,7 +40,7 @@ CASES = (
         key="3-limits",
         title="Limits break at their bound",
         claim="Every limit that applies to the default weld breaks just beyond its bound, not just within.",
-        source="Definition of a limit (theory: verdict); the figures are those of a real march.",
+        source="Definition of a limit (theory: verdict); the figures are those of a real simulation.",
         tolerance="Must hold, with bounds a thousandth beside the figures of the weld.",
         run=run_limits,
     ),

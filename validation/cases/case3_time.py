@@ -1,4 +1,4 @@
-"""Case 3, time: order of the coupled march without melting, by halving a fixed step."""
+"""Case 3, time: order of the coupled simulation without melting, by halving a fixed step."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def run_time() -> Outcome:
         checks.append(at_least(f"order, {name}", order(values), 1.9))
         checks.append(at_most(f"error with {COUNTS[-1]} steps, {name}", values[-1], 1e-3))
 
-    return Outcome(tuple(checks), (_drawing(errors, "Coupled march without melting."),))
+    return Outcome(tuple(checks), (_drawing(errors, "Coupled simulation without melting."),))
 
 
 def _drawing(errors: dict[str, list[float]], caption: str) -> Drawing:
@@ -113,7 +113,7 @@ def run_melting() -> Outcome:
             note = "reported, no limit"
             checks.append(informative(f"order, {name}", order(values), 2.0, "", note))
         checks.append(at_most(f"error with {COUNTS[-1]} steps, {name}", values[-1], 0.01))
-    return Outcome(tuple(checks), (_drawing(errors, "Coupled march while a nugget grows."),))
+    return Outcome(tuple(checks), (_drawing(errors, "Coupled simulation while a nugget grows."),))
 
 
 CASES = (

@@ -59,7 +59,7 @@ def _run(name: str) -> Outcome:
 _SOURCE = (
     "FiPy's diffusion, transient and source terms and its direct solver on the same grid; properties "
     "straight from the curves, contacts, circuit, Joule heat and second-order backward differentiation "
-    "written anew in validation/peers. It checks assembly and march, not the discretisation."
+    "written anew in validation/peers. It checks assembly and simulation, not the discretisation."
 )
 _WHY = (
     "0.5 % of each rise and of the resistance, a quarter of the whole numerical error that a weld may have: "
@@ -69,7 +69,7 @@ CASES = (
     Case(
         key="4-fipy-series",
         title="Series battery weld against an assembly with FiPy",
-        claim="Assembly, coupling and march of the default weld (growing spots, melting, battery, "
+        claim="Assembly, coupling and simulation of the default weld (growing spots, melting, battery, "
         "inductance).",
         source=_SOURCE,
         tolerance=_WHY,

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.outcome.weld import Weld, march_weld
+from nugget.outcome.weld import Weld, run_weld
 from nugget.setup import Setup, default_setup
 from nugget.setup.description import Pulse
 from nugget.weld.model import WeldModel
@@ -58,7 +58,7 @@ def watch(given: Setup) -> Watched:
         through = abs(amps) * float((np.sqrt(q / contact.electrical) * contact.contact_fraction * area).sum())
         rows.append((state.time_s, heat, amps**2 * state.electric.resistance_ohm, through, surface))
 
-    weld = march_weld(given, look)
+    weld = run_weld(given, look)
     return Watched(weld, *(np.array(column) for column in zip(*rows, strict=True)))
 
 
@@ -184,7 +184,7 @@ def run_face() -> Outcome:
 def _smaller_face(name: str, contact: ContactSet) -> Iterator[Check]:
     row = _steel_row()
     welds = [
-        march_weld(setup_of(replace(row, face_in=face * row.face_in), contact, 0.6)) for face in (1.0, 0.85)
+        run_weld(setup_of(replace(row, face_in=face * row.face_in), contact, 0.6)) for face in (1.0, 0.85)
     ]
     whole, small = welds
     when = _reach(whole, 0.5 * row.face_in * INCH_MM * 1e-3)
@@ -212,8 +212,8 @@ def run_strip() -> Outcome:
     for source, ohm in (("default", None), ("weak", WEAK_SOURCE)):
         weak = {} if ohm is None else {"source.internal_resistance": ohm}
         here = default.with_(long | weak)
-        plain = march_weld(here)
-        plated = march_weld(here.with_({"strip.material": "nickel-plated-steel"}))
+        plain = run_weld(here)
+        plated = run_weld(here.with_({"strip.material": "nickel-plated-steel"}))
         times = [_reach(w, here.joint.minimum_diameter_m) for w in (plain, plated)]
         ratio = times[1] / times[0]
         note = f"{times[1] * 1e3:.2f} against {times[0] * 1e3:.2f} ms to the target, {source} source"
@@ -223,7 +223,7 @@ def run_strip() -> Outcome:
             checks.append(
                 at_most("plated steel: time over half of nickel's, less one", ratio / 0.5 - 1, 0.3, "", note)
             )
-    figures = march_weld(default_setup()).figures
+    figures = run_weld(default_setup()).figures
     share = figures["nugget_diameter_m"] / default.electrode.face_diameter_m
     name = "small scale: fused diameter over tip face, off from 0.3"
     checks.append(at_most(name, share - 0.3, 0.1, "", f"{share:.2f} of the face"))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from nugget.materials.material import Curve, Material
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import Setup, default_setup
 from validation.case import Case, Check, Drawing, Outcome, at_most, informative
 from validation.readers import markdown
@@ -148,7 +148,7 @@ INPUTS = (
 
 
 def _figures(given: Setup) -> dict[str, float]:
-    figures = march_weld(given).figures
+    figures = run_weld(given).figures
     peak = figures["interior_peak_K"]
     return {"nugget_diameter_m": figures["nugget_diameter_m"], "interior_peak_K": peak - given.ambient_K}
 

@@ -18,12 +18,12 @@ HELP_REPEATS = 7
 MARCHES = """
 import json, resource, sys, time
 from nugget import default_setup
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 setup = default_setup()
 found = []
 for _ in range(int(sys.argv[1])):
     wall, busy = time.perf_counter(), time.process_time()
-    figures = march_weld(setup).figures
+    figures = run_weld(setup).figures
     found.append((time.perf_counter() - wall, time.process_time() - busy))
 peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
 print(json.dumps({"times": found, "cells": figures["cells"], "steps": figures["steps"], "peak": peak}))
@@ -107,7 +107,7 @@ def _seconds(words: list[str]) -> float:
 PIECE = Piece(
     name="cost",
     title="Time and memory",
-    what="Default setup on the standard grid, cool-down included, one thread: `march_weld` repeated in one "
+    what="Default setup on the standard grid, cool-down included, one thread: `run_weld` repeated in one "
     "fresh process, largest resident set of a fresh process that imports nugget and runs one march, and "
     "`nugget --help` from start to end of its process. Times are the shortest of several, because other work "
     "on the machine only adds to them; the factorisation allows machines to be compared.",

@@ -50,12 +50,12 @@ BUILDS: dict[str, list[dict[str, str]]] = {
 def _judged(job: tuple[dict[str, Any], float]) -> tuple[dict[str, Any], str, tuple[str, ...]]:
     """Figures, verdict of the single run and broken limits of harm to the cell."""
     from nugget.outcome.verdict import broken_limits, state_of
-    from nugget.outcome.weld import march_weld
+    from nugget.outcome.weld import run_weld
     from nugget.setup import default_setup
 
     changes, pulse_ms = job
     setup = default_setup().with_({**changes, "pulse.0.duration": f"{pulse_ms:g} ms"})
-    figures = march_weld(setup).figures
+    figures = run_weld(setup).figures
     broken = tuple(one.id for one in broken_limits(setup, figures) if one.severity == "harm")
     return figures, state_of(setup, figures), broken
 
@@ -112,7 +112,7 @@ def _cap() -> list[Check]:
     from nugget.followup.cell_parts import whole_cell
     from nugget.followup.repeated import heat_left_J
     from nugget.outcome.cap import course, outside_factor, spot_radius_m
-    from nugget.outcome.weld import march_weld
+    from nugget.outcome.weld import run_weld
     from nugget.setup import default_setup
     from nugget.whole_cell import respond
 
@@ -120,7 +120,7 @@ def _cap() -> list[Check]:
     checks = []
     for pulse_ms in (2.5, 6.0):
         setup = default_setup().with_({"cell.end": "positive", "pulse.0.duration": f"{pulse_ms:g} ms"})
-        weld = march_weld(setup)
+        weld = run_weld(setup)
         factor = outside_factor(heat_left_J(weld.figures), weld.figures["outside_heat_J"])
         time, mean, rim = course(setup, weld.history["time_s"], weld.history["wall_mean_K"], factor)
         answer = respond(whole_cell(setup), spot_radius_m(setup), setup.face_radius_m)

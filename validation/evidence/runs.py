@@ -36,10 +36,10 @@ class Run:
 
 def march(changes: Changes) -> Run:
     """One march of the default setup with `changes`, in this process."""
-    from nugget.outcome.weld import march_weld
+    from nugget.outcome.weld import run_weld
     from nugget.setup import default_setup
 
-    weld = march_weld(default_setup().with_(changes))
+    weld = run_weld(default_setup().with_(changes))
     return Run(weld.figures, weld.history)
 
 

@@ -39,10 +39,10 @@ class Answer:
 
 
 def _answer(row: Row) -> Answer:
-    from nugget.outcome.weld import march_weld
+    from nugget.outcome.weld import run_weld
 
     whole, weaker = (
-        march_weld(setup_of(replace(row, amps=share * row.amps), fitted())).figures for share in (1.0, LESS)
+        run_weld(setup_of(replace(row, amps=share * row.amps), fitted())).figures for share in (1.0, LESS)
     )
     return Answer(
         row,

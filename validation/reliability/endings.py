@@ -17,7 +17,7 @@ def run(_: int) -> Outcome:
                 "test_cli_ending.py going_on or killed_worker or another_setup"
             ),
             "workers that cannot start, die, or get what cannot travel": "test_cli_workers.py",
-            "records of finished marches, torn or changed": "test_study_tasks.py",
+            "records of finished simulations, torn or changed": "test_study_tasks.py",
             "files written whole or not at all, none of the user's replaced": "test_cli_outputs.py",
             "files written on full disks, over links, after a kill": "test_outcome_writing.py",
             "schedulers and workers of a cluster that go away": "test_study_cluster.py",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import tracemalloc
 
-from nugget.outcome.weld import march_weld
+from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup
 from validation.case import Outcome, at_most, reported
 from validation.evidence.piece import Piece
@@ -19,13 +19,13 @@ def run(_: int) -> Outcome:
     answers, sizes = set[str](), []
     tracemalloc.start()
     for _ in range(MARCHES):
-        answers.add(json.dumps(march_weld(setup).figures, sort_keys=True))
+        answers.add(json.dumps(run_weld(setup).figures, sort_keys=True))
         sizes.append(tracemalloc.get_traced_memory()[0])
     tracemalloc.stop()
     half = MARCHES // 2
     return Outcome(
         (
-            reported("marches", MARCHES),
+            reported("simulations", MARCHES),
             at_most("distinct answers besides the first", len(answers) - 1, 0.0),
             at_most("memory that grows, second half", max(0, sizes[-1] - sizes[half]), GROWTH_BYTES, "byte"),
         )
@@ -35,6 +35,6 @@ def run(_: int) -> Outcome:
 PIECE = Piece(
     name="repeats",
     title="Repetition",
-    what="One answer, bit for bit, and no memory that grows, however often a weld is marched in one process.",
+    what="One answer, bit for bit, and no memory that grows, however often a weld is run in one process.",
     run=run,
 )

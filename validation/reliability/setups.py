@@ -38,7 +38,9 @@ def run(count: int) -> Outcome:
         (
             reported("setups tried", len(found), "", f"{len(answered)} answered, of seeds from 0"),
             at_least("answered, or refused by name", good / len(found), ANSWERED, "share"),
-            at_most("longest march", max(one.cpu_s for one in found), generator.LONGEST_S, "s of one core"),
+            at_most(
+                "longest simulation", max(one.cpu_s for one in found), generator.LONGEST_S, "s of one core"
+            ),
             at_most("largest energy residual", max(one.energy for one in answered), generator.ENERGY),
             at_least("circuit residual below 1e-4", kept / len(answered), CIRCUIT_KEPT, "share"),
             reported("largest circuit residual", max(one.circuit for one in answered)),

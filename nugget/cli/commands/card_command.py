@@ -86,10 +86,10 @@ def _rest(args: argparse.Namespace, setup: Setup) -> str:
     from nugget.cli.followup_text import welds_of
     from nugget.followup.repeated import repeat
     from nugget.merit import amounts
-    from nugget.outcome.weld import march_weld
+    from nugget.outcome.weld import run_weld
 
-    figures, welds = march_weld(setup).figures, welds_of(args.spots, setup)
-    found = repeat(setup, figures, welds, USUAL_REST_S, lambda one: march_weld(one).figures)
+    figures, welds = run_weld(setup).figures, welds_of(args.spots, setup)
+    found = repeat(setup, figures, welds, USUAL_REST_S, lambda one: run_weld(one).figures)
     if found.limit_K is None:
         return ""
     if found.shortest_rest_s is None:

@@ -22,7 +22,7 @@ SECTIONS = {
     "joint": "Joint",
     "interior": "Interior of the cell",
     "hardware": "Hardware",
-    "march": "Data and numerics",
+    "numerics": "Data and numerics",
 }
 """Headings by section, in the order of the report."""
 

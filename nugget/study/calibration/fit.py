@@ -95,7 +95,7 @@ class Calibration:
     correlations : ndarray, shape (p, p)
         Of the fitted inputs.
     before, after : ndarray, shape (m,)
-        Outputs of the model with the setup as it is and as fitted; marched.
+        Outputs of the model with the setup as it is and as fitted; simulated.
     spread : ndarray, shape (m,)
         Standard deviation of the outputs over what the fit leaves open.
     gain : float
@@ -104,7 +104,7 @@ class Calibration:
         Rows that even the fit calls unlikely.
     advice : tuple of Advice
         Trials that would tell most, the best first.
-    marches, failed : int
+    simulations, failed : int
     """
 
     bench: Bench
@@ -120,7 +120,7 @@ class Calibration:
     gain: float
     unlikely: tuple[str, ...]
     advice: tuple[Advice, ...]
-    marches: int
+    simulations: int
     failed: int
 
     @property
@@ -148,11 +148,11 @@ def calibrate(
     only : sequence of str
         Fields that are fitted, all others held; all that are uncertain by default.
     executor : Executor, optional
-        One march after the other in this process by default.
+        One simulation after the other in this process by default.
     finished : Finished, optional
         Marches of an earlier call.
     on_done : callable, optional
-        Called with the number of marches done and the number asked for so far.
+        Called with the number of simulations done and the number asked for so far.
     advice : bool
         Work out which trial would tell most.
 
@@ -192,7 +192,7 @@ def calibrate(
         gain=float(likelihood[1] - likelihood[0]),
         unlikely=tuple(_unlikely(bench, found.outputs)),
         advice=(),
-        marches=marcher.done,
+        simulations=marcher.done,
         failed=marcher.failed,
     )
     if not advice or state != "fitted":

@@ -105,8 +105,8 @@ def calibration_record(calibration: Calibration) -> dict[str, Any]:
         "conditions": _conditions(calibration),
         "observations": _observations(calibration),
         "assumptions": asdict(calibration.bench.judging),
-        "marches": calibration.marches,
-        "marches_failed": calibration.failed,
+        "simulations": calibration.simulations,
+        "simulations_failed": calibration.failed,
         "cautions": list(CAUTIONS),
         "version": VERSION,
     }

@@ -16,11 +16,11 @@ from nugget.study.inputs.uncertain import Inputs
 from nugget.study.tasks import Finished, key_of, run_all
 
 DIGITS = 4
-"""Deviations are rounded, so that a call that is repeated finds its marches again."""
+"""Deviations are rounded, so that a call that is repeated finds its simulations again."""
 
 
 def kept(path: Path | None = None, resume: bool = False) -> Finished[Answer]:
-    """Finished marches, in a file when `path` is given; `resume` reads what it holds already."""
+    """Finished simulations, in a file when `path` is given; `resume` reads what it holds already."""
     return Finished(asdict, answer_from, path, resume)
 
 
@@ -34,7 +34,7 @@ class Marcher:
     finished : Finished, optional
         Marches that are in already; where new ones are put.
     on_done : callable, optional
-        Called with the number of marches done and the number asked for so far.
+        Called with the number of simulations done and the number asked for so far.
     """
 
     def __init__(

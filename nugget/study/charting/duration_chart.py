@@ -177,7 +177,7 @@ def plan_chart(
     inputs: Inputs | None = None,
     welds: int = WELDS,
 ) -> Plan:
-    """Check every setup of a chart before any of them is marched.
+    """Check every setup of a chart before any of them is simulated.
 
     Parameters
     ----------
@@ -189,7 +189,7 @@ def plan_chart(
     longest_s : float, optional
         Longest pulse to search [s]; three times the setup's own by default.
     spread : bool
-        Whether welds are marched whose inputs vary.
+        Whether welds are simulated whose inputs vary.
     inputs : Inputs, optional
         What is not known exactly; as the setup says by default.
     welds : int
@@ -215,7 +215,7 @@ def plan_chart(
 def _planned(
     strip: Setup, axis: Axis, longest_s: float, inputs: Inputs, welds: int, tasks: dict[str, Task]
 ) -> PanelPlan:
-    """One panel; what it has to march goes into `tasks`."""
+    """One panel; what it has to simulate goes into `tasks`."""
 
     def keys(setups: Iterable[Setup]) -> tuple[str, ...]:
         found = [(key_of(one, longest_s), (one, longest_s)) for one in setups]
@@ -246,11 +246,11 @@ def draw_up(
     ----------
     plan : Plan
     executor : Executor, optional
-        One march after the other in this process by default.
+        One simulation after the other in this process by default.
     finished : Finished, optional
         From `kept`: results of an earlier call, and where new ones are put.
     on_done : callable, optional
-        Called with the key of each march that is in and the number there will be.
+        Called with the key of each simulation that is in and the number there will be.
     advice : bool
         Try changes where there is no window.
     """
@@ -286,7 +286,7 @@ def draw_up(
 
 
 def _panel(plan: Plan, one: PanelPlan, results: dict[str, Growth]) -> Panel:
-    """A panel from its marches."""
+    """A panel from its simulations."""
     name = one.strip.file.strip.material or "layers"
     nominal = [results[key] for key in one.nominal]
     columns = [Column(value, growth) for value, growth in zip(plan.axis.values, nominal, strict=True)]
@@ -320,7 +320,7 @@ def _advice(column: Column, tried: list[Any], growths: list[Growth]) -> Advice:
 
 
 def kept(path: Path | None = None, resume: bool = False) -> Finished[Growth]:
-    """Finished marches, in a file when `path` is given; `resume` reads what it holds already."""
+    """Finished simulations, in a file when `path` is given; `resume` reads what it holds already."""
     return Finished(asdict, growth_from, path, resume)
 
 

@@ -11,7 +11,7 @@ from nugget.constants import VERSION
 from nugget.merit.limit import titles
 from nugget.outcome.record import CAUTIONS, data_sources
 from nugget.outcome.verdict import Judged
-from nugget.outcome.weld import Weld, march_weld
+from nugget.outcome.weld import Weld, run_weld
 from nugget.setup import Setup
 from nugget.study.inputs.uncertain import Inputs
 from nugget.study.statement.chances import Chance
@@ -83,7 +83,7 @@ def judge(
     executor : Executor, optional
         Runs the many in parallel; one after the other by default.
     on_done : callable, optional
-        Called with the key of each march that is in, and the number asked for so far.
+        Called with the key of each simulation that is in, and the number asked for so far.
     on_weld : callable, optional
         Called with the weld as set up as soon as it is in.
     finished : Finished, optional
@@ -91,7 +91,7 @@ def judge(
     frames : int, optional
         Keep the fields of the weld as set up so often, for pictures in time.
     """
-    weld = march_weld(setup, frames=frames)
+    weld = run_weld(setup, frames=frames)
     if on_weld is not None:
         on_weld(weld)
     return Judgement(

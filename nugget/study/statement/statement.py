@@ -42,9 +42,9 @@ class Statement:
     deviations : ndarray, shape (n, d)
         Independent standard deviations of the welds in `samples`.
     samples : tuple of Sample
-        Those whose march came to its end, on the coarser grid.
+        Those whose simulation came to its end, on the coarser grid.
     failed : tuple of str
-        Why the other marches stopped.
+        Why the other simulations stopped.
     fine : tuple of Sample
         Those that were repeated on the setup's own grid.
     surface : Surface
@@ -104,7 +104,7 @@ def fine_of(welds: int) -> int:
 
 
 def coarse(setup: Setup) -> Setup:
-    """The setup as its many welds are marched."""
+    """The setup as its many welds are simulated."""
     refinement = max(COARSEST, COARSER * setup.file.numerics.refinement)
     tolerance_K = LOOSER * setup.file.numerics.tolerance.si
     return setup.with_({"numerics.refinement": refinement, "numerics.tolerance": tolerance_K})
@@ -135,18 +135,18 @@ def state(
     seed : int
         The same seed draws the same welds.
     executor : Executor, optional
-        One march after the other in this process by default.
+        One simulation after the other in this process by default.
     finished : Finished, optional
         Marches of an earlier call.
     on_done : callable, optional
-        Called with the key of each march that is in, and the number asked for so far.
+        Called with the key of each simulation that is in, and the number asked for so far.
 
     Raises
     ------
     InputError
         When a spread reaches what no setup can have.
     SolverError
-        When hardly a march came to its end.
+        When hardly a simulation came to its end.
     """
     inputs = inputs_of(setup) if inputs is None else inputs
     welds = WELDS if welds is None else welds
@@ -183,7 +183,7 @@ def _stated(
     fine: Sequence[Sample],
     seed: int,
 ) -> Statement:
-    """The statement that follows from marched welds; `fine` are the first of them on the setup's own grid."""
+    """The statement that follows from these welds; `fine` are the first of them on the setup's own grid."""
     ended = [k for k, one in enumerate(welds) if not one.failed]
     failed = tuple(one.failed for one in welds if one.failed)
     if 2 * len(ended) < len(welds):
