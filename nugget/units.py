@@ -193,6 +193,7 @@ def article(noun: str) -> str:
     return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
+@functools.lru_cache(maxsize=1024)
 def spelling(unit: str) -> str:
     """Return `unit` without what people vary: ``W/m/K``, ``W/(m·K)`` and ``W/(m K)`` are one unit."""
     for old, new in (

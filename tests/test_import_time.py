@@ -46,6 +46,15 @@ def test_a_march_imports_no_more_of_scipy_than_lapack() -> None:
     assert parts.isdisjoint({"scipy.interpolate", "scipy.optimize", "scipy.stats"})
 
 
+def test_a_draw_of_inputs_imports_no_statistics() -> None:
+    loads = (
+        "from nugget.study.inputs.uncertain import inputs_of; inputs_of(nugget.preset('coupon')).drawn(8, 1)"
+    )
+    code = f"import sys, nugget; {loads}; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert not any(name.startswith("scipy.stats") for name in done.stdout.split())
+
+
 def test_help_as_a_process_is_quick() -> None:
     command = [sys.executable, "-m", "nugget.cli.main", "--help"]
     seconds = []

@@ -8,6 +8,7 @@ import pytest
 from nugget.cli.main import main
 from nugget.errors import InputError
 from nugget.setup import Setup, default_setup, preset, preset_names
+from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs, declared, inputs_of, measurements
 
 SETUP = default_setup()
@@ -70,6 +71,19 @@ def test_the_contact_below_the_wall_varies_only_where_a_setup_has_given_up_the_h
     assert path not in [one.path for one in inputs_of(SETUP).items]
     measured = _one(inputs_of(SETUP.with_({path: "670 W/(m2 K)"})), path)
     assert (measured.value(-9.0), measured.value(9.0)) == pytest.approx((400.0, 1e5))  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(("dimensions", "points", "seed"), [(1, 5, 3), (18, 100, 1), (128, 16, 2)])
+def test_the_points_of_a_draw_are_those_of_scipy(dimensions: int, points: int, seed: int) -> None:
+    from scipy.stats import qmc
+
+    theirs = qmc.Sobol(dimensions, seed=np.random.default_rng(seed)).random_base2(7)[:points]
+    np.testing.assert_array_equal(sobol(dimensions, points, seed), theirs)
+
+
+def test_more_inputs_than_direction_numbers_are_refused() -> None:
+    with pytest.raises(ValueError, match="128"):
+        sobol(129, 8, 1)
 
 
 def test_draws_hold_what_they_say() -> None:

@@ -20,6 +20,7 @@ from nugget.errors import SolverError
 from nugget.study.calibration.bench import Bench
 from nugget.study.calibration.marcher import Marcher
 from nugget.study.calibration.observation import Observation, Traced
+from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 
 NUDGE, LEAST_NUDGE = 0.5, 0.25
@@ -85,9 +86,8 @@ class Posterior:
     def _weighted(self, known: FloatArray) -> FloatArray:
         """Covariance of weighted draws about the likeliest place; that given where few of them count."""
         from scipy.special import ndtri
-        from scipy.stats import qmc
 
-        cloud = qmc.Sobol(len(known), seed=np.random.default_rng(1)).random_base2(DRAWS)
+        cloud = sobol(len(known), 2**DRAWS, 1)
         normal = ndtri(np.clip(cloud, 1e-9, 1.0 - 1e-9))
         away = WIDER * normal @ np.linalg.cholesky(known).T
         seen = self.outputs + away @ self.slopes.T + 0.5 * away**2 @ self.bends.T

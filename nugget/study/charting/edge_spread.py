@@ -18,6 +18,7 @@ import numpy.typing as npt
 from nugget.arrays import FloatArray
 from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import SHORTEST_SHARE, Edge, Growth
+from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.chances import Surface, mean_error
 from nugget.study.statement.response_surface import Basis, Response, basis, degrees, fit
@@ -48,10 +49,8 @@ class Design:
 def design_of(inputs: Inputs, columns: int, rows: int = WELDS) -> Design:
     """Draw the welds: a scrambled Sobol sequence in the inputs and the column together."""
     from scipy.special import ndtri
-    from scipy.stats import qmc
 
-    sequence = qmc.Sobol(len(inputs) + 1, seed=np.random.default_rng(SEED))
-    cloud = sequence.random_base2(math.ceil(math.log2(rows)))[:rows]
+    cloud = sobol(len(inputs) + 1, rows, SEED)
     deviations = np.clip(ndtri(cloud[:, :-1]), -FARTHEST, FARTHEST)
     return Design(deviations, tuple(int(c) for c in np.minimum(cloud[:, -1] * columns, columns - 1)))
 

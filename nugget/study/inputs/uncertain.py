@@ -16,6 +16,7 @@ from nugget.arrays import FloatArray
 from nugget.errors import InputError
 from nugget.setup import QuantityField, Setup, find_field
 from nugget.setup.sources import SOURCE_RESISTANCE
+from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.spread import Spread, read_spread
 from nugget.study.inputs.variation import Axis, strength_path, thickness_path
 
@@ -122,11 +123,9 @@ class Inputs:
     def drawn(self, samples: int, seed: int) -> FloatArray:
         """Independent standard deviations, shape (samples, d): a scrambled Sobol sequence."""
         from scipy.special import ndtri
-        from scipy.stats import qmc
 
         check_samples(samples)
-        sequence = qmc.Sobol(len(self), seed=np.random.default_rng(seed))
-        cloud = sequence.random_base2(max(3, math.ceil(math.log2(samples))))[:samples]
+        cloud = sobol(len(self), samples, seed)
         return np.asarray(np.clip(ndtri(cloud), -FARTHEST, FARTHEST), dtype=np.float64)
 
     def values(self, deviations: FloatArray) -> list[float]:

@@ -25,7 +25,7 @@ FINE = 6
 """Welds that are repeated on the setup's own grid."""
 SHARE_OF_FINE = 16
 """One weld in so many is repeated where there are many."""
-COARSER, LOOSER = 0.5, 4.0 / 3.0
+COARSER, LOOSER = 0.5, 3.0
 """Refinement and tolerance of all others, times the setup's own."""
 COARSEST = 0.25
 """The coarsest refinement that a setup may have."""
