@@ -142,6 +142,13 @@ def test_the_page_prints_to_one_side_and_needs_no_script(tmp_path: Path) -> None
         assert browser.printed(shown)[0] == 1
         browser.sized(shown, 360)
         assert not browser.too_wide(shown)
+        why, step = (
+            "because of this and that, " * 14,
+            "measure one thing, then `nugget card --set a=b`; " * 14,
+        )
+        path.write_text(card_page(replace(card_of(SETUP), safe=False, why=why, step=step)), encoding="utf-8")
+        browser.opened(shown, path)
+        assert browser.printed(shown)[0] == 1
 
 
 def test_the_command_prints_and_writes(

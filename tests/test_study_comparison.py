@@ -63,9 +63,9 @@ def test_how_often_a_limit_is_broken_is_said(judged: Judgement) -> None:
     found = side_by_side([Entry("a", judged.weld, judged), Entry("b", judged.weld)])
     title = next(one.title for one in judged.limits if one.limit.id == "interior_temperature")
     line = next(one for one in found.limits if one.title == title)
-    assert line.values[0].startswith("within limit")
-    assert "; broken in " in line.values[0]
-    assert "broken in" not in line.values[1]
+    assert line.values[0].startswith("TOO OFTEN")
+    assert "; not met in " in line.values[0]
+    assert "not met in" not in line.values[1]
 
 
 def test_compare_judges_setups_and_takes_welds_as_they_are(

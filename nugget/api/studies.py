@@ -159,7 +159,7 @@ def calibrate(
     judging : Judging, optional
         How observations are read.
     advice : bool
-        Work out which trial would tell most.
+        Work out the most informative next trials.
     executor : Executor, optional
     on_done : callable, optional
         Called with the number of simulations done and the number asked for so far.
@@ -205,7 +205,7 @@ def suggest(
     tolerances : mapping of str to str, optional
         As in `scatter`.
     longest_s : float, optional
-        Longest pulse to look at [s].
+        Longest pulse searched [s].
     executor : Executor, optional
     on_done : callable, optional
         Called with the number of tasks done and the number asked for so far.

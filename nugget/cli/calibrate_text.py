@@ -1,4 +1,4 @@
-"""What ``nugget calibrate`` prints: fitted values, what stays unknown, which trial would tell most."""
+"""What ``nugget calibrate`` prints: fitted values, what stays unknown, the most informative next trial."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ def _chances(scatter: Statement) -> Iterator[str]:
 
 
 def _spread(scatter: Statement) -> Iterator[str]:
-    rows = [["Spread", "5 % below", "median", "5 % above"]]
+    rows = [["Spread", "5th percentile", "median", "95th percentile"]]
     for name, values in quantiles(scatter).items():
         one = FIGURES[name]
         rows.append([f"  {one.title.lower()}", *(amounts.figure(one, value) for value in values)])
@@ -48,7 +48,7 @@ def _spread(scatter: Statement) -> Iterator[str]:
 
 
 def _influences(scatter: Statement) -> Iterator[str]:
-    yield "What it depends on (rank correlation, +1 to -1)"
+    yield "Sensitivity (Spearman rank correlation, +1 to −1)"
     for one in influences(scatter):
         pairs = zip(one.inputs, one.correlation, strict=True)
         named = [f"{name} {r:+.2f}" for name, r in pairs if abs(r) > one.noise]

@@ -8,7 +8,7 @@ by images between its edges, the can's base as a disc with its rim at one potent
 share the current as these resistances make them.
 
 The resistance is counted from the strip's potential, taken on as if it were plain up to the
-first spot: it holds what the joint adds to the strip.
+first spot: it holds what the joint adds to the strip. The equations: manual, theory-interior.
 """
 
 from __future__ import annotations

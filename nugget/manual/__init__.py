@@ -37,6 +37,7 @@ PAGES = {
         "theory-interior",
         "theory-numerics",
         "theory-verdict",
+        "theory-chances",
     ),
     "Reference": (
         "reference-commands",

@@ -33,7 +33,7 @@ class Material:
     name : str
         Unique lower-case name used in setup files.
     title : str
-        Name for people.
+        Display name.
     family : str
         ``metal``, ``polymer``, ``gas``, ``composite`` or ``liquid``.
     density_kg_m3 : float
@@ -227,7 +227,7 @@ class Material:
         temperature_coefficient : float or str, optional
             Of the resistivity [1/K].
         title, source : str
-            Name for people; the work that the values were read in.
+            Display name; the work that the values were read in.
 
         Raises
         ------

@@ -7,7 +7,8 @@ an insulated rim and takes the heat at points.
 
 Insulated is the conservative choice: ring, burst disc and gasket that clamp the rim take up heat, but nobody
 knows their contact, and in the first tenth of a second, which decides, they have taken little. Over
-seconds both temperatures are therefore too high. The gasket is taken to be as hot as the rim.
+seconds both temperatures are therefore too high. The gasket is taken to be as hot as the rim. The equations:
+manual, theory-interior.
 """
 
 from __future__ import annotations

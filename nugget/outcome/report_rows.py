@@ -159,7 +159,7 @@ def _per(one: Figure, setup: Setup) -> str:
 
 
 def target_source(setup: Setup) -> str:
-    """Where the target diameter comes from."""
+    """Where the minimum weld diameter comes from."""
     return {
         "button": "4 t, which pulls a button out of thin strip: common practice, no source",
         "sheet": "4 sqrt(t / mm) mm, for sheet from 0.5 mm: common practice, no source",

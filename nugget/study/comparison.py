@@ -13,7 +13,8 @@ from nugget.merit.limit import by_id, titles
 from nugget.outcome.verdict import broken_limits, state_of
 from nugget.outcome.weld import Weld
 from nugget.setup import Setup
-from nugget.study.statement.judged_rows import BROKEN, KEPT, chance_words
+from nugget.study.statement import judged_rows
+from nugget.study.statement.judged_rows import chance_words, limit_state
 from nugget.study.statement.judgement import Judgement, judge
 
 NOT_THERE = "-"
@@ -53,7 +54,7 @@ class Entry:
             return self.judgement.reason
         called = titles(self.weld.setup.limits)
         broken = [called[one.id].lower() for one in broken_limits(self.weld.setup, self.weld.figures)]
-        return f"beyond the limit: {', '.join(broken)}" if broken else "no limit broken in the nominal run"
+        return f"beyond the limit: {', '.join(broken)}" if broken else "no limit exceeded as set up"
 
 
 @dataclass(frozen=True)
@@ -161,11 +162,11 @@ def _state(one: Entry, id: str) -> str:
     limit = by_id(one.weld.setup.limits)[id]
     bound = "" if limit.sense == "never" else f", {limit.sense} {amounts.figure(limit.what, limit.bound)}"
     if one.judgement is None:
-        return f"{BROKEN if limit.breaks(limit.value_in(one.weld.figures)) else KEPT}{bound}"
+        return f"{limit_state(limit, limit.breaks(limit.value_in(one.weld.figures)))}{bound}"
     judged = next(judged for judged in one.judgement.limits if judged.limit.id == id)
-    words = f"{BROKEN if judged.broken else KEPT}{bound}"
     chance = one.judgement.chance(id)
-    return words if chance is None else f"{words}; broken in {chance_words(chance)}"
+    words = f"{limit_state(limit, judged.broken, judged_rows.too_often(one.judgement, limit))}{bound}"
+    return words if chance is None else f"{words}; not met in {chance_words(chance)}"
 
 
 def _fields(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:

@@ -108,7 +108,9 @@ def _table(names: list[str], lines: tuple[Line, ...], marked: bool) -> None:
     wide = min(120, max(80, shutil.get_terminal_size((100, 24)).columns))
     console = Console(width=wide, markup=False, highlight=False, emoji=False)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
-    for name in ("", *names):
+    longest = max(len(word) for line in lines for word in line.title.split())
+    table.add_column("", min_width=longest + len("* "))
+    for name in names:
         table.add_column(name, overflow="fold")
     for line in lines:
         table.add_row(f"{'* ' if marked and line.differs else '  '}{line.title}", *line.values)

@@ -88,7 +88,7 @@ CAP_FIGURES = (
         read=lambda reading: _gasket_peak(reading, 1),
         weight="spread",
         layer="gasket",
-        beyond="gasket too hot",
+        beyond="gasket temperature limit",
         row="Gasket at the cap's rim",
     ),
     Figure(

@@ -272,7 +272,7 @@ HARDWARE = (
         course=lambda history, _: history["load_share"],
         per="spot",
         section="hardware",
-        beyond="tip sinks in",
+        beyond="tip force not supported",
         row="Tip force",
         words="at least {} of it carried by the contact",
     ),

@@ -179,7 +179,7 @@ FIGURES = (
         "Share of the strip's thickness to which a rounded tip sinks in",
         read=lambda reading: float(_indentation_share(reading.history, reading.setup).max()),
         course=_indentation_share,
-        beyond="tip sinks in",
+        beyond="indentation limit",
         row="Indentation",
         words="{} of the strip",
     ),

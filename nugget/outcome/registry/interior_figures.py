@@ -66,7 +66,7 @@ def peak_figures(layer: str, key: str, title: str, role: str, **more: Any) -> tu
 def _inside_figures(layer: str) -> tuple[Figure, ...]:
     """What is said of a kind of layer inside the wall: its peak, and how long it is beyond its limit."""
     title = kind_of(layer).title.capitalize()
-    beyond = f"{kind_of(layer).title} too hot"
+    beyond = f"{kind_of(layer).title} temperature limit"
     above = Figure(
         f"{layer}_above_s",
         f"{title} above its limit",
@@ -198,7 +198,7 @@ FIGURES = (
         "can",
         weight="headline",
         short="inner face, peak",
-        beyond="inner face too hot",
+        beyond="inner face temperature limit",
     ),
     Figure(
         "interior_peak_K",
@@ -212,7 +212,7 @@ FIGURES = (
         layer="roll",
         weight="headline",
         short="winding top, peak",
-        beyond="interior too hot",
+        beyond="winding temperature limit",
     ),
     Figure(
         "interior_peak_time_s",
@@ -265,8 +265,8 @@ FIGURES = (
         "1",
         "spot",
         "interior",
-        "1 - exp(-dose) at the top of the roll, dose = integral of A exp(-Ea / (R T)) over time: from 0 to"
-        " 1, an extrapolation at these times",
+        "1 - exp(-dose) at the top of the jelly roll, dose = integral of A exp(-Ea / (R T)) over time: from 0"
+        " to 1, an extrapolation at these times",
         read=_dose,
         digits=2,
         layer="roll",

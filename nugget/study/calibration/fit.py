@@ -103,7 +103,7 @@ class Calibration:
     unlikely : tuple of str
         Rows that even the fit calls unlikely.
     advice : tuple of Advice
-        Trials that would tell most, the best first.
+        The most informative next trials, the best first.
     simulations, failed : int
     """
 
@@ -154,7 +154,7 @@ def calibrate(
     on_done : callable, optional
         Called with the number of simulations done and the number asked for so far.
     advice : bool
-        Work out which trial would tell most.
+        Work out the most informative next trials.
 
     Raises
     ------

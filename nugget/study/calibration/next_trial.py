@@ -1,4 +1,4 @@
-"""Which trial would tell most: by how much it would narrow what is still uncertain."""
+"""The most informative next trial: by how much it would narrow what is still uncertain."""
 
 from __future__ import annotations
 

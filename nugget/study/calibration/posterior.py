@@ -5,7 +5,8 @@ so that the belief is a standard normal one. The likeliest place is found by mod
 quadratic in each input, within a trust region and on the exact likelihood of what was seen. The posterior
 is handed on as a normal one around it. Its covariance is first that of the Fisher information of the
 observations (Laplace's approximation; Kass and Raftery, J. Am. Stat. Assoc. 90 (1995) 773), then that of
-draws from it, weighted with the likelihood on those models: it is wider where they are bent.
+draws from it, weighted with the likelihood on those models: it is wider where they are bent. The
+equations: manual, theory-chances.
 """
 
 from __future__ import annotations

@@ -3,7 +3,8 @@
 Few welds are marched for a whole panel: each has inputs of its own drawing and stands in one of the
 columns. What is fitted is the logarithm of each edge, against that of the nominal weld of its column, so
 that what the axis does comes from marches on the setup's own grid, and what the inputs do from all
-columns together. From the fit, with its error, follow the chances at any duration of any column.
+columns together. From the fit, with its error, follow the chances at any duration of any column. The
+equations: manual, theory-chances.
 """
 
 from __future__ import annotations

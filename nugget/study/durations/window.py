@@ -14,7 +14,7 @@ FADED = 0.5
 
 @dataclass(frozen=True)
 class Window:
-    """Durations at which the joint suffices and every limit is kept.
+    """Durations at which the joint reaches its minimum diameter and every limit is kept.
 
     Attributes
     ----------

@@ -1,4 +1,7 @@
-"""Chances from fitted responses, corrected by counted welds, each with its own error."""
+"""Chances from fitted responses, corrected by counted welds, each with its own error.
+
+The equations: manual, theory-chances.
+"""
 
 from __future__ import annotations
 
@@ -33,7 +36,7 @@ class Chance:
     Attributes
     ----------
     key : str
-        ``enough``: the joint suffices; ``good``: that and every limit kept; ``unfinished``: not
+        ``enough``: the joint reaches its minimum; ``good``: that and every limit kept; ``unfinished``: not
         followed past the interior's peak; a severity: any of its limits is broken; else the id
         of a limit: it is broken.
     title : str

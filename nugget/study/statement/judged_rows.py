@@ -8,6 +8,7 @@ from typing import Any
 
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
+from nugget.merit.limit import Limit
 from nugget.outcome import report_rows
 from nugget.outcome.record import data_sources
 from nugget.outcome.report_rows import Row, target_source
@@ -103,19 +104,31 @@ def _limit_row(judgement: Judgement, judged: Judged) -> LimitRow:
     setup = judgement.weld.setup
     value, allowed, margin = limit_words(judged)
     limit, chance = judged.limit, judgement.chance(judged.limit.id)
-    sure = getattr(setup.file.uncertainty, limit.severity)
-    often = chance is not None and chance.share > 1.0 - sure
+    often = too_often(judgement, limit)
     bad = judged.broken or often
     scale = abs(limit.bound - (setup.ambient_K if limit.what.unit == "K" else 0.0))
     nearness = float("inf") if judged.margin is None or not scale else judged.margin / scale
     if bad and nearness > 0.0:  # broken in too many welds, or one that may never be
         nearness = 0.0
-    broken = MISSED if limit.sense == "at least" else BROKEN
-    state = broken if judged.broken else OFTEN if often else KEPT
+    state = limit_state(limit, judged.broken, often)
     words = chance_words(chance)
     return LimitRow(
         judged.title, value, allowed, margin, state, words, limit.source, limit.confidence, bad, nearness
     )
+
+
+def limit_state(limit: Limit, broken: bool, often: bool = False) -> str:
+    """The state of a limit in one word or two: as set up, and over all that is not known exactly."""
+    if broken:
+        return MISSED if limit.sense == "at least" else BROKEN
+    return OFTEN if often else KEPT
+
+
+def too_often(judgement: Judgement, limit: Limit) -> bool:
+    """Whether more welds break a limit than the setup allows."""
+    chance = judgement.chance(limit.id)
+    sure: float = getattr(judgement.weld.setup.file.uncertainty, limit.severity)
+    return chance is not None and chance.share > 1.0 - sure
 
 
 def chance_words(chance: Chance | None, missed: bool = False) -> str:

@@ -4,7 +4,7 @@ Polynomials that are orthonormal under the spread of the inputs (Hermite for nor
 for ranges; Xiu and Karniadakis, SIAM J. Sci. Comput. 24 (2002) 619) are taken in one after the other, the
 one first that explains most of what is left, as long as leaving single welds out says that it
 pays (Blatman and Sudret, J. Comput. Phys. 230 (2011) 2345). Its error is that of folds which had no
-part in choosing the terms.
+part in choosing the terms. The equations: manual, theory-chances.
 """
 
 from __future__ import annotations

@@ -92,7 +92,7 @@ class Candidate:
 
     @property
     def good(self) -> Chance | None:
-        """Chance of a joint that suffices with every limit kept."""
+        """Chance of a joint of the minimum diameter with every limit kept."""
         return None if self.statement is None else self.statement.chance(GOOD)
 
 
