@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nugget.constants import LORENZ_V2_K2
 from nugget.contact.laws import (
     FLOOR_OHM_M2,
     AsperityContact,
@@ -73,6 +74,35 @@ def test_more_spots_resist_less_and_better_metal_too() -> None:
     )
     assert of(AsperityContact(4e8), fraction=0.1, rho=1e-7) == pytest.approx(
         0.5 * of(AsperityContact(4e8), fraction=0.1)
+    )
+
+
+def heat_of(law: MetallicContact | AsperityContact, T: float = 1000.0, fraction: float = 1.0) -> float:
+    one = np.ones(1)
+    return float(law.heat_conductance(ContactConditions(T * one, T * one, fraction * one, 2e-7 * one))[0])
+
+
+@pytest.mark.parametrize("fraction", [0.01, 0.25, 1.0])
+@pytest.mark.parametrize("law", [MetallicContact(3e-12), AsperityContact(4e8, 1e-12), AsperityContact(4e8)])
+def test_without_a_lattice_a_film_passes_heat_as_it_passes_current(
+    law: MetallicContact | AsperityContact, fraction: float
+) -> None:
+    by_electrons = LORENZ_V2_K2 * 1000.0 / of(law, T=1000.0, fraction=fraction)
+    assert heat_of(law, fraction=fraction) == pytest.approx(by_electrons)
+
+
+def test_the_lattice_of_a_film_passes_heat_beside_its_electrons() -> None:
+    """1e-11 ohm m2 at 1500 K: 3.66e6 W/(m2 K) by electrons, a nanometre that would cost a tip 700 K."""
+    assert heat_of(MetallicContact(1e-11), T=1500.0) == pytest.approx(3.66e6)
+    assert heat_of(MetallicContact(1e-11, 3e7), T=1500.0) == pytest.approx(3.66e6 + 3e7)
+    assert of(MetallicContact(1e-11, 3e7), T=1500.0) == 1e-11
+
+
+def test_constrictions_stand_in_series_with_the_film() -> None:
+    bare, filmed = AsperityContact(4e8), AsperityContact(4e8, 1e-11, 3e7)
+    film = 0.25 * (LORENZ_V2_K2 * 1000.0 / 1e-11 + 3e7)
+    assert heat_of(filmed, fraction=0.25) == pytest.approx(
+        1.0 / (1.0 / heat_of(bare, fraction=0.25) + 1.0 / film), rel=1e-3
     )
 
 

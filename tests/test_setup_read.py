@@ -229,7 +229,7 @@ def test_a_plated_can_is_all_wall() -> None:
 
 def test_the_form_of_the_tip_chooses_the_contact_law() -> None:
     flat = default_setup(["electrode.tip_shape=flat"])
-    assert flat.contact.tip == AsperityContact(4e8, 1e-12)
+    assert flat.contact.tip == AsperityContact(4e8, 1e-12, 3e7)
     assert flat.with_({"electrode.tip_shape": "rounded"}).contact == default_setup().contact
     table = 'contact.faying={law="table", table=[{temperature="20 degC", resistance="1e-10 ohm m2"}]}'
     law = default_setup([table]).contact.faying

@@ -10,6 +10,7 @@ from typing import Any, ClassVar, Protocol, runtime_checkable
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.constants import LORENZ_V2_K2
 
 FLOOR_OHM_M2 = 1e-14
 """Smallest resistance per area [ohm m2] that an interface is given (choice): that of a tenth of a
@@ -82,6 +83,15 @@ class ContactLaw(Protocol):
 
 
 @runtime_checkable
+class ConductingLaw(ContactLaw, Protocol):
+    """A law that knows how heat passes; with any other it passes as current does (Wiedemann-Franz)."""
+
+    def heat_conductance(self, contact: ContactConditions) -> FloatArray:
+        """Heat conductance per area [W/(m2 K)] inside the contact, without that of the gas."""
+        ...
+
+
+@runtime_checkable
 class RememberingLaw(ContactLaw, Protocol):
     """A contact law with a state of its own, such as a film that breaks down for good."""
 
@@ -102,13 +112,24 @@ class MetallicContact:
     """One metallic spot: the film alone resists, the constriction is in the field already.
 
     Under a worn flat many small spots share the current, as under flat faces (`AsperityContact`).
+
+    Attributes
+    ----------
+    film_ohm_m2 : float
+    film_W_m2K : float
+        Heat that the film passes by its lattice, beside what its electrons carry; none by default,
+        which keeps strip and tip hottest.
     """
 
     grows: ClassVar[bool] = True
     film_ohm_m2: float = 0.0
+    film_W_m2K: float = 0.0
 
     def resistance(self, contact: ContactConditions) -> FloatArray:
         return _many_spots(contact, SPOTS_PER_M2, self.film_ohm_m2)
+
+    def heat_conductance(self, contact: ContactConditions) -> FloatArray:
+        return _heat_through(contact, SPOTS_PER_M2, self.film_ohm_m2, self.film_W_m2K)
 
 
 @dataclass(frozen=True)
@@ -119,22 +140,47 @@ class AsperityContact:
     spots per area and `f` the real over the apparent area: Holm's constriction of n spots in
     parallel with the usual fit for neighbouring spots (Holm, Electric Contacts, 4th ed. 1967;
     (1 - eps)^1.5: Cooper, Mikic and Yovanovich, Int. J. Heat Mass Transfer 12 (1969) 279).
+    `film_W_m2K` as in `MetallicContact`.
     """
 
     grows: ClassVar[bool] = False
     spots_per_m2: float
     film_ohm_m2: float = 0.0
+    film_W_m2K: float = 0.0
 
     def resistance(self, contact: ContactConditions) -> FloatArray:
         return _many_spots(contact, self.spots_per_m2, self.film_ohm_m2)
 
+    def heat_conductance(self, contact: ContactConditions) -> FloatArray:
+        return _heat_through(contact, self.spots_per_m2, self.film_ohm_m2, self.film_W_m2K)
+
 
 def _many_spots(contact: ContactConditions, spots_per_m2: float, film_ohm_m2: float) -> FloatArray:
     """Resistance per area of the a-spot law (`AsperityContact`)."""
-    f = np.minimum(np.maximum(contact.real_fraction, 1e-9), 1.0)
+    f = _touching(contact)
+    found = _constriction(contact, spots_per_m2, f) + film_ohm_m2 / f
+    return np.asarray(np.maximum(found, FLOOR_OHM_M2))
+
+
+def _heat_through(
+    contact: ContactConditions, spots_per_m2: float, film_ohm_m2: float, film_W_m2K: float
+) -> FloatArray:
+    """Constrictions pass heat as they pass current; so does their film, and by its lattice beside that."""
+    f, electrons = _touching(contact), LORENZ_V2_K2 * contact.mean_K
+    resistance = _constriction(contact, spots_per_m2, f) / electrons
+    if film_ohm_m2 > 0.0:
+        resistance = resistance + 1.0 / (f * (electrons / film_ohm_m2 + film_W_m2K))
+    return np.asarray(1.0 / np.maximum(resistance, FLOOR_OHM_M2 / electrons))
+
+
+def _touching(contact: ContactConditions) -> FloatArray:
+    return np.minimum(np.maximum(contact.real_fraction, 1e-9), 1.0)
+
+
+def _constriction(contact: ContactConditions, spots_per_m2: float, f: FloatArray) -> FloatArray:
     root = np.sqrt(f)
     one = contact.resistivity_sum_ohm_m * (math.sqrt(math.pi / spots_per_m2) / 4.0) / root
-    return np.asarray(np.maximum(one * (1.0 - root) ** 1.5 + film_ohm_m2 / f, FLOOR_OHM_M2))
+    return np.asarray(one * (1.0 - root) ** 1.5)
 
 
 @dataclass(frozen=True)

@@ -18,12 +18,9 @@ def coverage(radius_m: float, r_faces_m: FloatArray) -> FloatArray:
     return np.asarray(np.minimum(np.maximum(share, 0.0), 1.0), dtype=np.float64)
 
 
-def thermal_resistance(
-    electrical_ohm_m2: FloatArray, temperature_K: FloatArray, gap_W_m2K: float
-) -> FloatArray:
-    """Thermal resistance per area inside the contact [m2 K/W]: 1 / (L T / r_c + h_gap)."""
-    metal = LORENZ_V2_K2 * temperature_K / electrical_ohm_m2
-    return np.asarray(1.0 / (metal + gap_W_m2K), dtype=np.float64)
+def by_electrons(electrical_ohm_m2: FloatArray, temperature_K: FloatArray) -> FloatArray:
+    """Heat conductance per area [W/(m2 K)] of what passes current: L T / r_c (Wiedemann-Franz)."""
+    return np.asarray(LORENZ_V2_K2 * temperature_K / electrical_ohm_m2, dtype=np.float64)
 
 
 def side_temperatures(

@@ -14,7 +14,7 @@ from nugget.outcome.cap import LAST_S as CAP_LAST_S
 from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time, winding_K
 from nugget.outcome.joint import dissolved_depth
 from nugget.outcome.melt import MeltReader, Zone
-from nugget.outcome.strip_through import Cover, through_diameter
+from nugget.outcome.strip_through import hole_width
 from nugget.setup.layer_kinds import is_electrode, is_interior
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
@@ -42,7 +42,6 @@ class Recorder:
         )
         self.rows: list[dict[str, float]] = []
         self.zones: list[Zone] = []
-        self.covers: list[Cover] = []
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
         self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
@@ -76,7 +75,6 @@ class Recorder:
         probes = self.probes.read(state.temperature)
         hottest = self._hottest_of_each(state)
         strip, under = self._share(state, "strip"), self._under(state)
-        self.covers.append(Cover(state.time_s, tip.radius_m, strip))
         dissolved = self._dissolved_share(zone.wet_s)
         row = {
             "time_s": state.time_s,
@@ -96,7 +94,7 @@ class Recorder:
             "strip_penetration": float((under * strip).max()),
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
             "tip_melt_diameter_m": melt.tip_melt_diameter(state),
-            "strip_through_diameter_m": through_diameter(self.covers, melt.grid.r, melt.grid.r_faces),
+            "strip_hole_m": hole_width(strip, melt.grid.r),
             "indentation_m": self._indentation_m(tip.radius_m),
             "rim_molten": float(melt.rim_is_molten(state)),
             "vapour_J": melt.vapour_J(state),

@@ -1,68 +1,46 @@
-"""Melt through the strip under the tip (manual, theory-joint).
+"""Melt through the strip, and the hole that it can leave (manual, theory-joint).
 
-Beside a tip the strip may be molten to its free surface. Where the tip moves over it the strip freezes
-from the tip on: at once in its first row, through its thickness `t` in about ``t^2 / (pi^2 alpha)``.
+Liquid that reaches through the strip lies as a disc under the tip, or as a ring between what the tip keeps
+solid and the solid further out. A hole in it ends at solid, so the widest round one that fits has the
+diameter of the disc or the width of the ring.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import takewhile
-
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.contact.spot import coverage
-from nugget.outcome.melt import equal_diameter
 
-THROUGH = 0.999
-"""A layer whose melted share reaches this is liquid to its far face."""
-NEARLY = 0.9
-"""From here on to `THROUGH` a ring counts more and more, so that no rounding decides about all of it."""
-FREEZING_S = 1e-4
-"""For so long what the tip has covered counts as it was before: 0.12 mm of hot nickel, 1.5e-5 m2/s, freeze
-through in this time, and few steps are longer (assumption). What is liquid just when a step ends is chance:
-in strip of 0.1 mm at 16 V it was 0.3 to 2.1 thicknesses wide from one duration to the next, 2 % longer."""
+THROUGH = 0.95
+"""Melted share of the thickness from which a skin that is left holds nothing (assumption)."""
 
 
-@dataclass(frozen=True)
-class Cover:
-    """The tip on the strip at one instant.
-
-    Attributes
-    ----------
-    time_s, radius_m : float
-        Radius of the tip's contact.
-    molten_share : ndarray, shape (nr,)
-        Melted share of the strip's thickness in each column.
-    """
-
-    time_s: float
-    radius_m: float
-    molten_share: FloatArray
-
-
-def through_diameter(covers: Sequence[Cover], r_m: FloatArray, r_faces_m: FloatArray) -> float:
-    """Diameter [m] of the circle with the area under the tip on which the strip is molten through.
+def hole_width(molten_share: FloatArray, r_m: FloatArray) -> float:
+    """Diameter [m] of the widest round hole that fits where the strip is molten through.
 
     Parameters
     ----------
-    covers : sequence of Cover
-        Up to the instant that is asked for, the last one.
-    r_m, r_faces_m : ndarray, shape (nr,), (nr + 1,)
-        Centres and faces of the columns.
+    molten_share : ndarray, shape (nr,)
+        Melted share of the strip's thickness in each column, linear between centres.
+    r_m : ndarray, shape (nr,)
+        Centres of the columns.
+
+    Examples
+    --------
+    >>> r = np.linspace(0.05, 0.95, 10)
+    >>> disc, ring = np.where(r < 0.4, 1.0, 0.0), np.where((r > 0.4) & (r < 0.7), 1.0, 0.0)
+    >>> round(hole_width(disc, r), 2), round(hole_width(ring, r), 2)
+    (0.71, 0.21)
     """
-    now = covers[-1]
-    level = now.molten_share - THROUGH
-    since_s = now.time_s - FREEZING_S
-    later = sum(1 for _ in takewhile(lambda cover: cover.time_s > since_s, reversed(covers)))
-    recent = covers[-later - 1 :]  # and the one before
-    inner_m = float(np.interp(since_s, [c.time_s for c in recent], [c.radius_m for c in recent]))
-    highest = np.max([cover.molten_share for cover in recent], axis=0)
-    counts = np.clip((highest - NEARLY) / (THROUGH - NEARLY), 0.0, 1.0)
-    covered = coverage(now.radius_m, r_faces_m) - coverage(inner_m, r_faces_m)
-    # A tip that is lifted covers less than before: what it leaves does not count against what was under it.
-    ring = float((counts * covered * np.diff((2.0 * r_faces_m) ** 2)).sum())
-    older = equal_diameter(level, r_m, inner_m)
-    return max(float(np.sqrt(older**2 + max(ring, 0.0))), equal_diameter(level, r_m, now.radius_m))
+    level = np.concatenate([molten_share[:1], molten_share]) - THROUGH
+    if float(level.max()) <= 0.0:
+        return 0.0
+    r = np.concatenate([[0.0], r_m])
+    crossing = np.flatnonzero((level[:-1] > 0.0) != (level[1:] > 0.0))
+    a, b = level[crossing], level[crossing + 1]
+    edges = r[crossing] + (r[crossing + 1] - r[crossing]) * a / (a - b)
+    if level[-1] > 0.0:
+        edges = np.append(edges, r[-1])
+    if level[0] > 0.0:
+        edges = np.concatenate([[-edges[0]], edges])
+    return float((edges[1::2] - edges[::2]).max())

@@ -187,7 +187,7 @@ def _contact(file: SetupFile) -> Findings:
         needs = OWN_LAWS[law].needs if law in OWN_LAWS else ()
         if law in OWN_LAWS and interface.options is not None:
             yield f"{path}.options", "a table", f"no options: the law is {law}"
-        for key in ("film", "contact_spot_density", "table"):
+        for key in ("film", "film_heat_conductance", "contact_spot_density", "table"):
             given = getattr(interface, key)
             if key in needs and given is None:
                 yield f"{path}.{key}", "nothing", f"a value: the law is {law}"

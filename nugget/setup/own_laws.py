@@ -29,13 +29,19 @@ class OwnLaw:
 
 def _metallic(interface: Interface, rounded: bool) -> ContactLaw:
     assert interface.film is not None
-    return MetallicContact(interface.film.si)
+    return MetallicContact(interface.film.si, _by_lattice(interface))
 
 
 def _asperity(interface: Interface, rounded: bool) -> ContactLaw:
     assert interface.film is not None
     assert interface.contact_spot_density is not None
-    return AsperityContact(interface.contact_spot_density.si, interface.film.si)
+    return AsperityContact(interface.contact_spot_density.si, interface.film.si, _by_lattice(interface))
+
+
+def _by_lattice(interface: Interface) -> float:
+    """Heat conductance of the film beside that of its electrons [W/(m2 K)]."""
+    assert interface.film_heat_conductance is not None
+    return interface.film_heat_conductance.si
 
 
 def _table(interface: Interface, rounded: bool) -> ContactLaw:
@@ -45,7 +51,7 @@ def _table(interface: Interface, rounded: bool) -> ContactLaw:
 
 
 OWN_LAWS = {
-    "metallic": OwnLaw(("film",), _metallic),
-    "asperity": OwnLaw(("film", "contact_spot_density"), _asperity),
+    "metallic": OwnLaw(("film", "film_heat_conductance"), _metallic),
+    "asperity": OwnLaw(("film", "film_heat_conductance", "contact_spot_density"), _asperity),
     "table": OwnLaw(("table",), _table),
 }

@@ -136,6 +136,7 @@ class Interface(Section):
     law: Name
     options: Options | None = None
     film: ContactResistance | None = None
+    film_heat_conductance: Conductance | None = None
     contact_spot_density: Spots | None = None
     table: Annotated[tuple[TableRow, ...], Field(min_length=1)] | None = None
 

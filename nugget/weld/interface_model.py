@@ -23,7 +23,7 @@ from nugget.contact.bearing import (
     nominal_pressure,
 )
 from nugget.contact.edge_correction import resolved_radius
-from nugget.contact.laws import ContactConditions, RememberingLaw
+from nugget.contact.laws import ConductingLaw, ContactConditions, RememberingLaw
 from nugget.field.electric import ElectricalContact
 from nugget.field.heat import ThermalContact
 from nugget.grid.platings import bearing_row
@@ -166,6 +166,7 @@ class ContactModel:
         self.interface, self.law = interface, interface.law
         # Asked once: a check against a protocol takes longer than most evaluations of a law.
         self._remembering = interface.law if isinstance(interface.law, RememberingLaw) else None
+        self._conducting = interface.law if isinstance(interface.law, ConductingLaw) else None
         self._nothing = np.zeros(grid.shape[1])
         if radius_law is None:
             flat = setup.electrode.worn_flat_m
@@ -236,7 +237,11 @@ class ContactModel:
             memory = conditions.memory if timeless else self._remembering.remember(conditions)
             conditions = replace(conditions, memory=memory)
         electrical = self.law.resistance(conditions)
-        thermal = spot.thermal_resistance(electrical, conditions.mean_K, self.gap_W_m2K)
+        if self._conducting is not None:
+            conductance = self._conducting.heat_conductance(conditions)
+        else:
+            conductance = spot.by_electrons(electrical, conditions.mean_K)
+        thermal = 1.0 / (conductance + self.gap_W_m2K)
         return ContactState(
             radius_m=radius,
             equilibrium_radius_m=bearing.radius_m,

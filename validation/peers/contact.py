@@ -99,7 +99,16 @@ class Spot:
             self.fraction = np.maximum(self.least_fraction, 0.5 * (share + before))
         self.electrical = i.law.resistance(ContactConditions(*sides, self.fraction, rho))
         mean = 0.5 * (sides[0] + sides[1])
-        self.thermal = 1.0 / (LORENZ * mean / self.electrical + self.gap_W_m2K)
+        self.thermal = 1.0 / (self._passed(LORENZ * mean) + self.gap_W_m2K)
+
+    def _passed(self, per_ohm: FloatArray) -> FloatArray:
+        """Heat conductance [W/(m2 K)]: spots by their electrons, the film by its lattice as well."""
+        film, lattice = (getattr(self.interface.law, k, 0.0) for k in ("film_ohm_m2", "film_W_m2K"))
+        if film == 0.0:
+            return per_ohm / self.electrical
+        spots = np.maximum(self.electrical - film / self.fraction, 0.0)
+        through = self.fraction * (per_ohm / film + lattice)
+        return np.asarray(per_ohm * through / (per_ohm + spots * through))
 
     def _softer(self, sides: tuple[FloatArray, FloatArray], rate_1_s: FloatArray) -> FloatArray:
         """Hardness [Pa] of the softer side at each point."""

@@ -68,7 +68,7 @@ def _sticking_ratio(history: History, setup: Description) -> FloatArray:
 
 
 def _through_ratio(history: History, setup: Description) -> FloatArray:
-    return np.asarray(history["strip_through_diameter_m"] / strip_m(setup))
+    return np.asarray(history["strip_hole_m"] / strip_m(setup))
 
 
 def _indentation_share(history: History, setup: Description) -> FloatArray:
@@ -122,8 +122,7 @@ FIGURES = (
         "strip_through_ratio",
         "Strip melted through, width over thickness",
         "1",
-        "Diameter of what is molten through the strip under the tip, or was 0.1 ms before the tip covered "
-        "it, over the strip's thickness",
+        "Diameter of the widest round hole that has room in the melt through the strip, over its thickness",
         read=lambda reading: float(_through_ratio(reading.history, reading.setup).max()),
         course=_through_ratio,
         beyond="hole in the strip",

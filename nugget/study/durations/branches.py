@@ -141,7 +141,6 @@ class Trunk:
         recorder = Recorder(march)
         recorder.rows = self.recorder.rows[:count]
         recorder.zones = self.recorder.zones[:count]
-        recorder.covers = self.recorder.covers[:count]
         recorder.last = march.begin
         recorder.peak_detector.follow(self.recorder.peak_detector, count)
         for state in islice(march, 1, None):  # the first is known already
