@@ -163,15 +163,18 @@ def test_nothing_melted_has_no_onset(melting: Marched) -> None:
     assert not found["expulsion"]
 
 
-def test_boiling_is_expulsion_and_burn_through(melting: Marched) -> None:
+@pytest.mark.parametrize(("role", "through"), [("strip", False), ("can", True)])
+def test_boiling_is_expulsion_and_in_the_wall_burn_through(
+    melting: Marched, role: str, through: bool
+) -> None:
     march, states = melting
     h = states[0].enthalpy.copy()
-    place = march.model.grid.rows("strip").start, 0
+    place = march.model.grid.rows(role).start, 0
     h[place] = march.model.tables.boiling_J_m3[march.model.grid.material[place]] + 1e9
     found = made(melting, h)
     assert found["vapour_energy_J"] > 0.0  # type: ignore[operator]
     assert found["expulsion"] is True
-    assert found["burn_through"] is True
+    assert found["burn_through"] is through
 
 
 def test_a_molten_wall_is_burn_through_and_a_molten_strip_is_melted_through(melting: Marched) -> None:

@@ -72,6 +72,7 @@ class MeltReader:
         for number, band in enumerate(self.grid.layer_rows):
             layer[band.start : band.end] = number
         self.same = layer[:-1] == layer[1:]
+        self.wall_rows = self.grid.rows("strip" if self.model.mirrored else "can")
         self.boiling = np.where(self.grid.active, tables.boiling_J_m3[index], np.inf)
         self.faying = next(k for k, i in enumerate(self.grid.interfaces) if i.name == "faying")
         interface = self.grid.interfaces[self.faying]
@@ -214,7 +215,15 @@ class MeltReader:
 
     def vapour_J(self, state: WeldState) -> float:
         """Heat beyond the boiling point, which nothing carries away in the model [J]."""
-        return float((np.maximum(state.enthalpy - self.boiling, 0.0) * self.model.heat.volume).sum())
+        return self._beyond_boiling_J(state, slice(None))
+
+    def wall_vapour_J(self, state: WeldState) -> float:
+        """The same, of the wall alone; that of sheets alike is the upper one again."""
+        return self._beyond_boiling_J(state, self.wall_rows)
+
+    def _beyond_boiling_J(self, state: WeldState, rows: slice) -> float:
+        beyond = np.maximum(state.enthalpy[rows] - self.boiling[rows], 0.0)
+        return float((beyond * self.model.heat.volume[rows]).sum())
 
 
 def positive_share(start: FloatArray, end: FloatArray) -> FloatArray:

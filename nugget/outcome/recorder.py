@@ -98,6 +98,7 @@ class Recorder:
             "indentation_m": self._indentation_m(tip.radius_m),
             "rim_molten": float(melt.rim_is_molten(state)),
             "vapour_J": melt.vapour_J(state),
+            "wall_vapour_J": melt.wall_vapour_J(state),
             "hottest_K": float(hottest.max()),
             "interior_heat_J": self._heat(state, self._interior),
             "weld_J": state.energy.returned_J,

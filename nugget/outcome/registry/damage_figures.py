@@ -34,8 +34,8 @@ def _through(column: str, reading: Reading) -> bool:
     return float(reading.history[column].max()) >= BURN_THROUGH_SHARE
 
 
-def _boils(reading: Reading) -> bool:
-    return float(reading.history["vapour_J"].max()) > 0.0
+def _boils(reading: Reading, column: str) -> bool:
+    return float(reading.history[column].max()) > 0.0
 
 
 def _through_margin(share: FloatArray) -> FloatArray:
@@ -43,21 +43,24 @@ def _through_margin(share: FloatArray) -> FloatArray:
     return np.where(share >= BURN_THROUGH_SHARE, CERTAIN, share / BURN_THROUGH_SHARE - 1.0)
 
 
-def _boil_margin(history: History) -> FloatArray:
+def _boil_margin(history: History, where: str = "") -> FloatArray:
     """How far metal is from boiling; a study keeps it as a column, else it is yes or no."""
-    if "boil_margin" in history:
-        return history["boil_margin"]
-    return np.where(history["vapour_J"] > 0.0, CERTAIN, -CERTAIN)
+    kept = f"{where}boil_margin"
+    return history[kept] if kept in history else _yes(history[f"{where}vapour_J"])
+
+
+def _yes(amount: FloatArray) -> FloatArray:
+    """Margin of what must not be at all."""
+    return np.where(amount > 0.0, CERTAIN, -CERTAIN)
 
 
 def _expulsion_margin(history: History, _: Description) -> FloatArray:
-    rim = np.where(history["rim_molten"] > 0.0, CERTAIN, -CERTAIN)
-    return np.asarray(np.maximum(_boil_margin(history), rim), dtype=np.float64)
+    return np.asarray(np.maximum(_boil_margin(history), _yes(history["rim_molten"])), dtype=np.float64)
 
 
 def _burn_margin(history: History, _: Description) -> FloatArray:
     through = _through_margin(history["can_penetration"])
-    return np.asarray(np.maximum(through, _boil_margin(history)), dtype=np.float64)
+    return np.asarray(np.maximum(through, _boil_margin(history, "wall_")), dtype=np.float64)
 
 
 def _sticking_ratio(history: History, setup: Description) -> FloatArray:
@@ -206,7 +209,7 @@ FIGURES = (
         "Expulsion",
         "yes/no",
         "Whether the rim of a contact at its cap is molten, or metal boils",
-        read=lambda reading: bool(reading.history["rim_molten"].any()) or _boils(reading),
+        read=lambda reading: bool(reading.history["rim_molten"].any()) or _boils(reading, "vapour_J"),
         course=_expulsion_margin,
         beyond="expulsion",
         row="Expulsion",
@@ -217,8 +220,8 @@ FIGURES = (
         "burn_through",
         "Burn-through",
         "yes/no",
-        "Whether the wall is molten to its inner face, or metal boils",
-        read=lambda reading: _through("can_penetration", reading) or _boils(reading),
+        "Whether the wall is molten to its inner face, or boils",
+        read=lambda reading: _through("can_penetration", reading) or _boils(reading, "wall_vapour_J"),
         course=_burn_margin,
         beyond="burn-through",
         row="Burn-through",

@@ -109,7 +109,7 @@ class Trunk:
 
     def _burnt(self) -> bool:
         row = self.recorder.rows[-1]
-        return row["can_penetration"] >= BURN_THROUGH_SHARE or row["vapour_J"] > 0.0
+        return row["can_penetration"] >= BURN_THROUGH_SHARE or row["wall_vapour_J"] > 0.0
 
     @staticmethod
     def _record(recorder: Recorder, state: WeldState) -> None:

@@ -138,7 +138,9 @@ def margins(recorder: Recorder, state: WeldState) -> dict[str, float]:
     r, edge = melt.grid.r, contact.radius_m
     inside = bond[r < edge]
     rim = float(np.interp(edge, r, np.maximum(bond, NEVER)))
+    boiling = (state.enthalpy / melt.boiling).max(axis=1)
     return {
         "bond_margin": max(float(inside.max(initial=NEVER)), rim),
-        "boil_margin": float((state.enthalpy / melt.boiling).max()) - 1.0,
+        "boil_margin": float(boiling.max()) - 1.0,
+        "wall_boil_margin": float(boiling[melt.wall_rows].max(initial=0.0)) - 1.0,
     }
