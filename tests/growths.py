@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nugget.study.durations.edges import Edge, Growth
 
-NAMES = {"bonded": "Bonding onset (solid-state)", "target": "Minimum weld diameter"}
+NAMES = {"bonded": "Bonding onset (solid-state)", "minimum_diameter": "Minimum weld diameter"}
 LIMITS = {"can_penetration": ("Melted share of the can wall", 0.5), "expulsion": ("Expulsion", 0.0)}
 
 
@@ -25,7 +25,7 @@ def growth(
 ) -> Growth:
     """A growth whose target and limits lie where a test wants them."""
     limits = {"can_penetration": 15.0, "expulsion": None} if limits_ms is None else limits_ms
-    edges = [edge("bonded", 0.4, "bond"), edge("target", target_ms, "target")]
+    edges = [edge("bonded", 0.4, "bond"), edge("minimum_diameter", target_ms, "joint")]
     edges += [edge(key, ms, unknown=unknown if ms is None else "") for key, ms in limits.items()]
     times = tuple(k * 1e-3 for k in range(int(searched_ms) + 1))
     fused = tuple(min(0.55e-3, 0.1e-3 * k) for k in range(len(times)))

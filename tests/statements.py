@@ -19,7 +19,7 @@ def fake(setup: Setup) -> Sample:
     values: dict[str, float | None] = {limit.id: 0.0 for limit in setup.limits}
     values = {id: value if inside or not id.startswith("interior") else None for id, value in values.items()}
     excess = {one.key: -1.0 for one in criteria_of(setup) if one.kind != "bond"}
-    excess["target"] = size_m / target_m - 1.0
+    excess["minimum_diameter"] = size_m / target_m - 1.0
     if "interior_temperature" in values and inside:
         values["interior_temperature"] = peak_K
         excess["interior_temperature"] = (peak_K - 370.0) / 70.0

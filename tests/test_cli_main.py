@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -153,3 +154,17 @@ def test_a_request_to_end_is_answered_as_an_interrupt(
         assert one_line(capsys.readouterr().err) == "nugget: interrupted"
     finally:
         signal.signal(number, before)
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="no bash is installed")
+@pytest.mark.parametrize(
+    ("typed", "offered"), [("nugget pul", "pulse"), ("nugget pulse --cross", "--cross-check")]
+)
+def test_a_shell_completes_commands_and_options(typed: str, offered: str) -> None:
+    """As `register-python-argcomplete` has the shell call the program: answers go to descriptor 8."""
+    program = f"'{sys.executable}' -c 'from nugget.cli.main import main; main()' 8>&1 9>&- 1>/dev/null"
+    asked = {"_ARGCOMPLETE": "1", "COMP_LINE": typed, "COMP_POINT": str(len(typed)), "COMP_TYPE": "9"}
+    done = subprocess.run(
+        ["bash", "-c", program], env=os.environ | asked, capture_output=True, text=True, check=False
+    )
+    assert offered in done.stdout.replace("\v", "\n").split()

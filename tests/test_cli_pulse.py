@@ -17,6 +17,7 @@ from statements import SAMPLE, fake
 import nugget
 from nugget.cli import workers
 from nugget.cli.main import main
+from nugget.cli.summary import LINES, print_summary
 from nugget.errors import SolverError
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
@@ -313,3 +314,16 @@ def test_a_folder_that_takes_no_file_is_refused_before_any_march(
         told = capsys.readouterr()
         assert told.out == ""
         assert "a folder that can be written" in told.err
+
+
+@pytest.mark.parametrize("columns", ["80", "100"])
+def test_the_short_page_fits_however_narrow(
+    run: Run, columns: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    print_summary(run.judgement)
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) <= LINES
+    assert max(map(len, lines)) <= int(columns)
+    told = " ".join(" ".join(lines).split())
+    assert all(row.chance in told for row in limit_rows(run.judgement) if row.bad)

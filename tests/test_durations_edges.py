@@ -147,7 +147,13 @@ def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
             below, above = (single_excess(one, share * edge_s) for share in (0.98, 1.02))
             assert below < 0.0, (one.key, edge_s, below, at, above)
             assert above >= 0.0 or one.key in LEAPS, (one.key, edge_s, below, at, above)
-    assert met >= {"bonded", "target", "can_penetration", "interior_temperature", "strip_melted_through"}
+    assert met >= {
+        "bonded",
+        "minimum_diameter",
+        "can_penetration",
+        "interior_temperature",
+        "strip_melted_through",
+    }
 
 
 def single_excess(one: Criterion, duration_s: float) -> float:
@@ -174,7 +180,7 @@ def test_whole_half_cycles_stay_whole() -> None:
     for edge in found(CYCLES).edges:
         if edge.duration_s:
             assert edge.duration_s / step_s == pytest.approx(round(edge.duration_s / step_s))
-    target = found(CYCLES).edge("target")
+    target = found(CYCLES).edge("minimum_diameter")
     assert target.duration_s is not None
     assert target.low_s == pytest.approx(target.duration_s - step_s)
     reached = trunk(CYCLES).run(target.duration_s, False).figures
@@ -210,7 +216,7 @@ def test_the_growth_curve_is_that_of_the_long_pulse_and_brackets_the_target() ->
     assert (np.diff(t) > 0.0).all()
     assert (np.diff(fused) >= 0.0).all(), "what has fused stays fused"
     assert t[-1] == pytest.approx(one.searched_s)
-    target = one.edge("target")
+    target = one.edge("minimum_diameter")
     assert target.duration_s is not None
     before = t <= 0.97 * target.duration_s
     assert fused[before].max() < target.threshold
@@ -230,9 +236,9 @@ def test_a_march_that_stops_leaves_what_it_knows(monkeypatch: pytest.MonkeyPatch
     assert one.failed
     assert one.ended.endswith("made to fail")
     assert one.searched_s == pytest.approx(1.5e-3, rel=0.05)
-    target = one.edge("target").duration_s
+    target = one.edge("minimum_diameter").duration_s
     assert target is not None
-    assert target == pytest.approx(found(STRONG).edge("target").duration_s, rel=0.05)
+    assert target == pytest.approx(found(STRONG).edge("minimum_diameter").duration_s, rel=0.05)
     assert one.edge("interior_temperature").unknown, "its peak lies beyond"
 
 

@@ -144,7 +144,10 @@ def test_no_limit_is_on_what_is_not_known() -> None:
         (("mine", "peak_current_A", "at most", float("nan"), "x"), "mine: value: got nan"),
         (("mine", "peak_current_A", "at most", 1.0, ""), "mine: source: got 'nothing'"),
         (("mine", "title", "at most", 1.0, "x"), "mine: figure: got 'title', expected a number, or"),
-        (("target", "peak_current_A", "at most", 1.0, "x"), "limit: got 'target', expected an id of its own"),
+        (
+            ("minimum_diameter", "peak_current_A", "at most", 1.0, "x"),
+            "limit: got 'minimum_diameter', expected an id of its own",
+        ),
     ],
 )
 def test_a_limit_that_makes_no_sense_is_refused(given: tuple[object, ...], said: str) -> None:
@@ -220,8 +223,8 @@ def test_what_must_be_reached_is_a_target_of_the_window() -> None:
         " severity = 'damage' }"
     )
     found = grow((default_setup([*QUICK, OURS, strong, "joint.minimum_diameter=0.3 mm"]), LONGEST_S))
-    first, then = found.edge("target").duration_s, found.edge("strong").duration_s
-    assert found.edge("strong").kind == "target"
+    first, then = found.edge("minimum_diameter").duration_s, found.edge("strong").duration_s
+    assert found.edge("strong").kind == "joint"
     assert first is not None
     assert then is not None
     assert first < then == window_of(found).from_s

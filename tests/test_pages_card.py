@@ -32,7 +32,10 @@ def made_up(setup: Setup) -> Sample:
     """The joint is made from 4.5 ms on, the inside too hot from 8 ms on, both in proportion."""
     whole, ms = fake(setup), 1e3 * setup.train[-1].duration_s
     soft = setup.contact.hardness_factor
-    excess = whole.excess | {"target": ms / 4.5 - 1.0, "interior_temperature": ms / (8.0 * soft) - 1.0}
+    excess = whole.excess | {
+        "minimum_diameter": ms / 4.5 - 1.0,
+        "interior_temperature": ms / (8.0 * soft) - 1.0,
+    }
     return replace(whole, excess=excess)
 
 

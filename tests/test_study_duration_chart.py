@@ -194,13 +194,13 @@ def test_the_table_holds_every_edge_in_si() -> None:
     assert len(rows) == 6
     first = rows[0]
     assert float(first["strip.thickness [m]"]) == 0.05e-3
-    assert float(first["target_from_s"]) == pytest.approx(1.3e-3)
+    assert float(first["minimum_diameter_from_s"]) == pytest.approx(1.3e-3)
     assert float(first["can_penetration_until_s"]) == pytest.approx(6e-3)
     assert float(first["window_until_s"]) == pytest.approx(6e-3)
     assert first["window_ends_with"] == "can_penetration"
-    assert float(first["target_in_50_percent_s"]) == pytest.approx(1.3e-3, rel=0.04)
-    early, late = (float(first[f"target_in_{share}_percent_s"]) for share in (5, 95))
-    assert early < float(first["target_from_s"]) < late < float(first["in_window_from_s"]) * 1.1
+    assert float(first["minimum_diameter_in_50_percent_s"]) == pytest.approx(1.3e-3, rel=0.04)
+    early, late = (float(first[f"minimum_diameter_in_{share}_percent_s"]) for share in (5, 95))
+    assert early < float(first["minimum_diameter_from_s"]) < late < float(first["in_window_from_s"]) * 1.1
     assert rows[-1]["window_ends_with"] == "no window"
     assert rows[-1]["window_from_s"] == rows[-1]["in_window_from_s"] == ""
 
@@ -229,7 +229,7 @@ def test_bands_are_the_quantiles_of_the_same_spread_as_a_statement_takes() -> No
     found = draw_up(plan_chart(SETUP, AXIS, longest_s=20e-3), advice=False)
     column = found.panels[0].columns[1]
     assert column.known is not None
-    target = column.known.band("target")
+    target = column.known.band("minimum_diameter")
     middle = 26.0 * column.value * 1e3
     width = math.hypot(0.20, 0.05)
     assert target.middle_s == pytest.approx(1e-3 * middle, rel=0.04)
@@ -296,7 +296,7 @@ def test_a_relay_that_does_not_obey_exactly_widens_every_band(monkeypatch: pytes
     axis = read_axis(relay, "electrode.force=25:35 N:3")
     for column in draw_up(plan_chart(relay, axis, longest_s=60e-3), advice=False).panels[0].columns:
         assert column.known is not None
-        target = column.known.band("target")
+        target = column.known.band("minimum_diameter")
         assert target.late_s - target.early_s == pytest.approx(2.0 * 1.645 * scatter_s, rel=0.2)
         assert column.known.from_s > 10e-3 + 1.645 * scatter_s
         assert column.known.until_s < 20e-3 - 2.326 * scatter_s

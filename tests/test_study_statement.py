@@ -152,7 +152,7 @@ def test_what_the_own_grid_says_shifts_the_chances(monkeypatch: pytest.MonkeyPat
         whole = fake(one)
         if one.file.numerics.refinement == SETUP.file.numerics.refinement:
             return whole
-        excess = whole.excess | {"target": 1.1 * (whole.excess["target"] + 1.0) - 1.0}
+        excess = whole.excess | {"minimum_diameter": 1.1 * (whole.excess["minimum_diameter"] + 1.0) - 1.0}
         return Sample(whole.figures, whole.limits, whole.broken, True, "", excess)
 
     monkeypatch.setattr(SAMPLE, fake)
@@ -262,8 +262,8 @@ def test_a_measurement_leaves_less_than_there_was() -> None:
 def test_a_real_weld_says_how_far_it_is_from_every_limit() -> None:
     quick = coarse("pulse.0.duration=1 ms", name="default")
     one = sample(quick)
-    assert set(one.excess) == {"target", *(limit.id for limit in quick.limits)}
-    assert (one.excess["target"] >= 0.0) == one.enough
+    assert set(one.excess) == {"minimum_diameter", *(limit.id for limit in quick.limits)}
+    assert (one.excess["minimum_diameter"] >= 0.0) == one.enough
     for limit in quick.limits:
         assert (one.excess[limit.id] > 0.0) == (limit.id in one.broken), limit.id
 

@@ -50,7 +50,17 @@ def grown(task: tuple[trains.Kind, Setup, float]) -> Growth:
     target_m = setup.joint.minimum_diameter_m
     edges = (
         Edge("bonded", "Bonding onset (solid-state)", "bond", "m", 1e-3, 1e-3, 1e-3, 0.0, 0.0),
-        Edge("target", "Minimum weld diameter", "target", "m", start_s, start_s, start_s, target_m, target_m),
+        Edge(
+            "minimum_diameter",
+            "Minimum weld diameter",
+            "joint",
+            "m",
+            start_s,
+            start_s,
+            start_s,
+            target_m,
+            target_m,
+        ),
         Edge("can_penetration", "Melted share", "limit", "1", until_s, until_s, until_s, 0.5, 0.5),
     )
     return Growth(edges, longest_s, "", (longest_s,), (0.8e-3,), (0.9e-3,), (1400.0,), 1, 1, 0.1)
@@ -295,13 +305,13 @@ def test_two_equal_pulses_are_marched_as_such() -> None:
     )
     pair = next(one for one in trains.trains(quick) if one.kind == "equal").setup
     growth = trains.grow_train(("equal", pair, 6e-3))
-    target = growth.edge("target")
+    target = growth.edge("minimum_diameter")
     assert target.duration_s is not None
     assert target.low_s is not None
     assert target.high_s is not None
     assert target.low_s <= target.duration_s <= target.high_s
     assert target.high_s < 1.6 * target.low_s
-    single = trains.grow_train(("single", quick, 6e-3)).edge("target")
+    single = trains.grow_train(("single", quick, 6e-3)).edge("minimum_diameter")
     assert single.duration_s is not None
     assert target.duration_s < 1.1 * single.duration_s
 
@@ -312,7 +322,9 @@ def test_a_pair_that_is_enough_from_the_shortest_on_is_placed_there_and_a_limit_
     pair = next(one for one in trains.trains(easy) if one.kind == "equal").setup
     pairs = trains._Pairs(pair)
     pairs.run(4e-3)
-    target, limit = (pairs.edge(c, None) for c in pairs.criteria if c.key in ("target", "can_penetration"))
+    target, limit = (
+        pairs.edge(c, None) for c in pairs.criteria if c.key in ("minimum_diameter", "can_penetration")
+    )
     assert (target.duration_s, target.low_s) == (4e-3, 0.0)
     assert limit.duration_s == 0.0
 

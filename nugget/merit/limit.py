@@ -21,7 +21,7 @@ SEVERITIES: dict[str, str] = {
 """What a broken limit means, the gravest first."""
 
 
-RESERVED = ("bonded", "target", "good", "enough", "unfinished")
+RESERVED = ("bonded", "minimum_diameter", "good", "enough", "unfinished")
 """Names of edges and chances that are no limits; no limit may be called so."""
 
 

@@ -163,7 +163,7 @@ def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LineP
     unit = chart.axis.text(0.0).split()[-1] if chart.axis.unit else ""
     room = 0.5 if len(values) == 1 else 0.0
     x = Scale(chart.axis.title, unit, float(values[0]) - room, float(values[-1]) + room)
-    series = [Series("minimum diameter reached", _starts(clock, panel), "c solid", "target")]
+    series = [Series("minimum diameter reached", _starts(clock, panel), "c solid", "minimum_diameter")]
     limits = [edge for edge in panel.columns[0].nominal.edges if edge.kind == "limit"]
     for k, edge in enumerate(limits):
         found = _edges(clock, panel, edge.key)
@@ -248,7 +248,7 @@ def _growth(chart: Chart, column: Column) -> LinePlot:
         Series("nugget", np.array(one.fused_m) * MM, "b solid"),
         Series("bonded, solid state", np.array(one.bonded_m) * MM, "c"),
     ]
-    target = one.edge("target").threshold * MM
+    target = one.edge("minimum_diameter").threshold * MM
     y = linear("diameter", "mm", [target, *(float(v) for one in series for v in one.y)])
     x = linear("pulse duration", clock.unit, [*time.tolist(), clock.count(chart.longest_s) / 1.08])
     where = chart.axis.text(column.value)

@@ -51,7 +51,7 @@ class Frame:
 
     @property
     def targets(self) -> list[str]:
-        return [edge.key for edge in self.panel.columns[0].nominal.edges if edge.kind == "target"]
+        return [edge.key for edge in self.panel.columns[0].nominal.edges if edge.kind == "joint"]
 
     def edge(self, key: str) -> FloatArray:
         """Duration [ms] of an edge of the nominal weld by column, NaN where there is none."""

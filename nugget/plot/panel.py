@@ -30,7 +30,7 @@ DASHES: tuple[Any, ...] = (
     (0, (8, 3, 2, 3)),
 )
 """Looks of the limits, in the order in which a setup has them."""
-NAMES = {"target": "reaches the minimum weld diameter", "bonded": "bonding onset (solid-state)"}
+NAMES = {"minimum_diameter": "reaches the minimum weld diameter", "bonded": "bonding onset (solid-state)"}
 THIN: dict[str, Any] = {"linewidth": 1.4, "marker": "o", "markersize": 3.5, "zorder": 4.0}
 THICK: dict[str, Any] = {"marker": "o", "markersize": 5.0, "zorder": 5.0}
 

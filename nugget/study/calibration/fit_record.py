@@ -120,7 +120,7 @@ def _conditions(calibration: Calibration) -> list[dict[str, Any]]:
             {
                 "name": case.condition.name,
                 "changes": dict(case.condition.changes),
-                "target_m": case.condition.setup.joint.minimum_diameter_m,
+                "minimum_diameter_m": case.condition.setup.joint.minimum_diameter_m,
                 "durations_s": list(case.durations_s),
                 "size_m": calibration.after[size].tolist(),
                 "size_before_m": calibration.before[size].tolist(),

@@ -30,7 +30,7 @@ def chart_csv(chart: Chart) -> str:
         "window_until_s",
         "window_ends_with",
         "largest_fused_m",
-        "target_m",
+        "minimum_diameter_m",
         "searched_s",
     ]
     bands = [edge.key for edge in first.edges if edge.kind != "bond"] if chart.spread else []
@@ -46,7 +46,11 @@ def chart_csv(chart: Chart) -> str:
             row: list[Any] = [panel.strip, column.value]
             row += [_blank(known[e.key].duration_s) if e.key in known else "" for e in first.edges]
             row += _window_cells(column.window)
-            row += [max(growth.fused_m, default=0.0), growth.edge("target").threshold, growth.searched_s]
+            row += [
+                max(growth.fused_m, default=0.0),
+                growth.edge("minimum_diameter").threshold,
+                growth.searched_s,
+            ]
             row += _known_cells(column, bands) if chart.spread else []
             table.writerow(row)
     return out.getvalue()

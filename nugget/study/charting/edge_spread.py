@@ -34,7 +34,7 @@ EARLY, LATE = 0.3, 0.5
 are as good as there: a pulse that short makes no joint, and nobody asks beyond the longest."""
 ROUNDS = 3
 """So often edges beyond the longest pulse are taken from the fit and the fit is made again."""
-POWER = {"limit": 1.0, "target": 2.0}
+POWER = {"limit": 1.0, "joint": 2.0}
 """Where no edge was found, the quantity is taken on in proportion to the duration (heat), or to its square
 root (the diameter of a nugget)."""
 
@@ -252,7 +252,7 @@ def _fitted(
 
 def _ends(nominal: Growth, longest_s: float) -> tuple[float, float]:
     """Logarithms between which edges of a column are told apart."""
-    target_s = nominal.edge("target").duration_s or longest_s
+    target_s = nominal.edge("minimum_diameter").duration_s or longest_s
     least = max(EARLY * min(target_s, longest_s), SHORTEST_SHARE * longest_s)
     return math.log(least), math.log(longest_s) + LATE
 

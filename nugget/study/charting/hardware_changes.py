@@ -68,8 +68,10 @@ class Tried:
             return f"{start}: {w.from_s * 1e3:.3g} to {w.until_s * 1e3:.3g} ms"
         limit = w.binding.title.lower() if w.binding is not None else w.why
         if w.from_s is None:
-            return f"{start}: {self.largest_m * 1e3:.3f} of {self.target_m * 1e3:.3f} mm fused at most"
-        return f"{start}: {limit} at {w.until_s * 1e3:.3g} ms, target at {w.from_s * 1e3:.3g} ms"
+            return f"{start}: {self.largest_m * 1e3:.2f} of {self.target_m * 1e3:.2f} mm fused at most"
+        return (
+            f"{start}: {limit} at {w.until_s * 1e3:.3g} ms, minimum weld diameter at {w.from_s * 1e3:.3g} ms"
+        )
 
 
 def changes(setup: Setup) -> list[Change]:
@@ -160,7 +162,10 @@ def judge_changes(tried: Sequence[Change], growths: Sequence[Growth]) -> list[Tr
     best: dict[str, Tried] = {}
     for change, growth in zip(tried, growths, strict=True):
         trial = Tried(
-            change, window_of(growth), max(growth.fused_m, default=0.0), growth.edge("target").threshold
+            change,
+            window_of(growth),
+            max(growth.fused_m, default=0.0),
+            growth.edge("minimum_diameter").threshold,
         )
         kept = best.get(change.what)
         if kept is None or not kept.window.open:

@@ -32,9 +32,9 @@ class Criterion:
     Attributes
     ----------
     key : str
-        ``bonded``, ``target``, or the id of a limit: no two criteria of a setup share one.
-    kind : {"bond", "target", "limit"}
-        A pulse must be longer than a ``target`` and shorter than a ``limit``. A limit that is kept
+        ``bonded``, ``minimum_diameter``, or the id of a limit: no two criteria of a setup share one.
+    kind : {"bond", "joint", "limit"}
+        A pulse must be longer than a ``joint`` and shorter than a ``limit``. A limit that is kept
         from some duration on, such as a joint of at least some size, is a target.
     title : str
         Name for people.
@@ -47,7 +47,7 @@ class Criterion:
     """
 
     key: str
-    kind: Literal["bond", "target", "limit"]
+    kind: Literal["bond", "joint", "limit"]
     title: str
     figure: Figure
     threshold: float
@@ -77,7 +77,7 @@ class Criterion:
             return float(self.along(history).max())
         value = self.value(figures)
         if value is None:  # it does not apply: nothing to reach, nothing to break
-            return CERTAIN if self.kind == "target" else NEVER
+            return CERTAIN if self.kind == "joint" else NEVER
         if self.figure.unit == "yes/no":
             return CERTAIN if value else -CERTAIN
         if self.figure.nearness is not None:
@@ -114,9 +114,9 @@ def criteria_of(setup: Setup) -> tuple[Criterion, ...]:
     target, called = setup.joint.minimum_diameter_m, titles(setup.limits)
     return (
         Criterion("bonded", "bond", "Bonding onset (solid-state)", bonded, 0.0, setup),
-        Criterion("target", "target", "Minimum weld diameter", fused, target, setup),
+        Criterion("minimum_diameter", "joint", "Minimum weld diameter", fused, target, setup),
         *(
-            Criterion(id, "target" if one.reaches else "limit", called[id], one.what, one.bound, setup, one)
+            Criterion(id, "joint" if one.reaches else "limit", called[id], one.what, one.bound, setup, one)
             for id, one in by_id(setup.limits).items()
         ),
     )

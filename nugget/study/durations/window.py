@@ -73,7 +73,7 @@ def window_of(growth: Growth) -> Window:
 
 def last_target(growth: Growth) -> Edge:
     """The target that is reached last; one that is never reached comes after all others."""
-    targets = [edge for edge in growth.edges if edge.kind == "target"]
+    targets = [edge for edge in growth.edges if edge.kind == "joint"]
     return max(targets, key=lambda edge: math.inf if edge.duration_s is None else edge.duration_s)
 
 

@@ -109,7 +109,7 @@ class Surface:
         spots = [known | {sign: np.full(count, side)} for side in (-1.0, 1.0)]
         found = []
         for one, criterion in zip(self.responses, self.criteria, strict=True):
-            worse = np.minimum if criterion.kind == "target" else np.maximum
+            worse = np.minimum if criterion.kind == "joint" else np.maximum
             found.append(np.asarray(worse(*(one.at(spot, count) for spot in spots))))
         return found
 
@@ -119,7 +119,7 @@ class Surface:
 
     def worse(self, number: int, excess: FloatArray) -> FloatArray:
         """`share` where the shift is off to the bad side, by its error."""
-        bad = -1.0 if self.criteria[number].kind == "target" else 1.0
+        bad = -1.0 if self.criteria[number].kind == "joint" else 1.0
         return self.share(number, excess + bad * self.shift_errors[number])
 
     def met_unseen(self, number: int, values: FloatArray) -> FloatArray:
@@ -146,7 +146,7 @@ def grouped(criteria: Sequence[Criterion], columns: Sequence[FloatArray]) -> dic
     found: dict[str, FloatArray] = {JOINT: np.ones_like(columns[0])}
     kept: dict[str, FloatArray] = {}
     for one, column in zip(criteria, columns, strict=True):
-        if one.kind == "target":
+        if one.kind == "joint":
             found[JOINT] = found[JOINT] * column
         else:
             severity = severity_of(one)
@@ -179,7 +179,7 @@ def mean_error(values: FloatArray) -> float:
 
 def severity_of(criterion: Criterion) -> str:
     """How grave it is that a limit is broken; ``enough`` for what a pulse must reach."""
-    if criterion.kind == "target" or criterion.limit is None:
+    if criterion.kind == "joint" or criterion.limit is None:
         return JOINT
     return criterion.limit.severity
 
@@ -242,7 +242,7 @@ def chances_of(
     for k, one in enumerate(criteria):
         if one.limit is None:
             continue
-        safe = one.kind != "target"
+        safe = one.kind != "joint"
         gap, severity = counted[k] - unseen[k], one.limit.severity
         swung = float(abs((worse[k] - columns[k]).mean()))
         column, gap = (columns[k], gap) if safe else (1.0 - columns[k], -gap)

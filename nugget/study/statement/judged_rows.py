@@ -169,13 +169,13 @@ def depends_rows(judgement: Judgement) -> list[Row]:
     """
     statement = judgement.statement
     enough = judgement.chance(JOINT)
-    missed = {"target": 0.0 if enough is None else 1.0 - enough.share}
+    missed = {"minimum_diameter": 0.0 if enough is None else 1.0 - enough.share}
     for judged in judgement.limits:
         chance = statement.chance(judged.limit.id)
         if chance is not None and SOME <= chance.share <= 1.0 - SOME:
             missed[judged.limit.id] = chance.share
     called = {judged.limit.id: judged.title for judged in judgement.limits}
-    called["target"] = FIGURES["nugget_diameter_m"].title
+    called["minimum_diameter"] = FIGURES["nugget_diameter_m"].title
     rows = []
     for key in sorted(missed, key=missed.__getitem__, reverse=True):
         named = [f"{name} {100.0 * share:.0f} %" for name, share in statement.influence(key)[:NAMED]]

@@ -99,7 +99,7 @@ def _decisive(surface: Surface, chances: Sequence[Chance], open_groups: Sequence
     group = open_groups[0] if open_groups else JOINT
     shares = {one.key: one.share for one in chances}
     keys = [one.key for one in surface.criteria if severity_of(one) == group]
-    return max(keys, key=lambda key: 0.0 if key == "target" else shares.get(key, 0.0))
+    return max(keys, key=lambda key: 0.0 if key == "minimum_diameter" else shares.get(key, 0.0))
 
 
 def _named(decides: Sequence[tuple[str, float]]) -> str:

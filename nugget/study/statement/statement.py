@@ -212,4 +212,4 @@ def _stated(
 
 
 def _applies(key: str, samples: Sequence[Sample]) -> bool:
-    return key == "target" or any(one.limits.get(key) is not None for one in samples)
+    return key == "minimum_diameter" or any(one.limits.get(key) is not None for one in samples)

@@ -192,7 +192,7 @@ def margin_of(window: Window, growths: Sequence[Growth]) -> float:
     """Margin of a window, see `Candidate.margin`."""
     if window.from_s is not None and window.until_s > 0.0:
         return math.log(window.until_s / max(window.from_s, 1e-9))
-    reached = min(max(g.fused_m, default=0.0) / g.edge("target").threshold for g in growths)
+    reached = min(max(g.fused_m, default=0.0) / g.edge("minimum_diameter").threshold for g in growths)
     return -10.0 + min(reached, 1.0)
 
 

@@ -176,7 +176,7 @@ def _grow_equal(setup: Setup, longest_s: float) -> Growth:
     for _ in range(REFINED if step_s is None else 0):
         edges = [pairs.edge(c, None) for c in pairs.criteria if c.kind != "bond"]
         known = [edge.duration_s for edge in edges if edge.duration_s and edge.kind == "limit"]
-        starts = [edge.duration_s for edge in edges if edge.kind == "target"]
+        starts = [edge.duration_s for edge in edges if edge.kind == "joint"]
         target_s = None if None in starts else max(s for s in starts if s is not None)
         for wanted in {target_s, min(known, default=None)}:
             if wanted and wanted not in pairs.excess:
