@@ -105,7 +105,7 @@ class _Rows:
 
     def __init__(self, strength_Pa: FloatArray, r_faces_m: FloatArray) -> None:
         square = r_faces_m**2
-        self._strength_Pa, self._rings = strength_Pa, math.pi * np.diff(square)
+        self._strength_Pa, self._rings = strength_Pa, math.pi * (square[1:] - square[:-1])
         self.square = square.tolist()
         self._rows: dict[int, list[float]] = {}
 

@@ -8,8 +8,6 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 
-Views = dict[tuple[int, int], dict[tuple[int, int], FloatArray]]
-
 
 class CheckerboardSolver:
     """Solver for symmetric positive definite five-point operators on `rows` x `columns` cells.
@@ -72,47 +70,56 @@ class _Workspace:
         self.band = np.zeros((shape[0] * half, 2 * half + 1))
         rimmed = [np.zeros((shape[0] + 2, 2 * half + 2)) for _ in range(5)]
         self.east, self.north, self.inverse, self.given, self.found = rimmed
-        self.E, self.N, self.V, self.b, self.x = map(self._views, rimmed)
-
-    def _views(self, field: FloatArray) -> Views:
-        """Views of every second cell from (row, column) on, 0 or 1 each, and of its neighbours.
-
-        ``views[row, column][up, right]``, the latter from -1 to 1, are what lies there; made once,
-        as making them anew takes as long as the arithmetic.
-        """
-        below, beside = self.shape[0] + 1, 2 * self.half + 1
-        return {
-            (p, q): {
-                (up, right): field[1 + p + up : below + up : 2, 1 + q + right : beside + right : 2]
-                for up in (-1, 0, 1)
-                for right in (-1, 0, 1)
-            }
-            for p in (0, 1)
-            for q in (0, 1)
-        }
+        self._couplings = _from_each_side(self.east, self.north)
+        self._neighbours = _beside(self.found)
+        self._total, self._part = np.empty((2, shape[0], 2 * half))
 
     def eliminate(self, diagonal: FloatArray) -> None:
-        """Fill the band with the operator of the cells that are kept."""
-        half = self.half
+        """Fill the band with the operator of the cells that are kept.
+
+        As in `inflow` all cells are worked out and every second one is taken.
+        """
+        half, (east, west, north, south) = self.half, self._couplings
+        right, left, up, down = _beside(self.inverse)
+        to_e, to_w, to_n = east * right, west * left, north * up
+        lost = east * to_e + west * to_w + north * to_n + south**2 * down
+        twice_e, twice_n = to_e * self.east[1:-1, 2:], to_n * self.north[2:, 1:-1]
+        west_up = to_w * self.north[1:-1, :-2] + to_n * self.east[2:, :-2]
+        east_up = to_e * self.north[1:-1, 2:] + to_n * self.east[2:, 1:-1]
         self.band[:] = 0.0
         grid = self.band.reshape(self.shape[0], half, 2 * half + 1)
         grid[1::2, :, 0] = 1.0  # where the shorter side is odd, every second row has a cell too many
         for p in (0, 1):
-            E, N, V = self.E[p, p], self.N[p, p], self.V[p, p]
-            to_e, to_w, to_n = E[0, 0] * V[0, 1], E[0, -1] * V[0, -1], N[0, 0] * V[1, 0]
-            own = diagonal[p::2, p::2]
-            kept = grid[p::2]
+            kept, own = grid[p::2], diagonal[p::2, p::2]
             kept[:, : own.shape[1], 0] = own
-            kept[:, :, 0] -= E[0, 0] * to_e + E[0, -1] * to_w + N[0, 0] * to_n + N[-1, 0] ** 2 * V[-1, 0]
-            kept[:, :, 1] -= to_e * E[0, 1]
-            kept[:, :, half - 1 + p] -= to_w * N[0, -1] + to_n * E[1, -1]
-            kept[:, :, half + p] -= to_e * N[0, 1] + to_n * E[1, 0]
-            kept[:, :, 2 * half] -= to_n * N[1, 0]
+            kept[:, :, 0] -= lost[p::2, p::2]
+            kept[:, :, 1] -= twice_e[p::2, p::2]
+            kept[:, :, 2 * half] -= twice_n[p::2, p::2]
+            kept[:, :, half - 1 + p] -= west_up[p::2, p::2]
+            kept[:, :, half + p] -= east_up[p::2, p::2]
 
-    def inflow(self, row: int, column: int) -> FloatArray:
-        """What the four neighbours add: each coupling times the neighbour's value in the answer."""
-        E, N, x = self.E[row, column], self.N[row, column], self.x[row, column]
-        return E[0, 0] * x[0, 1] + E[0, -1] * x[0, -1] + N[0, 0] * x[1, 0] + N[-1, 0] * x[-1, 0]
+    def inflow(self) -> FloatArray:
+        """What the four neighbours add to each cell: each coupling times the neighbour's value in `found`.
+
+        For all cells at once, as long strides and many calls cost more than the half that nobody needs.
+        """
+        (east, west, north, south), (right, left, up, down) = self._couplings, self._neighbours
+        total, part = self._total, self._part
+        np.multiply(east, right, out=total)
+        total += np.multiply(west, left, out=part)
+        total += np.multiply(north, up, out=part)
+        total += np.multiply(south, down, out=part)
+        return total
+
+
+def _from_each_side(east: FloatArray, north: FloatArray) -> tuple[FloatArray, ...]:
+    """Couplings of each cell with the neighbours east, west, north and south."""
+    return east[1:-1, 1:-1], east[1:-1, :-2], north[1:-1, 1:-1], north[:-2, 1:-1]
+
+
+def _beside(field: FloatArray) -> tuple[FloatArray, ...]:
+    """What lies east, west, north and south of each cell."""
+    return field[1:-1, 2:], field[1:-1, :-2], field[2:, 1:-1], field[:-2, 1:-1]
 
 
 class CheckerboardFactors:
@@ -126,17 +133,22 @@ class CheckerboardFactors:
         solver, space = self._solver, self._space
         space.given[solver.cells] = right_hand_side.T if solver.transposed else right_hand_side
         np.multiply(space.given, space.inverse, out=space.found)
+        whole = space.inflow()
+        whole += space.given[1:-1, 1:-1]
         b = np.empty((solver.shape[0], solver.half))
         for p in (0, 1):
-            np.add(space.b[p, p][0, 0], space.inflow(p, p), out=b[p::2])
+            b[p::2] = whole[p::2, p::2]
         x, info = solver.backsolve(space.band.T, b.ravel(), lower=1, overwrite_b=1)
         if info != 0:
             raise ArithmeticError(f"back substitution refused argument {-info}")
         x = x.reshape(b.shape)
+        found = space.found[1:-1, 1:-1]
         for p in (0, 1):
-            space.x[p, p][0, 0][:] = x[p::2]
+            found[p::2, p::2] = x[p::2]
+        whole = space.inflow()
+        whole += space.given[1:-1, 1:-1]
+        whole *= space.inverse[1:-1, 1:-1]
         for p in (0, 1):
-            rest = space.b[p, 1 - p][0, 0] + space.inflow(p, 1 - p)
-            np.multiply(space.V[p, 1 - p][0, 0], rest, out=space.x[p, 1 - p][0, 0])
+            found[p::2, 1 - p :: 2] = whole[p::2, 1 - p :: 2]
         cells = space.found[solver.cells]
         return np.ascontiguousarray(cells.T) if solver.transposed else cells.copy()

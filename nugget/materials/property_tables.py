@@ -76,9 +76,11 @@ class PropertyTables:
     by_temperature : ndarray, shape (n * rows, 8)
         Value and increment to the next row of k_r, k_z [W/(m K)], electrical conductivity
         [S/m] and hardness [Pa].
-    strength : ndarray, shape (n * rows, 2 * rates)
-        Hardness [Pa] at each of `RATES_1_S`, and the increments to the next row. At least 1 Pa, so
-        that a material without hardness has a logarithm too.
+    strength : ndarray, shape (rows of all, 2 * rates)
+        Hardness [Pa] at each of `RATES_1_S`, and the increments to the next row, up to the solidus
+        of each material. At least 1 Pa, so that a material without hardness has a logarithm too.
+    strength_start, strength_last : ndarray, shape (n,)
+        First row of each material, and how many rows on its last one is.
     seebeck : ndarray, shape (n * rows, 2)
         Seebeck coefficient [V/K] and increment; zero where it is unknown.
     solidus_J_m3, liquidus_J_m3, boiling_J_m3 : ndarray, shape (n,)
@@ -97,6 +99,8 @@ class PropertyTables:
     enthalpy_step: FloatArray
     by_temperature: FloatArray
     strength: FloatArray
+    strength_start: IntArray
+    strength_last: IntArray
     seebeck: FloatArray
     solidus_J_m3: FloatArray
     liquidus_J_m3: FloatArray
@@ -117,6 +121,8 @@ class PropertyTables:
                 [m.boiling_K for m in materials],
             )
         )
+        strengths = [_strength_table(m) for m in materials]
+        rows = np.array([len(one) for one in strengths], dtype=np.intp)
         at_solidus = [m.heat_capacity(m.solidus_K or REFERENCE_K) * m.density_kg_m3 for m in materials]
         return cls(
             materials=tuple(materials),
@@ -124,7 +130,9 @@ class PropertyTables:
             enthalpy_start=np.array([start for _, start, _ in enthalpies]),
             enthalpy_step=np.array([step for _, _, step in enthalpies]),
             by_temperature=np.concatenate([_property_table(m, stirring) for m in materials]),
-            strength=np.concatenate([_strength_table(m) for m in materials]),
+            strength=np.concatenate(strengths),
+            strength_start=np.cumsum(rows) - rows,
+            strength_last=rows - 1,
             seebeck=np.concatenate([_with_increments([_sample(m.seebeck, _GRID)]) for m in materials]),
             solidus_J_m3=solidus,
             liquidus_J_m3=liquidus,
@@ -143,6 +151,8 @@ class PropertyTables:
             enthalpy_start=self.enthalpy_start[index],
             enthalpy_scale=1.0 / step,
             property_base=(index * _ROWS).astype(np.intp),
+            strength_base=self.strength_start[index],
+            strength_last=self.strength_last[index],
         )
 
 
@@ -155,6 +165,8 @@ class CellTables:
     enthalpy_start: FloatArray
     enthalpy_scale: FloatArray
     property_base: IntArray
+    strength_base: IntArray
+    strength_last: IntArray
 
     def some(self, where: npt.NDArray[np.bool_]) -> CellTables:
         """The tables bound to the cells marked in `where` only."""
@@ -164,6 +176,8 @@ class CellTables:
             self.enthalpy_start[where],
             self.enthalpy_scale[where],
             self.property_base[where],
+            self.strength_base[where],
+            self.strength_last[where],
         )
 
     def temperature(self, enthalpy_J_m3: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -185,9 +199,9 @@ class CellTables:
         """Return electrical conductivity [S/m]."""
         return self._columns(temperature_K, 2, 3)[0]
 
-    def surfaces(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
-        """Return electrical conductivity [S/m] and hardness [Pa]."""
-        return self._columns(temperature_K, 2, 4)
+    def conductivity_z(self, temperature_K: FloatArray) -> FloatArray:
+        """Return k_z [W/(m K)]."""
+        return self._columns(temperature_K, 1, 2)[0]
 
     def strength(self, temperature_K: FloatArray) -> FloatArray:
         """Return hardness [Pa] at each of `RATES_1_S`, shape (rates, \\*temperature_K.shape).
@@ -195,7 +209,9 @@ class CellTables:
         Above the solidus it stays at its value there. Its logarithm is linear in that of the rate.
         """
         rates = len(RATES_1_S)
-        found, share = _look_up(self.tables.strength, self.property_base, *_place(temperature_K))
+        x, _ = _place(temperature_K)
+        node = np.minimum(np.maximum(x.astype(np.intp), 0), self.strength_last)
+        found, share = self.tables.strength.take(self.strength_base + node, axis=0), x - node
         strength = found[..., :rates] + share[..., None] * found[..., rates:]
         return strength.transpose(-1, *range(temperature_K.ndim))
 
@@ -264,14 +280,11 @@ def _property_table(material: Material, stirring: float) -> FloatArray:
 
 
 def _strength_table(material: Material) -> FloatArray:
-    rates = len(RATES_1_S)
-    solid = _GRID[: np.searchsorted(_GRID, material.solidus_K or HOTTEST_K) + 1]  # above, it is held
+    """Rows up to the solidus, whose last one is held from there on; a single one of no hardness."""
+    end = int(np.searchsorted(_GRID, material.solidus_K or HOTTEST_K)) + 1
+    solid = _GRID[: 1 if material.hardness is None else end]
     hardness = np.maximum(material.hardness_at(solid[:, None], RATES_1_S), 1.0)
-    table = np.zeros((len(_GRID), 2 * rates))
-    table[: len(solid), :rates] = hardness
-    table[len(solid) :, :rates] = hardness[-1]
-    table[:-1, rates:] = np.diff(table[:, :rates], axis=0)
-    return table
+    return np.hstack([hardness, np.diff(hardness, axis=0, append=hardness[-1:])])
 
 
 def _with_increments(columns: list[FloatArray]) -> FloatArray:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.constants import GAS_CONSTANT_J_MOL_K, REFERENCE_K
@@ -89,37 +90,51 @@ class ProbeReader:
             if band.hole is not None and hole_m > 0.0:
                 role = judged_as("", band.hole.family, band.hole.solidus_K is not None)
                 self.probes.append(Probe(role, band.end, band.end - 1, "lower", 0.0, hole_m))
-        rows = sorted({p.upper for p in self.probes} | {p.lower for p in self.probes if p.lower is not None})
-        self._rows = {row: model.tables.cells(model.index[row]) for row in rows}
+        self._names = _told_apart([probe.name for probe in self.probes])
+        self._prepare()
+
+    def _prepare(self) -> None:
+        """What the probes read, rows by rows: those between two layers, and those on a free surface."""
+        grid, model = self.model.grid, self.model
+
+        def seen(probe: Probe) -> npt.NDArray[np.bool_]:
+            inside: npt.NDArray[np.bool_] = grid.active[probe.upper] & (grid.r > probe.inner_m)
+            return inside & (grid.r < probe.outer_m)
+
+        self._free = [(k, one.upper, seen(one)) for k, one in enumerate(self.probes) if one.lower is None]
+        between = [(k, one, one.lower) for k, one in enumerate(self.probes) if one.lower is not None]
+        self._between = np.array([k for k, _, _ in between], dtype=np.intp)
+        self._upper = np.array([one.upper for _, one, _ in between], dtype=np.intp)
+        self._lower = np.array([lower for _, _, lower in between], dtype=np.intp)
+        pairs = np.array([self._upper, self._lower])
+        self._cells = model.tables.cells(model.index[pairs])
+        self._half = 0.5 * grid.dz[pairs][..., None]
+        self._extra = model.heat.extra_z[self._lower]
+        self._from_above = np.array([one.side == "upper" for _, one, _ in between], dtype=bool)[:, None]
+        self._seen = np.array([seen(one) & grid.active[lower] for _, one, lower in between], dtype=bool)
+        self._seen = self._seen.reshape(len(between), grid.shape[1])
 
     def read(self, temperature: FloatArray) -> dict[str, float]:
         """Return the highest temperature over r of every probe [K]."""
-        found: dict[str, float] = {}
-        for probe in self.probes:
-            name = probe.name
-            while name in found:
-                name += " below"
-            found[name] = float(self._face(probe, temperature).max())
-        return found
-
-    def _face(self, probe: Probe, temperature: FloatArray) -> FloatArray:
-        grid, heat = self.model.grid, self.model.heat
-        upper = temperature[probe.upper]
-        active = grid.active[probe.upper] & (grid.r > probe.inner_m) & (grid.r < probe.outer_m)
-        if probe.lower is None:
-            return np.where(active, upper, -np.inf)
-        lower = temperature[probe.lower]
-        active = active & grid.active[probe.lower]
-        half_up = 0.5 * grid.dz[probe.upper] / self._rows[probe.upper].conductivities(upper)[1]
-        half_down = 0.5 * grid.dz[probe.lower] / self._rows[probe.lower].conductivities(lower)[1]
-        flux = (upper - lower) / (half_up + heat.extra_z[probe.lower, 0] + half_down)
-        face = upper - flux * half_up if probe.side == "upper" else lower + flux * half_down
-        return np.where(active, face, -np.inf)
+        found = np.empty(len(self.probes))
+        for k, row, seen in self._free:
+            found[k] = np.where(seen, temperature[row], -np.inf).max()
+        upper, lower = temperature[self._upper], temperature[self._lower]
+        half_up, half_down = self._half / self._cells.conductivity_z(np.array([upper, lower]))
+        flux = (upper - lower) / (half_up + self._extra + half_down)
+        face = np.where(self._from_above, upper - flux * half_up, lower + flux * half_down)
+        found[self._between] = np.where(self._seen, face, -np.inf).max(axis=1)
+        return dict(zip(self._names, found.tolist(), strict=True))
 
 
-def winding_layers() -> tuple[str, ...]:
-    """Kinds of layers that belong to the winding."""
-    return tuple(name for name in interior_names() if kind_of(name).winding)
+def _told_apart(names: Sequence[str]) -> list[str]:
+    """The names, each once: a second one of a name lies below the first."""
+    found: list[str] = []
+    for name in names:
+        while name in found:
+            name += " below"
+        found.append(name)
+    return found
 
 
 def winding_K(probes: Mapping[str, float]) -> dict[str, float]:
