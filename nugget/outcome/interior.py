@@ -137,6 +137,11 @@ def _told_apart(names: Sequence[str]) -> list[str]:
     return found
 
 
+def winding_layers() -> tuple[str, ...]:
+    """Kinds of layers that belong to the winding."""
+    return tuple(name for name in interior_names() if kind_of(name).winding)
+
+
 def winding_K(probes: Mapping[str, float]) -> dict[str, float]:
     """The hottest top of the winding's layers [K] by its column; nothing where there is no winding."""
     tops = [value for name, value in probes.items() if name != WALL_FACE and kind_of(layer_of(name)).winding]
