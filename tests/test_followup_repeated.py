@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from copy import deepcopy
 from types import SimpleNamespace
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 from nugget.cli import followup_text as afterwards
 from nugget.cli.main import main
 from nugget.errors import InputError
+from nugget.followup import cell_parts
 from nugget.followup.cell_parts import whole_cell
 from nugget.followup.repeated import SHORTEST_REST_S, Row, heat_left_J, repeat, warmed
 from nugget.setup import Setup, default_setup, preset
@@ -63,6 +65,15 @@ def test_the_whole_cell_is_that_of_the_setup(setup: Setup) -> None:
     side = next(part for part in cap.parts if part.name == "side")
     assert side.top_m < cap.wall.bottom_m  # apart at the positive one
     assert side.outer_m == pytest.approx(9.1e-3)
+
+
+def test_a_size_is_as_tall_as_the_facts_say_whatever_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A name is a name: a maker's size need not spell its height."""
+    setup = default_setup()
+    known = deepcopy(cell_parts.facts())
+    known["size"][setup.file.cell.size]["height"]["value"] = "80 mm"
+    monkeypatch.setattr(cell_parts, "facts", lambda: known)
+    assert whole_cell(setup).wall.top_m == pytest.approx(80e-3)
 
 
 def test_a_longer_rest_leaves_less(row: Row) -> None:

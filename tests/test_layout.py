@@ -14,6 +14,7 @@ from pathlib import Path
 from packaging.requirements import Requirement
 
 import nugget
+from nugget import manual
 
 ROOT = Path(str(files("nugget")))
 EXTRAS = {"distributed": "cluster", "meshio": "fields", "mkdocs": "manual"}
@@ -21,11 +22,28 @@ EXTRAS = {"distributed": "cluster", "meshio": "fields", "mkdocs": "manual"}
 TOGETHER = {"pydantic_core": "pydantic", "pandas": "xarray", "markupsafe": "jinja2"}
 """What another declared one is built upon and shows in its own interface."""
 
+WORKS = (
+    "CRC Handbook of Chemistry and Physics",
+    "Carslaw and Jaeger",
+    "Hairer and Wanner",
+    "Hairer, Norsett and Wanner",
+)
+"""Books whose sections are cited."""
+
 
 def modules() -> list[Path]:
     found = [path for path in ROOT.rglob("*.py") if not path.name.startswith("__")]
     assert len(found) > 100
     return found
+
+
+def written() -> dict[Path, str]:
+    """Every source file of the checkout, this one left out, and every data file of the package."""
+    top = Path(__file__).parents[1]
+    paths = [*ROOT.rglob("*.toml"), *ROOT.rglob("*.py")]
+    for folder in ("tests", "validation", "plugins"):
+        paths += (top / folder).rglob("*.py")
+    return {path: path.read_text(encoding="utf-8") for path in paths if path != Path(__file__)}
 
 
 def test_no_two_modules_share_a_name() -> None:
@@ -48,6 +66,28 @@ def test_whatever_is_imported_is_declared() -> None:
             for top in {name.split(".")[0] for name in names} - {"nugget", *sys.stdlib_module_names}:
                 known = {one.lower() for one in brings.get(top, [])} | {TOGETHER.get(top, top)}
                 assert known & (declared | set(EXTRAS)), f"{path.name} imports {top}"
+
+
+def test_nothing_is_defined_that_nobody_uses() -> None:
+    """Each name at the top of a module stands somewhere besides; dead data are believed to count."""
+    words = Counter(word for text in written().values() for word in re.findall(r"[A-Za-z_]\w*", text))
+    for path in modules():
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            named = [node.name] if isinstance(node, ast.FunctionDef | ast.ClassDef) else []
+            if isinstance(node, ast.Assign | ast.AnnAssign):
+                targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+                named = [target.id for target in targets if isinstance(target, ast.Name)]
+            assert [name for name in named if words[name] < 2] == [], path.name
+
+
+def test_what_the_sources_refer_to_can_be_read() -> None:
+    """A page of the manual that is there, or a section of a published work that is named beside it."""
+    for path, text in written().items():
+        for page in re.findall(r"\(manual, ([\w-]+)|manual: (theory-[\w-]+)", text):
+            assert "".join(page) in manual.names(), f"{path}: {page}"
+        for found in re.finditer(r"\bsection [IVX\d][\w.]*", text):
+            before = text[max(0, found.start() - 150) : found.start()]
+            assert any(work in before for work in WORKS), f"{path}: {found[0]} of what?"
 
 
 def test_the_version_is_told_once() -> None:

@@ -107,6 +107,17 @@ def test_edges_of_a_ring() -> None:
     assert outermost(level, R) == pytest.approx(R[8] + 0.75 * (R[9] - R[8]))
 
 
+def test_the_edges_of_the_nugget_are_told_as_diameters() -> None:
+    r = GRID.r
+    ring = np.broadcast_to(np.where((r > 0.2e-3) & (r < 0.5e-3), 1.0, 0.0), GRID.shape)
+    found = joint(melted(ring), 0.9)
+    last, first = r[r < 0.5e-3][-1], r[r > 0.2e-3][0]
+    assert 2.0 * last < found.outer_diameter_m < 2.0 * r[r > 0.5e-3][0]
+    assert 2.0 * r[r < 0.2e-3][-1] < found.inner_diameter_m < 2.0 * first
+    area = found.outer_diameter_m**2 - found.inner_diameter_m**2
+    assert found.nugget_m == pytest.approx(math.sqrt(area), rel=0.05)
+
+
 def test_edges_of_a_disc_and_of_a_zone_as_wide_as_the_grid() -> None:
     level = 1.0 - (R / 0.5e-3) ** 2
     assert innermost(level, R) == 0.0

@@ -19,12 +19,14 @@ from nugget.errors import InputError
 from nugget.setup import (
     default_setup,
     fact_sources,
+    find_field,
     load_setup,
     preset,
     preset_names,
     quantity_fields,
     setup_from_dict,
 )
+from nugget.setup.schema import SetupFile
 from nugget.supply.kinds import (
     Battery,
     CapacitorBank,
@@ -432,6 +434,19 @@ def test_studies_find_the_fields_that_hold_numbers() -> None:
     assert "source.current" in quantity_fields(
         default_setup(['source={kind="constant current", current="1 kA"}'])
     )
+
+
+def test_looking_a_field_up_reads_no_file_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Studies ask for fields in their loops."""
+    setup = default_setup()
+    checked: list[type] = []
+    for name in ("model_validate", "__init__"):
+        monkeypatch.setattr(SetupFile, name, lambda *_, **__: checked.append(SetupFile))
+    for path in ("pulse.0.duration", "electrode.force", "strip.thickness"):
+        assert find_field(setup, path).path == path
+        assert setup.get(path) == setup.get(path)
+    assert checked == []
+    assert setup.fields is setup.fields
 
 
 @pytest.mark.parametrize(

@@ -41,7 +41,6 @@ Share = Annotated[float, Field(gt=0, le=1, strict=True)]
 Factor = Annotated[float, Field(gt=0, le=1000, strict=True)]
 Name = Annotated[str, Field(min_length=1, max_length=2000, strict=True), AfterValidator(legible)]
 Title = Annotated[Name, Field(max_length=200)]
-Flag = Annotated[bool, Field(strict=True)]
 Size = Annotated[str, BeforeValidator(lambda given: str(given) if isinstance(given, int) else given)]
 
 
