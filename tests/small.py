@@ -46,6 +46,11 @@ def coarse(*overrides: str, name: str = "coupon", until_ms: float | None = None)
     return setup.with_({"numerics.max_time": until_ms * 1e-3})
 
 
+def options(*overrides: str) -> list[str]:
+    """Those of the command line for a coarse grid and these overrides."""
+    return [part for one in (*COARSE, *overrides) for part in ("--set", one)]
+
+
 def marched(setup: Description) -> Marched:
     """A march and all of its moments."""
     march = March(setup)

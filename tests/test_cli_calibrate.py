@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from folders import visible
 from invented_bench import fake
+from small import options
 
 from nugget.cli.main import main
 from nugget.plot.fit_figure import calibration_figure
@@ -17,6 +18,8 @@ from nugget.study.calibration.condition import Answer
 
 DEMO = Path(str(files("nugget") / "examples" / "trials_logger.csv"))
 PNG = b"\x89PNG\r\n\x1a\n"
+
+QUICK = options("pulse.0.duration=0.1 ms", "leads.inductance=0 uH", "numerics.max_time=0.2 ms")
 
 
 @pytest.fixture(autouse=True)
@@ -46,8 +49,7 @@ def test_it_prints_a_fit_and_writes_what_pulse_takes(
     assert machine.read_text(encoding="utf-8").startswith("# What `nugget calibrate` found")
     assert (tmp_path / "nugget-default-calibration.png").read_bytes().startswith(PNG)
     assert not list(tmp_path.glob("*.jsonl"))
-    quick = ["--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=1 ms", "--no-plots"]
-    assert main(["pulse", "--machine", str(machine), *quick]) == 0
+    assert main(["pulse", "--machine", str(machine), *QUICK, "--no-plots"]) == 0
 
 
 def test_a_trace_needs_no_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

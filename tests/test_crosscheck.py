@@ -22,7 +22,9 @@ from nugget.grid.stack import build_grid
 from nugget.setup import Setup, default_setup, preset
 from nugget.weld.model import WeldModel
 
-SHORT = ["numerics.refinement=0.3", "pulse.0.duration=0.2 ms", "hold_time=1 ms"]
+COARSE = ["numerics.refinement=0.25", "hold_time=0.1 ms"]
+SHORT = [*COARSE, "pulse.0.duration=0.1 ms", "numerics.max_time=0.15 ms", "leads.inductance=0 uH"]
+"""Heating, melting and cooling in some twenty steps, each of which is compared."""
 FLOATING = (
     'cell.interior=[{role="disc", material="polypropylene", thickness="0.1 mm"},'
     ' {role="disc", material="copper", thickness="0.2 mm"},'
@@ -31,21 +33,24 @@ FLOATING = (
 """A copper disc between two insulators: a conductor that nothing feeds."""
 RING = FLOATING.replace('material="copper"', 'material="polypropylene", inner_radius="2 mm"')
 ARRANGEMENTS = {
+    "across, until the strip melts and cools": default_setup(
+        ["numerics.refinement=0.3", "pulse.0.duration=0.2 ms", "hold_time=1 ms"]
+    ),
     "across": default_setup(SHORT),
     "along, positive end": preset("18650-positive", [*SHORT, "arrangement.kind=series along"]),
     "indirect": default_setup([*SHORT, "arrangement.kind=indirect"]),
     "opposed, mirrored, sine current": preset(
-        "sheets",
-        ["numerics.refinement=0.3", "pulse=[{half_cycles=2}]", "hold_time=1 ms"],
+        "sheets", [*COARSE, "pulse=[{half_cycles=2}]", "numerics.max_time=20 ms"]
     ),
     "opposed, mirrored, fired thyristor": preset(
         "sheets",
         [
-            "numerics.refinement=0.3",
+            *COARSE,
             'source={kind="transformer", open_circuit_voltage_rms="3 V", winding_resistance="0.2 mohm",'
-            ' leakage_inductance="1 uH", firing_angle="60 deg", frequency="60 Hz"}',
-            "pulse=[{half_cycles=2}]",
-            "hold_time=1 ms",
+            ' leakage_inductance="1 uH", firing_angle="60 deg", frequency="400 Hz"}',
+            "pulse=[{half_cycles=1}]",
+            "numerics.max_time=1.5 ms",
+            "numerics.tolerance=20 K",
         ],
     ),
     "capacitor bank": default_setup(
@@ -58,9 +63,11 @@ ARRANGEMENTS = {
     "opposed, not mirrored": default_setup([*SHORT, "cell.kind=coupon", "arrangement.kind=opposed"]),
     "two pulses, inductance": default_setup(
         [
-            "numerics.refinement=0.3",
-            'pulse=[{duration="0.2 ms", cool_time="0.2 ms"}, {duration="0.3 ms"}]',
+            *COARSE,
+            'pulse=[{duration="0.1 ms", cool_time="0.05 ms"}, {duration="0.05 ms"}]',
             "leads.inductance=5 uH",
+            "numerics.tolerance=20 K",
+            "numerics.max_time=0.22 ms",
         ]
     ),
     "films": default_setup([*SHORT, "contact.tip.film=2e-11 ohm m2", "contact.faying.film=2e-11 ohm m2"]),

@@ -22,7 +22,12 @@ from nugget.study.durations.edges import Growth, _Bracket, _close, _count, count
 from nugget.study.durations.window import window_of
 from nugget.weld.stage import StageProblem, StageResult, StageSolver
 
-COARSE = ("numerics.refinement=0.3", "strip.thickness=0.1 mm", "pulse.0.duration=2 ms")
+COARSE = (
+    "numerics.refinement=0.3",
+    "strip.thickness=0.1 mm",
+    "pulse.0.duration=2 ms",
+    "leads.inductance=0 uH",
+)
 STRONG = (*COARSE, "source.open_circuit_voltage=16 V")
 SLOPES = (
     *COARSE,
@@ -33,6 +38,7 @@ SLOPES = (
 )
 EDGES = (
     *STRONG,
+    "leads.inductance=0.6 uH",
     # The ring of melt of the first tenths of a millisecond is a few coarse cells wide.
     "numerics.refinement=0.6",
     "limits.can_penetration.value=0.1",

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from validation import cases
-from validation.case import Case
+from validation.case import Case, Outcome
 
 GROUPS = {
     "1": "Handbook properties",
@@ -31,3 +31,9 @@ def all_cases() -> tuple[Case, ...]:
     if double:
         raise ValueError(f"case keys used twice: {', '.join(double)}")
     return tuple(sorted(found, key=lambda case: case.key[0]))
+
+
+@cache
+def outcome_of(case: Case) -> Outcome:
+    """Run a case on the model as it is, once in a process."""
+    return case.run()

@@ -194,12 +194,12 @@ class Mutation:
 
 MUTATIONS: dict[str, Mutation] = {
     "latent heat": Mutation(
-        partial(other_materials, lambda m: replace(m, heat_of_fusion_J_kg=0.0)), "4-cross-check"
+        partial(other_materials, lambda m: replace(m, heat_of_fusion_J_kg=0.0)), "4-cross-check-boiling"
     ),
     "interface heat": Mutation(no_interface_heat, "2-slabs"),
     "shunt": Mutation(no_shunt, "2-sheet"),
     "contact growth": Mutation(partial(other_contacts, frozen), "2-force"),
-    "Joule heat in the tip": Mutation(no_heat_in_tip, "4-cross-check"),
+    "Joule heat in the tip": Mutation(no_heat_in_tip, "4-cross-check-boiling"),
     "half of the series resistance": Mutation(half_the_series_resistance, "2-capacitor"),
     "softening by heat": Mutation(partial(other_materials, same_hardness), "2-force"),
     "the cap of the contact": Mutation(partial(other_contacts, boundless), "2-force"),
@@ -207,7 +207,9 @@ MUTATIONS: dict[str, Mutation] = {
     "anisotropy": Mutation(
         partial(other_materials, lambda m: replace(m, conductivity_r=m.conductivity_z)), "4-cross-check"
     ),
-    "boiling": Mutation(partial(other_materials, lambda m: replace(m, boiling_K=None)), "4-cross-check"),
+    "boiling": Mutation(
+        partial(other_materials, lambda m: replace(m, boiling_K=None)), "4-cross-check-boiling"
+    ),
     "the edge of the contact": Mutation(plain_edge, "2-constriction"),
     "the rate of strain": Mutation(partial(other_materials, same_at_every_rate), "2-creep"),
     "melt that carries": Mutation(melt_that_carries_nothing, "2-enclosed-melt"),

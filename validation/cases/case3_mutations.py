@@ -7,8 +7,10 @@ from validation.case import Case, Check, Outcome, holds
 from validation.mutations import MUTATIONS
 from validation.readers import markdown
 
-MATRIX = ("2-kohlrausch", "2-slabs", "2-joule-annulus", "2-wire", "2-force", "2-sheet", "2-neumann",
-          "3-balance", "4-cross-check", "4-fipy-opposed", "4-fipy-series")  # fmt: skip
+MATRIX = (
+    *("2-kohlrausch", "2-slabs", "2-joule-annulus", "2-wire", "2-force", "2-sheet", "2-neumann", "3-balance"),
+    *("4-cross-check", "4-cross-check-boiling", "4-fipy-opposed", "4-fipy-series"),
+)
 """What the full run tries beside the case that is named."""
 
 
@@ -18,8 +20,15 @@ def _cases() -> dict[str, Case]:
     return {case.key: case for case in all_cases()}
 
 
+def _passes(case: Case) -> bool:
+    """Whether no check fails on the model as it is."""
+    from validation.discover import outcome_of
+
+    return not any(check.failed for check in outcome_of(case).checks)
+
+
 def _notices(case: Case) -> str:
-    """The first check that fails on the model as it is now, or the error that stops it; else empty."""
+    """The first check that fails on the mutated model, or the error that stops it; else empty."""
     try:
         return next((check.name for check in case.run().checks if check.failed), "")
     except (NuggetError, ArithmeticError, ValueError) as failure:
@@ -29,7 +38,7 @@ def _notices(case: Case) -> str:
 def run_named() -> Outcome:
     cases, checks = _cases(), list[Check]()
     for key in dict.fromkeys(mutation.caught_by for mutation in MUTATIONS.values()):
-        checks.append(holds(f"{key} passes on the model as it is", not _notices(cases[key])))
+        checks.append(holds(f"{key} passes on the model as it is", _passes(cases[key])))
     for term, mutation in MUTATIONS.items():
         with mutation.switch():
             first = _notices(cases[mutation.caught_by])
@@ -39,7 +48,7 @@ def run_named() -> Outcome:
 
 def run_matrix() -> Outcome:
     cases = {key: case for key, case in _cases().items() if key in MATRIX}
-    sound = {key for key, case in cases.items() if not _notices(case)}
+    sound = {key for key, case in cases.items() if _passes(case)}
     checks = [
         holds("the cases pass on the model as it is", sound == set(cases), f"{len(sound)} of {len(cases)}")
     ]
