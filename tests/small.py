@@ -18,7 +18,12 @@ from nugget.weld.state import WeldState
 Marched = tuple[March, list[WeldState]]
 Rows = float | Sequence[tuple[float, float]]
 
-COARSE = ("numerics.refinement=0.25", "numerics.tolerance=40 K", "hold_time=0.1 ms")
+COARSE = (
+    "numerics.refinement=0.25",
+    "numerics.tolerance=40 K",
+    "hold_time=0.1 ms",
+    "leads.inductance=0 uH",  # half of the steps
+)
 BANK = (
     "source.kind=capacitor bank",
     "source.capacitance=0.5 F",

@@ -12,11 +12,14 @@ HERE = Path(__file__).parent
 EXAMPLE = HERE / "typed_example.py"
 
 
-def checked(path: Path, cache: Path) -> subprocess.CompletedProcess[str]:
+def checked(cache: Path, *paths: Path) -> list[str]:
+    """What mypy says of programs, in one run."""
     options = ["--strict", "--no-error-summary", "--config-file=", f"--cache-dir={cache}"]
     options += ["--follow-imports=silent", "--ignore-missing-imports"]
-    command = [sys.executable, "-m", "mypy", *options, str(path)]
-    return subprocess.run(command, capture_output=True, text=True, cwd=HERE.parent)
+    command = [sys.executable, "-m", "mypy", *options, *map(str, paths)]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=HERE.parent)
+    assert done.stderr == ""
+    return done.stdout.splitlines()
 
 
 def test_the_package_says_that_it_is_typed() -> None:
@@ -24,12 +27,13 @@ def test_the_package_says_that_it_is_typed() -> None:
 
 
 def test_a_strictly_typed_program_passes_and_a_wrong_one_does_not(tmp_path: Path) -> None:
-    done = checked(EXAMPLE, tmp_path / "cache")
-    assert done.returncode == 0, done.stdout + done.stderr
     wrong = tmp_path / "wrong.py"
     text = EXAMPLE.read_text(encoding="utf-8")
     wrong.write_text(text.replace("nugget.simulate(setup,", "nugget.simulate(1.0,"), encoding="utf-8")
-    assert "incompatible type" in checked(wrong, tmp_path / "cache").stdout
+    said = checked(tmp_path / "cache", EXAMPLE, wrong)
+    assert said
+    assert all("wrong.py" in line for line in said), said
+    assert any("incompatible type" in line for line in said)
 
 
 def test_every_public_name_is_listed_for_completion_and_documented() -> None:

@@ -15,7 +15,7 @@ import pytest
 PROC = Path("/proc")
 RECORD = "scatter.finished.jsonl"
 STUDY = [
-    *("scatter", "--preset", "coupon", "--out", "out", "--samples", "40", "--workers", "2", "--no-plots"),
+    *("scatter", "--preset", "coupon", "--out", "out", "--samples", "24", "--workers", "2", "--no-plots"),
     *("--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=0.1 ms"),
 ]
 ENDS_WITHIN_S = 2.0

@@ -27,7 +27,12 @@ from nugget.study.statement import judgement as module
 from nugget.study.statement.judged_rows import limit_rows
 from nugget.study.statement.judgement import Judgement
 
-QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=2 ms"]
+QUICK = [
+    "numerics.refinement=0.25",
+    "numerics.tolerance=20 K",
+    "pulse.0.duration=2 ms",
+    "leads.inductance=0 uH",
+]
 """A coarse grid and long steps: the tests read words and files, not accuracy."""
 PNG = b"\x89PNG\r\n\x1a\n"
 KEYS = [

@@ -16,7 +16,12 @@ from nugget.outcome.weld import run_weld
 from nugget.study.statement import judged_rows
 from nugget.study.statement.chances import Chance
 
-QUICK = ["numerics.refinement=0.4", "pulse.0.duration=1 ms", "numerics.tolerance=20 K"]
+QUICK = [
+    "numerics.refinement=0.4",
+    "pulse.0.duration=1 ms",
+    "numerics.tolerance=20 K",
+    "leads.inductance=0 uH",
+]
 
 
 @pytest.mark.parametrize(

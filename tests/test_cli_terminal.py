@@ -10,12 +10,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from small import options
 
 from nugget.cli.main import main
 from nugget.cli.terminal import shown, tell
 from nugget.errors import InputError, plain
 
-PULSE = ["--preset", "coupon", "--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=0.1 ms"]
+PULSE = ["--preset", "coupon", *options("pulse.0.duration=0.1 ms")]
 
 
 def run(
@@ -45,7 +46,11 @@ def test_what_a_terminal_does_not_have_is_written_otherwise(
 
 def test_a_command_ends_well_in_ascii(tmp_path: Path) -> None:
     ended = run(
-        tmp_path, "pulse", *PULSE, "--out", "out", LC_ALL="C", PYTHONUTF8="0", PYTHONIOENCODING="ascii"
+        tmp_path,
+        *("pulse", *PULSE, "--no-plots", "--out", "out"),
+        LC_ALL="C",
+        PYTHONUTF8="0",
+        PYTHONIOENCODING="ascii",
     )
     assert ended.returncode == 0
     assert all(line.startswith(b"As set up") for line in ended.stderr.splitlines())
@@ -54,9 +59,11 @@ def test_a_command_ends_well_in_ascii(tmp_path: Path) -> None:
 
 
 def test_a_user_without_a_home_and_an_odd_backend_change_nothing(tmp_path: Path) -> None:
-    ended = run(tmp_path, "pulse", *PULSE, "--out", "out", HOME="~nobody-of-that-name", MPLBACKEND="nonsense")
-    assert ended.returncode == 0, ended.stderr
-    assert (tmp_path / "out" / "section.png").exists()
+    """The folder of materials is looked for in the home, and what draws is chosen before anything is."""
+    words = ("material", "show", "copper", "--plot", "copper.png")
+    ended = run(tmp_path, *words, HOME="~nobody-of-that-name", MPLBACKEND="nonsense")
+    assert (ended.returncode, ended.stderr) == (0, b"")
+    assert (tmp_path / "copper.png").stat().st_size > 10_000
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")

@@ -17,7 +17,7 @@ from nugget.followup.service import NoJoint, local_resistance, serve
 from nugget.setup import Setup, default_setup
 
 SPOT = {"nugget_outer_diameter_m": 0.64e-3, "nugget_inner_diameter_m": 0.0}
-QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K"]
+QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "leads.inductance=0 uH"]
 
 
 @pytest.fixture(scope="module")

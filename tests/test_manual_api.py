@@ -18,7 +18,13 @@ def test_the_ten_lines_run(
     monkeypatch.chdir(tmp_path)
     section = PAGE.partition("## From Python\n")[2].partition("\n## ")[0]
     first, second = re.findall(r"```python\n(.*?)```", section, flags=re.DOTALL)
-    coarse = '"pulse.0.duration=5 ms", "numerics.refinement=0.4", "numerics.tolerance=16 K"'
+    quick = [
+        "pulse.0.duration=5 ms",
+        "numerics.refinement=0.3",
+        "numerics.tolerance=16 K",
+        "leads.inductance=0 uH",
+    ]
+    coarse = ", ".join(f'"{one}"' for one in quick)
     code = first.replace('"pulse.0.duration=5 ms"', coarse)
     assert code != first
     names: dict[str, object] = {}

@@ -10,6 +10,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from small import options
 
 from nugget.cli.main import main
 from nugget.manual import written
@@ -19,11 +20,19 @@ from nugget.study.inputs.uncertain import inputs_of
 from validation.invented_trials import EXAMPLE
 
 HEADING = "## From trial welds to your own chart\n"
-COARSE = ["--set", "numerics.refinement=0.25", "--set", "numerics.tolerance=40 K", "--workers", "1"]
+COARSE = options("numerics.max_time=0.5 s")
 SMALLER = {
-    "calibrate": [*COARSE, "--fit", "contact.hardness_factor", "--no-plots"],
-    "pulse": [*COARSE[:4], "--set", "pulse.0.duration=1 ms", "--no-plots"],
-    "chart": [*COARSE, "--vary", "strip.thickness=0.12 mm:0.18 mm:2", "--as-set-up", "--no-advice"],
+    "calibrate": [*COARSE, "--workers", "1", "--fit", "contact.hardness_factor", "--no-plots"],
+    "pulse": [*COARSE, "--set", "pulse.0.duration=1 ms", "--no-plots"],
+    "chart": [
+        *COARSE,
+        "--workers",
+        "1",
+        "--vary",
+        "strip.thickness=0.12 mm:0.18 mm:2",
+        "--as-set-up",
+        "--no-advice",
+    ],
 }
 """The same commands on a coarse grid: one input fitted to the shorter coupons, a chart of two columns."""
 

@@ -27,7 +27,12 @@ PRINTED_PAGES = 3
 
 @pytest.fixture(scope="module")
 def judged() -> Judgement:
-    quick = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=2 ms"]
+    quick = [
+        "numerics.refinement=0.25",
+        "numerics.tolerance=20 K",
+        "pulse.0.duration=2 ms",
+        "leads.inductance=0 uH",
+    ]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(SAMPLE, fake)
         return judge(nugget.default_setup(quick).with_({"title": TITLE}), frames=8)

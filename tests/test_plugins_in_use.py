@@ -38,7 +38,7 @@ class Source(ConstantCurrent):
     def __init__(self): super().__init__(900.0)
     BODY
 """
-QUICK = ["cell.kind=coupon", "pulse.0.duration=0.1 ms", "numerics.refinement=0.25"]
+QUICK = ["cell.kind=coupon", "pulse.0.duration=0.1 ms", "numerics.refinement=0.25", "leads.inductance=0 uH"]
 
 
 @pytest.fixture

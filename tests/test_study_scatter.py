@@ -20,7 +20,12 @@ from nugget.study.scattering.statistics import influences, quantiles
 from nugget.study.statement.samples import Sample, kept, sample, sample_from
 from nugget.study.statement.statement import Statement, state
 
-QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=1 ms"]
+QUICK = [
+    "numerics.refinement=0.25",
+    "numerics.tolerance=20 K",
+    "pulse.0.duration=1 ms",
+    "leads.inductance=0 uH",
+]
 PNG = b"\x89PNG\r\n\x1a\n"
 
 

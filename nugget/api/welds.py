@@ -48,7 +48,7 @@ def simulate(
     Examples
     --------
     >>> import nugget
-    >>> setup = nugget.default_setup(["pulse.0.duration=1 ms", "numerics.refinement=0.3"])
+    >>> setup = nugget.preset("coupon", ["pulse.0.duration=0.2 ms", "numerics.refinement=0.3"])
     >>> weld = nugget.simulate(setup)
     >>> weld.peak_current_A > 1000.0
     True
