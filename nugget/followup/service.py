@@ -210,42 +210,45 @@ def _grid(
 
     marks = [0.0, *([inner_m] if inner_m > 0.0 else []), outer_m, ring_m, ring_m * 1.02]
     r_faces = graded_faces(marks, along_r, refinement)
-    layers = [*reversed(list(wall)), *reversed(setup.strip)]
-    z = -sum(w.thickness_m for w in wall)
-    faces, layer_rows = [np.array([z])], []
-    for layer in layers:
-        top = z + layer.thickness_m
-        part = graded_faces(
-            [z, 0.0 if abs(top) < 1e-12 else top],
-            lambda at: np.asarray(fine + 0.15 * np.abs(at), dtype=np.float64),
-            refinement,
-        )[1:]
-        start = sum(len(f) for f in faces) - 1
-        layer_rows.append(
-            LayerRows(layer.material.title, layer.role, start, start + len(part), ring_m, layer.material)
-        )
-        faces.append(part)
-        z = float(part[-1])
-    rows = sum(len(f) for f in faces) - 1
-    faces.append(np.array([z + FEED_M]))
+    z_faces, layer_rows = _stacked(wall, setup.strip, ring_m, fine, refinement)
+    rows, columns = len(z_faces) - 1, len(r_faces) - 1
     layer_rows.append(LayerRows("feed", "tip", rows, rows + 1, ring_m, setup.strip[0].material))
     materials = tuple({id(band.material): band.material for band in layer_rows}.values())
     names = [id(m) for m in materials]
-    material = np.full((rows + 1, len(r_faces) - 1), -1, dtype=np.intp)
+    material = np.full((rows + 1, columns), -1, dtype=np.intp)
     for band in layer_rows:
         material[band.start : band.end] = names.index(id(band.material))
     material[rows, :-1] = -1
-    columns = len(r_faces) - 1
     first = next(band for band in layer_rows if band.role == "strip").start
     # In the can the outermost column would make its ring wider than the strip's: cut it off.
     ends = columns - _beyond(r_faces, ring_m)
     material[:first, ends:] = -1
     grounds = tuple(Ground(row, ends - 1, 0.0) for row in range(first))
-    law = MetallicContact()
-    faying = Interface("faying", first, first - 1, columns, outer_m, outer_m, False, law)
-    return Grid(
-        r_faces, np.concatenate(faces), material, materials, tuple(layer_rows), (faying,), grounds, "free"
-    )
+    faying = Interface("faying", first, first - 1, columns, outer_m, outer_m, False, MetallicContact())
+    all_faces = np.append(z_faces, z_faces[-1] + FEED_M)
+    return Grid(r_faces, all_faces, material, materials, tuple(layer_rows), (faying,), grounds, "free")
+
+
+def _stacked(
+    wall: Sequence[Layer], strip: Sequence[Layer], radius_m: float, fine_m: float, refinement: float
+) -> tuple[FloatArray, list[LayerRows]]:
+    """Faces from below, zero between wall and strip, and the rows of each layer."""
+    z = -sum(layer.thickness_m for layer in wall)
+    faces, layer_rows = [z], list[LayerRows]()
+    for layer in (*reversed(wall), *reversed(strip)):
+        top = z + layer.thickness_m
+        part = graded_faces(
+            [z, 0.0 if abs(top) < 1e-12 else top],
+            lambda at: np.asarray(fine_m + 0.15 * np.abs(at), dtype=np.float64),
+            refinement,
+        )[1:]
+        start = len(faces) - 1
+        layer_rows.append(
+            LayerRows(layer.material.title, layer.role, start, start + len(part), radius_m, layer.material)
+        )
+        faces += part.tolist()
+        z = faces[-1]
+    return np.array(faces), layer_rows
 
 
 def _beyond(r_faces: FloatArray, ring_m: float) -> int:

@@ -139,19 +139,28 @@ def constant(
     )
     content = estimate.document(catalogue, name, title or name)
     cited = {"source": source or UNNAMED, "confidence": "found" if source else "unknown"}
-    if boiling is not None:
-        content["boiling"] = {"value": si(boiling, "temperature", f"{name}: boiling"), "unit": "K"} | cited
-    if heat_of_fusion is not None:
-        fusion = si(heat_of_fusion, "heat_of_fusion", f"{name}: heat_of_fusion")
-        content["heat_of_fusion"] = {"value": fusion, "unit": "J/kg"} | cited
-    end = max(float(content["boiling"]["value"]), liquidus + 1.0)
+    for key, value, kind, unit in (
+        ("boiling", boiling, "temperature", "K"),
+        ("heat_of_fusion", heat_of_fusion, "heat_of_fusion", "J/kg"),
+    ):
+        if value is not None:
+            content[key] = {"value": si(value, kind, f"{name}: {key}"), "unit": unit} | cited
+    _hold(content, held, liquidus, cited)
+    if conductivity is None:  # what the rules say of this resistivity, not of one that rises
+        end_K = float(content["resistivity"][0]["rows"][-1][0])
+        content["conductivity"] = _conductivity(held["resistivity"], liquidus, end_K)
+    return _built(content, name)
+
+
+def _hold(
+    content: dict[str, Any], held: Mapping[str, float], liquidus_K: float, cited: dict[str, str]
+) -> None:
+    """Give what is held one value from the coldest temperature to the boiling point."""
+    end = max(float(content["boiling"]["value"]), liquidus_K + 1.0)
     for quantity, value in held.items():
         rows = [[ROOM_K, value]] if quantity == "density" else [[COLDEST_K, value], [end, value]]
         unit = next(iter(UNITS[quantity]))
         content[quantity] = [{"temperature": "K", "unit": unit, "rows": rows} | cited]
-    if conductivity is None:  # what the rules say of this resistivity, not of one that rises
-        content["conductivity"] = _conductivity(held["resistivity"], liquidus, end)
-    return _built(content, name)
 
 
 def _conductivity(resistivity_ohm_m: float, liquidus_K: float, end_K: float) -> list[dict[str, Any]]:

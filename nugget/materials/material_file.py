@@ -149,11 +149,8 @@ def _conductivities(
 
 def _material(file: MaterialFile, where: str, origin: str, problems: list[InputError]) -> Material | None:
     """Build a material from a file of the right shape, noting what is wrong."""
-    density = to_curve("density", file.density, where, problems)
-    heat_capacity = to_curve("heat_capacity", file.heat_capacity, where, problems)
-    resistivity = to_curve("resistivity", file.resistivity, where, problems)
-    hardness = to_curve("hardness", file.hardness, where, problems)
-    seebeck = to_curve("seebeck", file.seebeck, where, problems, positive=False)
+    curves = _curves(file, where, problems)
+    density, heat_capacity, hardness = curves["density"], curves["heat_capacity"], curves["hardness"]
     along_r, along_z = _conductivities(file, where, problems)
     solidus, liquidus = _melting(file, where, problems)
     fusion = to_number("heat_of_fusion", file.heat_of_fusion, where, problems)
@@ -167,24 +164,13 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         problems.append(
             InputError(f"{where}: boiling.value", f"{boiling:g} K", f"above the liquidus, {liquidus:g} K")
         )
-    tables: dict[str, Curve | None] = {
-        "heat_capacity": heat_capacity,
-        "conductivity": along_r,
-        "resistivity": resistivity,
-    }
+    curves["conductivity"] = along_r
     if along_z is not along_r:
-        tables["conductivity_z"] = along_z
-    problems += _too_short(tables, liquidus, where)
+        curves["conductivity_z"] = along_z
+    problems += _too_short(curves, liquidus, where)
     if problems or density is None or heat_capacity is None or along_r is None or along_z is None:
         return None
-    scalars: dict[str, Sourced | None] = {
-        "melting_range": file.melting_range,
-        "heat_of_fusion": file.heat_of_fusion,
-        "boiling": file.boiling,
-        "tensile_strength": file.tensile_strength,
-        "composition": file.composition,
-    }
-    citations = {key: cite([part]) for key, part in scalars.items() if part is not None} | strength_citations
+    citations = _citations(file) | strength_citations
     return Material(
         name=file.name,
         title=file.title,
@@ -193,7 +179,7 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         heat_capacity=heat_capacity,
         conductivity_r=along_r,
         conductivity_z=along_z,
-        resistivity=resistivity,
+        resistivity=curves["resistivity"],
         solidus_K=solidus,
         liquidus_K=liquidus,
         heat_of_fusion_J_kg=fusion or 0.0,
@@ -201,23 +187,41 @@ def _material(file: MaterialFile, where: str, origin: str, problems: list[InputE
         hardness=hardness,
         tensile_strength_Pa=tensile,
         scalar_citations={"density": density.citation} | citations,
-        estimated=_estimated(
-            tables | {"density": density, "hardness": hardness, "seebeck": seebeck}, citations
-        ),
+        estimated=_estimated(curves, citations),
         origin=origin,
         density=density,
         note=file.note,
         strength=strength,
-        seebeck=seebeck,
+        seebeck=curves["seebeck"],
         composition=composition,
         temper=file.temper,
         tempers=tempers,
     )
 
 
+def _curves(file: MaterialFile, where: str, problems: list[InputError]) -> dict[str, Curve | None]:
+    """The tables of a file by property, thermal conductivity left out."""
+    positive = ("density", "heat_capacity", "resistivity", "hardness")
+    found = {key: to_curve(key, getattr(file, key), where, problems) for key in positive}
+    return found | {"seebeck": to_curve("seebeck", file.seebeck, where, problems, positive=False)}
+
+
+def _citations(file: MaterialFile) -> dict[str, Citation]:
+    """Where single numbers come from."""
+    numbers: dict[str, Sourced | None] = {
+        "melting_range": file.melting_range,
+        "heat_of_fusion": file.heat_of_fusion,
+        "boiling": file.boiling,
+        "tensile_strength": file.tensile_strength,
+        "composition": file.composition,
+    }
+    return {key: cite([part]) for key, part in numbers.items() if part is not None}
+
+
 def _too_short(tables: dict[str, Curve | None], liquidus: float | None, where: str) -> Iterator[InputError]:
-    """Tables that stop before the metal has melted."""
-    for key, curve in tables.items():
+    """Tables that stop before the metal has melted; what holds its last value beyond may end earlier."""
+    for key in ("heat_capacity", "conductivity", "conductivity_z", "resistivity"):
+        curve = tables.get(key)
         if liquidus is not None and curve is not None and curve.temperature_K[-1] < liquidus:
             last = f"a table that stops at {curve.temperature_K[-1]:g} K"
             yield InputError(f"{where}: {key}", last, f"rows up to the liquidus, {liquidus:g} K, or beyond")

@@ -72,21 +72,10 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
     told : mapping of str to dict
         What is known of laws and sources that have to be made again.
     """
-    electrode, arrangement = file.electrode, file.arrangement
+    arrangement = file.arrangement
     lookup, workshop = Lookup(held.materials, file.materials, where), _Workshop(held.made, told, where)
     if not held.materials:
         look_in(file, where)
-    tip = Electrode(
-        material=lookup.metal(electrode.material, "electrode.material", melts=False),
-        tip_shape=electrode.tip_shape,
-        face_diameter_m=electrode.face_diameter.si,
-        tip_length_m=electrode.tip_length.si,
-        shank_diameter_m=electrode.shank_diameter.si,
-        shank_length_m=electrode.shank_length.si,
-        holder_temperature_K=electrode.holder_temperature.si,
-        dome_radius_m=_dome_radius_m(file),
-        worn_flat_m=electrode.worn_flat.si if electrode.worn_flat is not None else 0.0,
-    )
     base = _base(file, lookup)
     sealed = file.cell.kind == "cell" and file.cell.end == "positive"
     has_roll = kind_of(base[-1].role).innermost
@@ -99,9 +88,9 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         "base": base,
         "strip_width_m": file.strip.width.si,
         "shunt_fraction": shunt_fraction(file),
-        "electrode": tip,
+        "electrode": _electrode(file, lookup),
         "spacing_m": arrangement.spacing.si,
-        "force_N": electrode.force.si,
+        "force_N": file.electrode.force.si,
         "polarity": POLARITIES[arrangement.polarity],
         "return_ohm": arrangement.return_resistance.si if arrangement.kind == "indirect" else 0.0,
         "contact": _contact(file, lookup, workshop),
@@ -109,16 +98,7 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         "heat_transfer_W_m2K": file.ambient.heat_transfer_coefficient.si,
         "stirring": _stirring(file),
         "circuit": _circuit(file, lookup, workshop),
-        "train": tuple(
-            Pulse(
-                duration_s(file, pulse),
-                pulse.output_fraction,
-                pulse.upslope.si,
-                pulse.downslope.si,
-                pulse.cool_time.si,
-            )
-            for pulse in file.pulse
-        ),
+        "train": _train(file),
         "hold_s": file.hold_time.si,
         "limits": _limits(file, brought, _roles(base) | ({"gasket"} if sealed else set()), where),
         "sealed": sealed,
@@ -127,6 +107,34 @@ def build(file: SetupFile, where: Where, held: Held, told: Mapping[str, Tree]) -
         "numerics": Numerics(file.numerics.refinement, file.numerics.tolerance.si, file.numerics.max_time.si),
     }
     return described, Held(lookup.used, workshop.used, tuple(lookup.uses))
+
+
+def _electrode(file: SetupFile, lookup: Lookup) -> Electrode:
+    given = file.electrode
+    return Electrode(
+        material=lookup.metal(given.material, "electrode.material", melts=False),
+        tip_shape=given.tip_shape,
+        face_diameter_m=given.face_diameter.si,
+        tip_length_m=given.tip_length.si,
+        shank_diameter_m=given.shank_diameter.si,
+        shank_length_m=given.shank_length.si,
+        holder_temperature_K=given.holder_temperature.si,
+        dome_radius_m=_dome_radius_m(file),
+        worn_flat_m=given.worn_flat.si if given.worn_flat is not None else 0.0,
+    )
+
+
+def _train(file: SetupFile) -> tuple[Pulse, ...]:
+    return tuple(
+        Pulse(
+            duration_s(file, pulse),
+            pulse.output_fraction,
+            pulse.upslope.si,
+            pulse.downslope.si,
+            pulse.cool_time.si,
+        )
+        for pulse in file.pulse
+    )
 
 
 def _stirring(file: SetupFile) -> float:

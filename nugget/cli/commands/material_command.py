@@ -12,6 +12,7 @@ from nugget.errors import InputError
 
 if TYPE_CHECKING:
     from nugget.materials.checks import Verdict
+    from nugget.materials.discovery import Entry, Shelf
     from nugget.materials.layered import Layered
     from nugget.materials.material import Material
 
@@ -155,7 +156,7 @@ def _template(args: argparse.Namespace) -> int:
 def _check(args: argparse.Namespace) -> int:
     from nugget import plugins
     from nugget.cli.material_text import verdicts_text
-    from nugget.materials.checks import Verdict, check, nearest_of
+    from nugget.materials.checks import Verdict, nearest_of
     from nugget.materials.discovery import Entry, shelf
     from nugget.materials.layered import Layered
     from nugget.materials.material_file import read_all
@@ -168,26 +169,14 @@ def _check(args: argparse.Namespace) -> int:
     ]
     known = [found for found in built_in if not isinstance(found, Layered)]
     wanted = [Entry(path.stem, str(path), path) for path in args.files] or list(here.entries)
-    report: dict[str, list[Verdict]] = {}
-    for entry in wanted:
-        found, problems = read_all(entry.file, entry.origin)
-        verdicts = [Verdict("file", "fail", str(problem)) for problem in problems]
-        if isinstance(found, Layered):
-            verdicts += _check_layers(found, here.names())
-        elif found is not None:
-            verdicts.append(
-                Verdict("file", "ok", "can be read; units, order of rows and reach up to melting are right")
-            )
-            verdicts += check(found, known)
-            if args.plot:
-                _plot(found, nearest_of(found, known), args.plot)
-        twice = [
-            other.origin
-            for other in here.entries
-            if other.name == entry.name and other.origin != entry.origin
-        ]
-        verdicts += [Verdict("name", "fail", f"{entry.name} comes from {origin} too") for origin in twice]
-        report[entry.name if entry.origin == "built-in" else str(entry.file)] = verdicts
+    report = {
+        entry.name if entry.origin == "built-in" else str(entry.file): _check_entry(entry, here, known)
+        for entry in wanted
+    }
+    if args.plot:
+        found = read_all(wanted[0].file, wanted[0].origin)[0]
+        if found is not None and not isinstance(found, Layered):
+            _plot(found, nearest_of(found, known), args.plot)
     if not args.files:
         groups = (plugins.CONTACT_LAWS, plugins.SOURCES, plugins.DAMAGE_LIMITS)
         broken = [*here.problems, *(problem for group in groups for problem in plugins.problems(group))]
@@ -198,6 +187,23 @@ def _check(args: argparse.Namespace) -> int:
         for name, verdicts in report.items():
             print(verdicts_text(name, verdicts))
     return 2 if any(v.result == "fail" for verdicts in report.values() for v in verdicts) else 0
+
+
+def _check_entry(entry: Entry, here: Shelf, known: list[Material]) -> list[Verdict]:
+    """What can be said about one file: whether it can be read, and what may be a slip."""
+    from nugget.materials.checks import Verdict, check
+    from nugget.materials.layered import Layered
+    from nugget.materials.material_file import read_all
+
+    found, problems = read_all(entry.file, entry.origin)
+    verdicts = [Verdict("file", "fail", str(problem)) for problem in problems]
+    if isinstance(found, Layered):
+        verdicts += _check_layers(found, here.names())
+    elif found is not None:
+        told = "can be read; units, order of rows and reach up to melting are right"
+        verdicts += [Verdict("file", "ok", told), *check(found, known)]
+    others = [one.origin for one in here.entries if one.name == entry.name and one.origin != entry.origin]
+    return verdicts + [Verdict("name", "fail", f"{entry.name} comes from {origin} too") for origin in others]
 
 
 def _check_layers(found: Layered, names: list[str]) -> list[Verdict]:
