@@ -22,7 +22,6 @@ COARSE = (
     "numerics.refinement=0.25",
     "numerics.tolerance=40 K",
     "hold_time=0.1 ms",
-    "leads.inductance=0 uH",  # half of the steps
 )
 BANK = (
     "source.kind=capacitor bank",
@@ -52,8 +51,8 @@ def coarse(*overrides: str, name: str = "coupon", until_ms: float | None = None)
 
 
 def options(*overrides: str) -> list[str]:
-    """Those of the command line for a coarse grid and these overrides."""
-    return [part for one in (*COARSE, *overrides) for part in ("--set", one)]
+    """Those of the command line for a coarse grid, no inductance (half of the steps), and these overrides."""
+    return [part for one in (*COARSE, "leads.inductance=0 uH", *overrides) for part in ("--set", one)]
 
 
 def marched(setup: Description) -> Marched:

@@ -27,8 +27,8 @@ SHARE_OF_FINE = 16
 """One weld in so many is repeated where there are many."""
 COARSER, LOOSER = 0.5, 3.0
 """Refinement and tolerance of all others, times the setup's own."""
-COARSEST = 0.25
-"""The coarsest refinement that a setup may have."""
+COARSEST, LOOSEST_K = 0.25, 100.0
+"""The coarsest refinement and the largest tolerance that a setup may have."""
 SEED = 1
 
 
@@ -106,7 +106,7 @@ def fine_of(welds: int) -> int:
 def coarse(setup: Setup) -> Setup:
     """The setup as its many welds are simulated."""
     refinement = max(COARSEST, COARSER * setup.file.numerics.refinement)
-    tolerance_K = LOOSER * setup.file.numerics.tolerance.si
+    tolerance_K = min(LOOSEST_K, LOOSER * setup.file.numerics.tolerance.si)
     return setup.with_({"numerics.refinement": refinement, "numerics.tolerance": tolerance_K})
 
 
