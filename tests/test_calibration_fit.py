@@ -120,7 +120,7 @@ def test_a_trace_alone_tells_the_circuit(setup: Setup, bench: Callable[..., Benc
     assert {SOURCE, "leads.inductance"} <= paths
     assert HARDNESS not in paths
     assert (
-        next(one for one in found.blind if one.item.path == HARDNESS).reason
+        next(one for one in found.unidentified if one.item.path == HARDNESS).reason
         == "too small an effect on the observations"
     )
 

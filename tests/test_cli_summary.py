@@ -11,7 +11,7 @@ from nugget.merit import amounts
 from nugget.merit.limit import Limit
 from nugget.outcome import report_rows
 from nugget.outcome.registry import SECTIONS
-from nugget.outcome.verdict import Judged
+from nugget.outcome.verdict import LimitResult
 from nugget.outcome.weld import run_weld
 from nugget.study.statement import judged_rows
 from nugget.study.statement.chances import Chance
@@ -67,7 +67,7 @@ def test_each_limit_in_its_unit(
     key: str, sense: Any, bound: float, value: float | None, words: tuple[str, str, str]
 ) -> None:
     limit = Limit("mine", key, sense, bound, "source")
-    judged = Judged(limit, value, limit.what.title)
+    judged = LimitResult(limit, value, limit.what.title)
     assert judged_rows.limit_words(judged) == words
 
 

@@ -16,7 +16,7 @@ from nugget.errors import SolverError
 from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import growth_from
-from nugget.study.durations.branches import Trunk, with_duration
+from nugget.study.durations.branches import LongPulse, with_duration
 from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import Growth, _Bracket, _close, _count, count_s, grow
 from nugget.study.durations.window import window_of
@@ -66,8 +66,8 @@ LONGEST_S = 3e-3
 
 
 @cache
-def trunk(overrides: tuple[str, ...]) -> Trunk:
-    return Trunk(default_setup(overrides), LONGEST_S)
+def long_pulse(overrides: tuple[str, ...]) -> LongPulse:
+    return LongPulse(default_setup(overrides), LONGEST_S)
 
 
 @cache
@@ -79,7 +79,7 @@ def found(overrides: tuple[str, ...]) -> Growth:
 def test_a_branch_is_the_same_weld_as_a_single_run(overrides: tuple[str, ...]) -> None:
     setup = default_setup(overrides)
     duration_s = 2e-3
-    branch = trunk(overrides).run(duration_s, deep=True).figures
+    branch = long_pulse(overrides).run(duration_s, deep=True).figures
     single = run_weld(with_duration(setup, duration_s)).figures
     # The steps of the two marches differ; on this coarse grid melting sets in within one of them.
     near = 0.03 * setup.joint.minimum_diameter_m
@@ -95,7 +95,7 @@ def test_a_branch_is_the_same_weld_as_a_single_run(overrides: tuple[str, ...]) -
 
 
 def test_a_branch_costs_a_fraction_of_a_run() -> None:
-    long = trunk(SLOPES)
+    long = long_pulse(SLOPES)
     before = long.model.stage_count
     long.run(1.234e-3, deep=False)
     assert 0 < long.model.stage_count - before < 0.4 * long.single_solves
@@ -116,7 +116,7 @@ PLATED = (*COARSE, "strip.material=nickel-plated-steel")
 def test_the_joint_is_left_when_it_grows_no_more(
     overrides: tuple[str, ...], durations_ms: tuple[float, ...], share: float
 ) -> None:
-    long = trunk(overrides)
+    long = long_pulse(overrides)
     for ms in durations_ms:
         before = long.model.stage_count
         left = long.run(1e-3 * ms, deep=False)
@@ -164,7 +164,7 @@ def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
 
 def single_excess(one: Criterion, duration_s: float) -> float:
     """Excess of a pulse that is marched for itself, nothing branched off."""
-    alone = Trunk(one.setup, duration_s)
+    alone = LongPulse(one.setup, duration_s)
     run = alone.runs[duration_s]
     return one.excess(run.figures, run.history)
 
@@ -189,10 +189,10 @@ def test_whole_half_cycles_stay_whole() -> None:
     target = found(CYCLES).edge("minimum_diameter")
     assert target.duration_s is not None
     assert target.low_s == pytest.approx(target.duration_s - step_s)
-    reached = trunk(CYCLES).run(target.duration_s, False).figures
+    reached = long_pulse(CYCLES).run(target.duration_s, False).figures
     assert reached["nugget_diameter_m"] >= target.threshold
     if target.duration_s > 1.5 * step_s:
-        before = trunk(CYCLES).run(target.duration_s - step_s, False).figures
+        before = long_pulse(CYCLES).run(target.duration_s - step_s, False).figures
         assert before["nugget_diameter_m"] < target.threshold
 
 

@@ -10,7 +10,7 @@ import pytest
 from nugget import plugins
 from nugget.errors import InputError
 from nugget.materials import library
-from nugget.materials.discovery import shelf
+from nugget.materials.discovery import catalogue
 
 DATA = Path(library.__file__).parent / "data"
 
@@ -108,5 +108,5 @@ def test_a_plugins_materials_are_found_and_its_mistakes_named_by_plugin_field_an
     assert str(caught.value).startswith(
         "plugin alloys of demo-alloys 2.1, bad-strip.toml: resistivity[1].rows[2]: got -9.6"
     )
-    (problem,) = shelf().problems
+    (problem,) = catalogue().problems
     assert problem.where == "plugin alloys of demo-broken 2.1"

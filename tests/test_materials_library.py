@@ -9,11 +9,11 @@ import pytest
 from nugget.constants import LORENZ_V2_K2, REFERENCE_K
 from nugget.errors import InputError
 from nugget.materials import checks, library
-from nugget.materials.discovery import BUILT_IN, shelf
+from nugget.materials.discovery import BUILT_IN, catalogue
 from nugget.materials.layered import Layered
 from nugget.materials.material import Material
 
-NAMES = [entry.name for entry in shelf().entries if entry.origin == BUILT_IN]
+NAMES = [entry.name for entry in catalogue().entries if entry.origin == BUILT_IN]
 STRIPS = [
     "nickel-200",
     "nickel-201",

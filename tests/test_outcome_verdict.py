@@ -12,7 +12,7 @@ from small import coarse
 
 from nugget.errors import InputError
 from nugget.merit.limit import Limit
-from nugget.outcome.verdict import Judged, state_of
+from nugget.outcome.verdict import LimitResult, state_of
 
 SETUP = coarse(name="default")
 TARGET = SETUP.joint.minimum_diameter_m
@@ -125,7 +125,7 @@ def test_a_source_has_a_limit_of_its_own() -> None:
 def test_the_margin_is_negative_when_the_limit_is_broken(value: float, limit: float) -> None:
     for key, sense in (("can_penetration", "at most"), ("load_share", "at least")):
         one = Limit("mine", key, sense, limit, "made up")  # type: ignore[arg-type]
-        judged = Judged(one, value, one.what.title)
+        judged = LimitResult(one, value, one.what.title)
         assert judged.value == value
         assert judged.margin is not None
         assert (judged.margin < 0.0) == judged.broken == judged.limit.breaks(value)
@@ -133,7 +133,7 @@ def test_the_margin_is_negative_when_the_limit_is_broken(value: float, limit: fl
 
 def test_a_limit_is_recorded_with_its_source() -> None:
     limit = Limit("half", "can_penetration", "at most", 0.5, "assumption", "assumption")
-    assert Judged(limit, 0.4, limit.what.title).record() == {
+    assert LimitResult(limit, 0.4, limit.what.title).record() == {
         "id": "half",
         "figure": "can_penetration",
         "title": "Melted share of the can wall",
@@ -147,5 +147,5 @@ def test_a_limit_is_recorded_with_its_source() -> None:
         "confidence": "assumption",
         "source": "assumption",
     }
-    nothing = Judged(limit, None, limit.what.title)
+    nothing = LimitResult(limit, None, limit.what.title)
     assert (nothing.margin, nothing.broken) == (None, False)

@@ -93,7 +93,7 @@ def test_anything_else_is_no_safe_setting(ms: float, known: tuple[str, ...], wor
     assert card.headline.startswith("NO SAFE SETTING")
     assert f"The statement for {ms:g} ms is '{word}'" in card.why
     assert "Safe range" not in dict(card.rows)
-    assert card.knob == card.span == card.sure == ""
+    assert card.setting == card.span == card.sure == ""
     assert card.step in " ".join(card.below)
     assert ("measure" in card.step) == (word == "uncertain")
 

@@ -25,7 +25,7 @@ from nugget.outcome.figures import figures_of
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup, default_setup
 from nugget.study.charting.duration_chart import draw_up, plan_chart
-from nugget.study.durations.branches import Trunk, with_duration
+from nugget.study.durations.branches import LongPulse, with_duration
 from nugget.study.durations.criteria import Criterion, criteria_of, margins
 from nugget.study.durations.edges import Edge, grow
 from nugget.study.inputs.variation import read_axis
@@ -182,7 +182,7 @@ def grid(names: list[str], *overrides: str) -> bool:
         setups(names, *overrides), setups(names, *overrides, "numerics.refinement=2"), strict=True
     ):
         standard, fine = grow((setup, LONGEST_S)), grow((fine_setup, LONGEST_S))
-        trunk: Trunk | None = None
+        long: LongPulse | None = None
         for one in criteria_of(setup):
             a, b = standard.edge(one.key).duration_s, fine.edge(one.key).duration_s
             if not a or not b:
@@ -191,8 +191,8 @@ def grid(names: list[str], *overrides: str) -> bool:
                 continue
             near, said = abs(a / b - 1.0) <= NEAR_FINE, ""
             if not near:  # a flat growth curve: what the fine grid says at the standard grid's edge
-                trunk = trunk or Trunk(fine_setup, LONGEST_S)
-                there = one.excess(*_pair(trunk.run(min(a, trunk.searched_s), one.deep)))
+                long = long or LongPulse(fine_setup, LONGEST_S)
+                there = one.excess(*_pair(long.run(min(a, long.searched_s), one.deep)))
                 near, said = abs(there) <= NEAR_VALUE, f", excess there {there:+.4f}"
             good &= near
             both = f"{a * 1e3:.3f} against {b * 1e3:.3f}, {100 * (a / b - 1):+.1f} %"

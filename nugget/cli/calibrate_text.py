@@ -38,7 +38,7 @@ def print_calibration(calibration: Calibration) -> None:
         lines = [f"{title[calibration.state]}: {calibration.why}. Nothing was fitted; no machine file."]
     lines += [
         *_told(calibration),
-        *_blind(calibration),
+        *_unidentified(calibration),
         *_unlikely(calibration),
         *_advice(calibration),
         "",
@@ -111,13 +111,13 @@ def _size(size_m: float) -> str:
     return amounts.length(size_m) if size_m > 0.0 else "none"
 
 
-def _blind(calibration: Calibration) -> Iterator[str]:
-    if calibration.blind:
+def _unidentified(calibration: Calibration) -> Iterator[str]:
+    if calibration.unidentified:
         yield ""
         yield "Not determined, as uncertain as before:"
-        reasons = dict.fromkeys(one.reason for one in calibration.blind)
+        reasons = dict.fromkeys(one.reason for one in calibration.unidentified)
         for reason in reasons:
-            titles = ", ".join(one.item.title for one in calibration.blind if one.reason == reason)
+            titles = ", ".join(one.item.title for one in calibration.unidentified if one.reason == reason)
             yield f"  {titles}: {reason}"
 
 

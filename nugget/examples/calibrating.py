@@ -17,7 +17,7 @@ def main(fit: Sequence[str] = (), trials: Path | None = None, **changes: object)
     print(f"{found.state} {found.why}".rstrip())
     for one in found.fitted:
         print(f"{one.item.path}: {one.value:.4g}, 95 % from {one.low:.4g} to {one.high:.4g} (SI units)")
-    for two in found.blind:
+    for two in found.unidentified:
         print(f"not to be told: {two.item.path}")
     return setup.with_(found.overrides)
 

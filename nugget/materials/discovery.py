@@ -30,7 +30,7 @@ class Entry:
 
 
 @dataclass(frozen=True)
-class Shelf:
+class Catalogue:
     """All material files in reach.
 
     Attributes
@@ -81,7 +81,7 @@ def user_folder() -> Path | None:
         return None
 
 
-def shelf(paths: Sequence[str | Path] = ()) -> Shelf:
+def catalogue(paths: Sequence[str | Path] = ()) -> Catalogue:
     """List every material file in reach.
 
     Parameters
@@ -123,7 +123,7 @@ def shelf(paths: Sequence[str | Path] = ()) -> Shelf:
             reason = failure.strerror or str(failure)
             problems.append(InputError(plugin.where, reason, "a folder that can be read"))
     unique = {(entry.name, str(entry.file)): entry for entry in found}
-    return Shelf(
+    return Catalogue(
         tuple(sorted(unique.values(), key=lambda entry: (entry.name, entry.origin))), tuple(problems)
     )
 

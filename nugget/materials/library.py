@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from nugget.errors import InputError
-from nugget.materials.discovery import BUILT_IN, Entry, shelf
+from nugget.materials.discovery import BUILT_IN, Entry, catalogue
 from nugget.materials.layered import Layered
 from nugget.materials.material import Material
 
@@ -22,7 +22,7 @@ def names(paths: Paths = ()) -> list[str]:
     paths : sequence of str or Path
         Material files or folders besides those that are always looked at.
     """
-    return shelf(paths).names()
+    return catalogue(paths).names()
 
 
 def find(name: str, paths: Paths = ()) -> Material | Layered:
@@ -33,7 +33,7 @@ def find(name: str, paths: Paths = ()) -> Material | Layered:
     InputError
         When there is none or more than one, or when its file is broken.
     """
-    entry = shelf(paths).entry(name)
+    entry = catalogue(paths).entry(name)
     return _built_in(entry) if entry.origin == BUILT_IN else _open(entry)
 
 

@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from nugget.errors import InputError
-from nugget.materials.discovery import shelf
+from nugget.materials.discovery import catalogue
 from nugget.materials.estimate import Catalogue, document, elements
 from nugget.materials.library import Paths
 from nugget.materials.measures import UNITS, to_si
@@ -46,7 +46,7 @@ HEADER = """\
 
 def from_material(name: str, new_name: str, paths: Paths = ()) -> str:
     """Return the file of the material called `name`, under a new name, with comments on top."""
-    text = shelf(paths).entry(name).file.read_text(encoding="utf-8")
+    text = catalogue(paths).entry(name).file.read_text(encoding="utf-8")
     return header() + "\n" + re.sub(r"^name = .*$", f'name = "{new_name}"', text, count=1, flags=re.MULTILINE)
 
 

@@ -65,7 +65,7 @@ def section_rows(section: str, setup: Setup, figures: Figures) -> Iterator[Row]:
 
 
 def setting_rows(setup: Setup) -> list[Row]:
-    """What is set at the bench for one weld, the knob first."""
+    """What is set at the bench for one weld, the pulse first."""
     rows = dict(welded_rows(setup))
     first = ("Pulse", "Tips", "Hold time", "Strip", "Welded to", "Arrangement")
     return [(label, rows[label]) for label in first] + list(circuit_rows(setup))

@@ -21,7 +21,7 @@ MEANING = {
 
 
 @dataclass(frozen=True)
-class Judged:
+class LimitResult:
     """One limit against one run.
 
     Attributes

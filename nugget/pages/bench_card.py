@@ -48,7 +48,7 @@ class BenchCard:
         With the pulse that is to be set.
     safe : bool
         Whether the statement of the setup's own pulse is *in window*.
-    knob, span : str
+    setting, span : str
         The duration to set, and from where to where it may be; empty when nothing is safe.
     sure : str
         How sure the statement is, in words.
@@ -62,7 +62,7 @@ class BenchCard:
 
     setup: Setup
     safe: bool
-    knob: str
+    setting: str
     span: str
     sure: str
     why: str
@@ -72,7 +72,7 @@ class BenchCard:
     @property
     def headline(self) -> str:
         """The answer in words."""
-        return f"Set {self.knob}" if self.safe else "NO SAFE SETTING: do not weld cells"
+        return f"Set {self.setting}" if self.safe else "NO SAFE SETTING: do not weld cells"
 
     @property
     def below(self) -> list[str]:

@@ -12,7 +12,7 @@ from nugget.errors import InputError
 
 if TYPE_CHECKING:
     from nugget.materials.checks import Verdict
-    from nugget.materials.discovery import Entry, Shelf
+    from nugget.materials.discovery import Catalogue, Entry
     from nugget.materials.layered import Layered
     from nugget.materials.material import Material
 
@@ -72,10 +72,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from nugget.materials.discovery import shelf
+    from nugget.materials.discovery import catalogue
     from nugget.materials.material_file import read_all
 
-    here = shelf(args.materials)
+    here = catalogue(args.materials)
     lines, problems = [], list(here.problems)
     for name in here.names():
         try:
@@ -157,13 +157,13 @@ def _check(args: argparse.Namespace) -> int:
     from nugget import plugins
     from nugget.cli.material_text import verdicts_text
     from nugget.materials.checks import Verdict, nearest_of
-    from nugget.materials.discovery import Entry, shelf
+    from nugget.materials.discovery import Entry, catalogue
     from nugget.materials.layered import Layered
     from nugget.materials.material_file import read_all
 
     if args.plot and len(args.files) != 1:
         raise InputError("--plot", f"{len(args.files)} files to check", "one FILE")
-    here = shelf([*args.materials, *args.files])
+    here = catalogue([*args.materials, *args.files])
     built_in = [
         found for entry in here.entries if entry.origin == "built-in" and (found := read_all(entry.file)[0])
     ]
@@ -189,7 +189,7 @@ def _check(args: argparse.Namespace) -> int:
     return 2 if any(v.result == "fail" for verdicts in report.values() for v in verdicts) else 0
 
 
-def _check_entry(entry: Entry, here: Shelf, known: list[Material]) -> list[Verdict]:
+def _check_entry(entry: Entry, here: Catalogue, known: list[Material]) -> list[Verdict]:
     """What can be said about one file: whether it can be read, and what may be a slip."""
     from nugget.materials.checks import Verdict, check
     from nugget.materials.layered import Layered

@@ -15,7 +15,7 @@ from nugget.outcome.cold_resistance import cold_resistance_ohm
 from nugget.outcome.melt import MELTED
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup
-from nugget.study.durations.branches import BURN_THROUGH, Trunk
+from nugget.study.durations.branches import BURN_THROUGH, LongPulse
 from nugget.study.durations.edges import count_s
 from nugget.weld.state import WeldState
 
@@ -103,12 +103,12 @@ class Answer:
     failed: str = ""
 
 
-class _Trunk(Trunk):
+class _Trunk(LongPulse):
     """Also records how far the faying surface is from fusing, where nothing has fused."""
 
     @staticmethod
     def _record(recorder: Recorder, state: WeldState) -> None:
-        Trunk._record(recorder, state)
+        LongPulse._record(recorder, state)
         melt = recorder.melt
         level = np.minimum(*melt.side_levels(state, melt.faying)) - MELTED
         inside = melt.grid.r < state.contacts[melt.faying].radius_m
@@ -132,18 +132,18 @@ def answer(ask: Ask) -> Answer:
         return Answer(failed=str(failure))
 
 
-def _read(trunk: _Trunk, ask: Ask) -> Answer:
+def _read(long: _Trunk, ask: Ask) -> Answer:
     needed_s = max(*ask.durations_s, *ask.times_s, 0.0)
-    if trunk.ended and trunk.ended != BURN_THROUGH and trunk.searched_s < needed_s:
-        return Answer(failed=trunk.ended)
-    history, scale_m = trunk.history(), scale_of(ask.setup)
-    since = history["time_s"] - trunk.start_s
+    if long.ended and long.ended != BURN_THROUGH and long.searched_s < needed_s:
+        return Answer(failed=long.ended)
+    history, scale_m = long.history(), scale_of(ask.setup)
+    since = history["time_s"] - long.start_s
     growth = np.maximum.accumulate(size_of(history, scale_m))
     through = np.maximum.accumulate(history["can_penetration"])
     size, wall, inner, prints = [], [], [], []
     for duration_s in ask.durations_s:
         # Past a burn-through nothing more is known: what was there then stands.
-        run = trunk.run(min(duration_s, trunk.searched_s), duration_s in ask.deep_s)
+        run = long.run(min(duration_s, long.searched_s), duration_s in ask.deep_s)
         smeared, sharp = _smeared(duration_s, since, growth), _at(duration_s, since, growth)
         size.append(float(size_of(run.history, scale_m).max()) + smeared[0] - sharp[0])
         prints.append(float(run.figures["tip_contact_diameter_m"]))

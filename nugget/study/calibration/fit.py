@@ -61,7 +61,7 @@ class Fitted:
 
 
 @dataclass(frozen=True)
-class Blind:
+class Unidentified:
     """An input that the data cannot tell, and why."""
 
     item: Uncertain
@@ -88,7 +88,7 @@ class Calibration:
         In words, for the last two.
     fitted : tuple of Fitted
         Empty unless `state` is ``fitted``.
-    blind : tuple of Blind
+    unidentified : tuple of Unidentified
         Inputs that the data cannot tell, and why.
     told : tuple of Told
         Each kind of trial by itself.
@@ -111,7 +111,7 @@ class Calibration:
     state: str
     why: str
     fitted: tuple[Fitted, ...]
-    blind: tuple[Blind, ...]
+    unidentified: tuple[Unidentified, ...]
     told: tuple[Told, ...]
     correlations: FloatArray
     before: FloatArray
@@ -183,7 +183,7 @@ def calibrate(
         state=state,
         why=why,
         fitted=tuple(fitted) if state == "fitted" else (),
-        blind=_blind(found, told, covariance),
+        unidentified=_unidentified(found, told, covariance),
         told=_told(found),
         correlations=covariance[np.ix_(told, told)] / np.outer(deviations, deviations),
         before=before,
@@ -222,19 +222,19 @@ def _fitted(item: Uncertain, place: float, deviation: float) -> Fitted:
     return Fitted(item, value, low, high, place, deviation)
 
 
-def _blind(found: Posterior, told: Sequence[int], covariance: FloatArray) -> tuple[Blind, ...]:
+def _unidentified(found: Posterior, told: Sequence[int], covariance: FloatArray) -> tuple[Unidentified, ...]:
     """Say for every input that stays as uncertain as it was why."""
-    blind = []
+    unidentified = []
     for k, item in enumerate(found.inputs.items):
         if k in told:
             continue
         other = partners(covariance, k, told)
         if not found.active[k] or other is None:
-            blind.append(Blind(item, "too small an effect on the observations"))
+            unidentified.append(Unidentified(item, "too small an effect on the observations"))
         else:
             title = found.inputs.items[other].title
-            blind.append(Blind(item, f"not distinguishable from {title}"))
-    return tuple(blind)
+            unidentified.append(Unidentified(item, f"not distinguishable from {title}"))
+    return tuple(unidentified)
 
 
 def _told(found: Posterior) -> tuple[Told, ...]:

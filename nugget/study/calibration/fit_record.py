@@ -97,7 +97,7 @@ def calibration_record(calibration: Calibration) -> dict[str, Any]:
             for f in calibration.fitted
         ],
         "correlations": calibration.correlations.tolist(),
-        "not_identified": [{"field": b.item.path, "reason": b.reason} for b in calibration.blind],
+        "not_identified": [{"field": b.item.path, "reason": b.reason} for b in calibration.unidentified],
         "told": [{"by": one.title, "spread_left": dict(one.left)} for one in calibration.told],
         "log_likelihood_gained": calibration.gain,
         "unlikely_rows": list(calibration.unlikely),

@@ -54,7 +54,7 @@ class Run:
     deep: bool
 
 
-class Trunk:
+class LongPulse:
     """The longest pulse, every moment kept, and the branches that leave it.
 
     Parameters

@@ -20,7 +20,7 @@ from nugget.outcome.figures import figures_of
 from nugget.outcome.registry.damage_figures import CERTAIN
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
-from nugget.study.durations.branches import BURN_THROUGH, Trunk
+from nugget.study.durations.branches import BURN_THROUGH, LongPulse
 from nugget.study.durations.criteria import Criterion, criteria_of
 
 NEAR = 2e-3
@@ -126,22 +126,22 @@ def grow(task: tuple[Setup, float]) -> Growth:
 
 def _grow(setup: Setup, longest_s: float) -> Growth:
     began = time.perf_counter()
-    trunk = Trunk(setup, longest_s)
+    long = LongPulse(setup, longest_s)
     # Joint edges first: the interior's search then starts from what they have learnt.
-    look = _edge if trunk.searched_s > 0.0 else _at_once
-    found = {c.key: look(trunk, c) for c in sorted(criteria_of(trunk.setup), key=lambda c: c.deep)}
-    history = trunk.history()
-    after = history["time_s"] >= trunk.start_s
+    look = _edge if long.searched_s > 0.0 else _at_once
+    found = {c.key: look(long, c) for c in sorted(criteria_of(long.setup), key=lambda c: c.deep)}
+    history = long.history()
+    after = history["time_s"] >= long.start_s
     return Growth(
-        edges=tuple(found[c.key] for c in criteria_of(trunk.setup)),
-        searched_s=max(trunk.searched_s, 0.0),
-        ended=trunk.ended,
-        time_s=_listed(history["time_s"][after] - trunk.start_s),
+        edges=tuple(found[c.key] for c in criteria_of(long.setup)),
+        searched_s=max(long.searched_s, 0.0),
+        ended=long.ended,
+        time_s=_listed(history["time_s"][after] - long.start_s),
         fused_m=_listed(history["nugget_diameter_m"][after]),
         bonded_m=_listed(history["bonded_diameter_m"][after]),
         current_A=_listed(history["current_A"][after]),
-        longest_solves=trunk.single_solves,
-        solves=trunk.model.stage_count,
+        longest_solves=long.single_solves,
+        solves=long.model.stage_count,
         seconds=time.perf_counter() - began,
         shortest_s=setup.circuit.switch.shortest_s,
     )
@@ -170,76 +170,76 @@ class _Bracket:
     high: float | None
 
 
-def _edge(trunk: Trunk, one: Criterion) -> Edge:
+def _edge(long: LongPulse, one: Criterion) -> Edge:
     """Find one edge."""
 
     def ask(duration_s: float) -> float:
-        run = trunk.run(duration_s, one.deep)
+        run = long.run(duration_s, one.deep)
         return one.excess(run.figures, run.history)
 
-    shortest_s = _shortest(trunk)
+    shortest_s = _shortest(long)
     try:
-        start = _deep_start(trunk, one, ask) if one.deep else _joint_start(trunk, one, ask)
+        start = _deep_start(long, one, ask) if one.deep else _joint_start(long, one, ask)
         if start is None:
-            return _absent(trunk, one)
+            return _absent(long, one)
         bracket, guess_s = start
         if bracket.high_s <= shortest_s:
-            return _placed(trunk, one, 0.0 if one.kind == "limit" else bracket.high_s, 0.0, bracket.high_s)
-        step_s = count_s(trunk.setup)
+            return _placed(long, one, 0.0 if one.kind == "limit" else bracket.high_s, 0.0, bracket.high_s)
+        step_s = count_s(long.setup)
         if step_s is not None:
             low_s, high_s = _count(ask, bracket, guess_s, step_s)
         else:
             low_s, high_s = _close(ask, bracket, guess_s, shortest_s)
     except SolverError as failure:
-        return _absent(trunk, one, str(failure))
+        return _absent(long, one, str(failure))
     if step_s is not None:
-        return _placed(trunk, one, low_s if one.kind == "limit" else high_s, low_s, high_s)
+        return _placed(long, one, low_s if one.kind == "limit" else high_s, low_s, high_s)
     if low_s == 0.0:  # below the shortest pulse that can be set: taken on the safe side
-        return _placed(trunk, one, 0.0 if one.kind == "limit" else high_s, low_s, high_s)
-    return _placed(trunk, one, math.sqrt(low_s * high_s), low_s, high_s)
+        return _placed(long, one, 0.0 if one.kind == "limit" else high_s, low_s, high_s)
+    return _placed(long, one, math.sqrt(low_s * high_s), low_s, high_s)
 
 
-def _at_once(trunk: Trunk, one: Criterion) -> Edge:
+def _at_once(long: LongPulse, one: Criterion) -> Edge:
     """The edge where the train came to its end before its last pulse began: at zero, or not known."""
-    if not one.deep and float(one.along(trunk.history()).max()) >= 0.0:
-        return _placed(trunk, one, 0.0, 0.0, 0.0)
-    return _absent(trunk, one)
+    if not one.deep and float(one.along(long.history()).max()) >= 0.0:
+        return _placed(long, one, 0.0, 0.0, 0.0)
+    return _absent(long, one)
 
 
-def _placed(trunk: Trunk, one: Criterion, duration_s: float, low_s: float, high_s: float) -> Edge:
-    runs = [run for run in trunk.runs.values() if run.deep or not one.deep]
+def _placed(long: LongPulse, one: Criterion, duration_s: float, low_s: float, high_s: float) -> Edge:
+    runs = [run for run in long.runs.values() if run.deep or not one.deep]
     nearest = min(runs, key=lambda run: abs(run.duration_s - duration_s), default=None)
     known = nearest is not None and duration_s > 0.0
     value = one.value(nearest.figures) if known and nearest is not None else None
     return Edge(one.key, one.title, one.kind, one.unit, duration_s, low_s, high_s, value, one.threshold)
 
 
-def _absent(trunk: Trunk, one: Criterion, unknown: str = "") -> Edge:
-    longest = trunk.runs.get(trunk.searched_s)
-    figures = longest.figures if longest is not None else figures_of(trunk.recorder, False)
+def _absent(long: LongPulse, one: Criterion, unknown: str = "") -> Edge:
+    longest = long.runs.get(long.searched_s)
+    figures = longest.figures if longest is not None else figures_of(long.recorder, False)
     told = not one.deep or longest is not None
-    history = longest.history if longest is not None else trunk.history()
+    history = longest.history if longest is not None else long.history()
     value = one.value(figures) if told else None
     excess = min(one.excess(figures, history), 0.0) if told else None
     how = one.key, one.title, one.kind, one.unit
     return Edge(*how, None, None, None, value, one.threshold, unknown, excess)
 
 
-def _shortest(trunk: Trunk) -> float:
-    pulse = trunk.setup.train[-1]
-    return max(pulse.upslope_s + pulse.downslope_s, SHORTEST_SHARE * trunk.longest_s, SHORTEST_PULSE_S)
+def _shortest(long: LongPulse) -> float:
+    pulse = long.setup.train[-1]
+    return max(pulse.upslope_s + pulse.downslope_s, SHORTEST_SHARE * long.longest_s, SHORTEST_PULSE_S)
 
 
 def _joint_start(
-    trunk: Trunk, one: Criterion, ask: Callable[[float], float]
+    long: LongPulse, one: Criterion, ask: Callable[[float], float]
 ) -> tuple[_Bracket, float] | None:
     """Bracket and guess from the growth curve: what a pulse has met, all longer ones have met."""
-    history = trunk.history()
-    # The moment at which a pulse and the trunk part, as a duration: the downslope comes after.
-    t = history["time_s"] - trunk.start_s + trunk.setup.train[-1].downslope_s
+    history = long.history()
+    # The moment at which a pulse and the long part, as a duration: the downslope comes after.
+    t = history["time_s"] - long.start_s + long.setup.train[-1].downslope_s
     largest = np.maximum.accumulate(one.along(history))
     met = np.flatnonzero(largest >= 0.0)
-    top_s = trunk.searched_s
+    top_s = long.searched_s
     if met.size and t[met[0]] <= top_s * (1.0 + 1e-9):
         k = int(met[0])
         high_s = min(float(t[k]), top_s)
@@ -255,16 +255,18 @@ def _joint_start(
     return _Bracket(0.0, None, tried_s, None), tried_s
 
 
-def _deep_start(trunk: Trunk, one: Criterion, ask: Callable[[float], float]) -> tuple[_Bracket, float] | None:
+def _deep_start(
+    long: LongPulse, one: Criterion, ask: Callable[[float], float]
+) -> tuple[_Bracket, float] | None:
     """Bracket from all pulses whose cool-down is known; the guess is proportional to energy."""
-    top_s = trunk.searched_s
+    top_s = long.searched_s
     if ask(top_s) < 0.0:
         return None
-    known = sorted((r.duration_s, one.excess(r.figures, r.history)) for r in trunk.runs.values() if r.deep)
+    known = sorted((r.duration_s, one.excess(r.figures, r.history)) for r in long.runs.values() if r.deep)
     high_s, high = next((t, e) for t, e in known if e >= 0.0)
     low_s, low = next(((t, e) for t, e in reversed(known) if e < 0.0 and t < high_s), (0.0, -1.0))
-    history = trunk.history()
-    t, energy = history["time_s"] - trunk.start_s, history["weld_J"]
+    history = long.history()
+    t, energy = history["time_s"] - long.start_s, history["weld_J"]
     ends = np.interp([low_s, high_s], t, energy)
     wanted = ends[0] + (ends[1] - ends[0]) * -low / (high - low)
     guess_s = float(np.interp(wanted, energy, t))

@@ -12,7 +12,7 @@ from nugget.merit.limit import Limit
 from nugget.outcome import report_rows
 from nugget.outcome.record import data_sources
 from nugget.outcome.report_rows import Row, target_source
-from nugget.outcome.verdict import Judged
+from nugget.outcome.verdict import LimitResult
 from nugget.study.statement.chances import JOINT, Chance
 from nugget.study.statement.judgement import Judgement
 from nugget.study.statement.reasons import Said
@@ -100,7 +100,7 @@ def limit_rows(judgement: Judgement) -> list[LimitRow]:
     return [first, *(_limit_row(judgement, judged) for judged in judgement.limits)]
 
 
-def _limit_row(judgement: Judgement, judged: Judged) -> LimitRow:
+def _limit_row(judgement: Judgement, judged: LimitResult) -> LimitRow:
     setup = judgement.weld.setup
     value, allowed, margin = limit_words(judged)
     limit, chance = judged.limit, judgement.chance(judged.limit.id)
@@ -153,7 +153,7 @@ def free_rows(judgement: Judgement) -> list[Row]:
     ]
 
 
-def limit_words(judged: Judged) -> tuple[str, str, str]:
+def limit_words(judged: LimitResult) -> tuple[str, str, str]:
     """Value, bound and margin of a limit in the units that people use."""
     limit, one, margin = judged.limit, judged.limit.what, judged.margin
     bound = amounts.figure(one, limit.bound)

@@ -10,7 +10,7 @@ from typing import Any
 from nugget.constants import VERSION
 from nugget.merit.limit import titles
 from nugget.outcome.record import CAUTIONS, data_sources
-from nugget.outcome.verdict import Judged
+from nugget.outcome.verdict import LimitResult
 from nugget.outcome.weld import Weld, run_weld
 from nugget.setup import Setup
 from nugget.study.inputs.uncertain import Inputs
@@ -31,14 +31,14 @@ class Judgement:
     ----------
     weld : Weld
         As set up.
-    limits : tuple of Judged
+    limits : tuple of LimitResult
         Each limit against that weld.
     statement : Statement
         Chances and verdict over everything that is not known exactly.
     """
 
     weld: Weld
-    limits: tuple[Judged, ...]
+    limits: tuple[LimitResult, ...]
     statement: Statement
 
     @property
@@ -99,10 +99,10 @@ def judge(
     )
 
 
-def judged(weld: Weld) -> tuple[Judged, ...]:
+def judged(weld: Weld) -> tuple[LimitResult, ...]:
     """Each limit of a weld's setup against the weld."""
     called = titles(weld.setup.limits)
-    return tuple(Judged(one, one.value_in(weld.figures), called[one.id]) for one in weld.setup.limits)
+    return tuple(LimitResult(one, one.value_in(weld.figures), called[one.id]) for one in weld.setup.limits)
 
 
 def record(judgement: Judgement) -> dict[str, Any]:

@@ -11,7 +11,7 @@ import numpy as np
 from nugget.errors import InputError, SolverError
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S, Pulse
-from nugget.study.durations.branches import Trunk
+from nugget.study.durations.branches import LongPulse
 from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
 
@@ -127,13 +127,13 @@ class _Pairs:
         """March one pair; a pair that burns through before its end breaks what it has broken by then."""
         first, last = self.setup.train
         pulses = replace(first, duration_s=duration_s), replace(last, duration_s=duration_s)
-        trunk = Trunk(self.setup.with_({"pulse": pulses}), duration_s)
-        if trunk.searched_s <= 0.0:
-            raise SolverError(0.0, trunk.ended)
-        run = trunk.run(trunk.searched_s, True)
+        long = LongPulse(self.setup.with_({"pulse": pulses}), duration_s)
+        if long.searched_s <= 0.0:
+            raise SolverError(0.0, long.ended)
+        run = long.run(long.searched_s, True)
         self.excess[duration_s] = {c.key: c.excess(run.figures, run.history) for c in self.criteria}
         self.figures[duration_s] = run.figures
-        self.solves += trunk.model.stage_count
+        self.solves += long.model.stage_count
 
     def edge(self, one: Criterion, step_s: float | None) -> Edge:
         """The edge of one criterion, between two pairs that were marched."""

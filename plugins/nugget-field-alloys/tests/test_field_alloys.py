@@ -12,7 +12,7 @@ ALLOYS = ["cuni-90-10", "phosphor-bronze-c519"]
 
 def test_the_entry_point_is_found() -> None:
     assert "field-alloys" in plugins.names(plugins.MATERIALS)
-    assert not discovery.shelf().problems
+    assert not discovery.catalogue().problems
 
 
 @pytest.mark.parametrize("name", ALLOYS)
