@@ -21,7 +21,6 @@ from nugget.cli.summary import LINES, print_summary
 from nugget.errors import SolverError
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
-from nugget.outcome.writing import write_text
 from nugget.plot import style
 from nugget.study.statement import judgement as module
 from nugget.study.statement.judged_rows import limit_rows
@@ -220,7 +219,7 @@ def test_figures_are_named_after_the_setup(
 ) -> None:
     monkeypatch.setattr("nugget.plot.section.section_figure", lambda _: None)
     monkeypatch.setattr("nugget.plot.histories.histories_figure", lambda _: None)
-    monkeypatch.setattr(style, "write_figure", lambda _, path: write_text(path, "drawn"))
+    monkeypatch.setattr(style, "picture", lambda *_: b"drawn")
     (here / "mine.toml").write_text('electrode.force = "20 N"\n', encoding="utf-8")
     assert main(["pulse", *argv]) == 0
     figures = [f"nugget-{stem}-section.png", f"nugget-{stem}-histories.png"]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable
-from concurrent.futures import Executor, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -176,3 +177,23 @@ def test_a_key_changes_with_everything_that_the_answer_depends_on() -> None:
         key_of(default_setup(["strip.material=nickel-201"]), 0.02),
     ]
     assert len({base, *changed}) == 5
+
+
+def test_what_is_done_meanwhile_comes_once_while_the_tasks_are_on_their_way() -> None:
+    happened: list[str] = []
+
+    class Noting(Executor):
+        def submit(self, function: Any, /, *args: Any, **named: Any) -> Future[Any]:
+            happened.append("submitted")
+            future: Future[Any] = Future()
+            future.set_result(function(*args))
+            return future
+
+    def meanwhile() -> None:
+        happened.append("meanwhile")
+
+    run_all(square, {"one": 1}, Noting(), None, happened.append, meanwhile)
+    assert happened == ["submitted", "meanwhile", "one"]
+    happened.clear()
+    run_all(square, {"one": 1}, None, None, happened.append, meanwhile)
+    assert happened == ["meanwhile", "one"]

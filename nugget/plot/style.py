@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -62,6 +63,13 @@ def write_figure(figure: Figure, path: Path) -> Path:
     """Write `figure` in the form that the name ends in (PNG, SVG, PDF), whole or not at all."""
     form = path.suffix[1:].lower() or "png"
     return write_whole(path, lambda stream: figure.savefig(stream, format=form))
+
+
+def picture(figure: Figure, form: str) -> bytes:
+    """A figure as the bytes of its file."""
+    stream = io.BytesIO()
+    figure.savefig(stream, format=form)
+    return stream.getvalue()
 
 
 def celsius(value_K: npt.ArrayLike) -> FloatArray:

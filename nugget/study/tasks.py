@@ -200,6 +200,7 @@ def run_all(
     executor: Executor | None = None,
     finished: Finished[Result] | None = None,
     on_done: Callable[[str], None] | None = None,
+    meanwhile: Callable[[], None] | None = None,
 ) -> dict[str, Result]:
     """Return ``function(task)`` for every task, by its key.
 
@@ -216,9 +217,11 @@ def run_all(
         interrupted call can be repeated.
     on_done : callable, optional
         Called with each key as its result is in, those of `finished` included.
+    meanwhile : callable, optional
+        Called once in this process, while others run the first tasks, or before them all.
     """
     results: dict[str, Result] = {}
-    with contextlib.closing(_results(function, tasks, executor, finished)) as arriving:
+    with contextlib.closing(_results(function, tasks, executor, finished, meanwhile)) as arriving:
         for key, result in arriving:
             results[key] = result
             if on_done is not None:
@@ -231,6 +234,7 @@ def _results(
     tasks: Mapping[str, Task],
     executor: Executor | None,
     finished: Finished[Result] | None,
+    meanwhile: Callable[[], None] | None,
 ) -> Generator[tuple[str, Result], None, None]:
     known = {key for key in tasks if finished is not None and key in finished}
     for key in known:
@@ -239,7 +243,7 @@ def _results(
     left = {key: task for key, task in tasks.items() if key not in known}
     # Closed at once when something fails: a generator that a traceback keeps alive would cancel
     # its futures only when their executor is half shut down already.
-    with contextlib.closing(_fresh(function, left, executor)) as arriving:
+    with contextlib.closing(_fresh(function, left, executor, meanwhile or (lambda: None))) as arriving:
         for key, result in arriving:
             if finished is not None:
                 finished.put(key, result)
@@ -247,14 +251,19 @@ def _results(
 
 
 def _fresh(
-    function: Callable[[Task], Result], tasks: Mapping[str, Task], executor: Executor | None
+    function: Callable[[Task], Result],
+    tasks: Mapping[str, Task],
+    executor: Executor | None,
+    meanwhile: Callable[[], None],
 ) -> Generator[tuple[str, Result], None, None]:
     if executor is None:
+        meanwhile()
         for key, task in tasks.items():
             yield key, function(task)
         return
     keys: dict[Future[Result], str] = {executor.submit(function, task): key for key, task in tasks.items()}
     try:
+        meanwhile()
         for future in as_completed(keys):
             yield keys[future], future.result()
     finally:

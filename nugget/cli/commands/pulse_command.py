@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import functools
 import json
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -98,7 +100,13 @@ def run(args: argparse.Namespace) -> int:
         check_folder(args.out or Path())
     total = WELDS[0] + FINE
     frames = FRAMES if plots and args.out is not None else None
-    on_weld = None if args.json else _at_once
+    drawn: dict[str, bytes] = {}
+
+    def on_weld(weld: Weld) -> None:
+        if not args.json:
+            _at_once(weld)
+        if plots:
+            drawn.update(_drawn(weld))
 
     def job(executor: Executor | None) -> Judgement:
         return judge(setup, inputs, executor, done, on_weld, frames=frames)
@@ -121,7 +129,7 @@ def run(args: argparse.Namespace) -> int:
 
         print_summary(judgement, args.in_full, (in_force(args, "pulse"), in_force(args, "calibrate")))
         print_afterwards(judgement.weld, repeated, service)
-    outputs = _write(args, judgement, text, plots)
+    outputs = _write(args, judgement, text, (drawn or _drawn(judgement.weld)) if plots else {})
     if not args.json:
         outputs.say()
     return 0
@@ -137,14 +145,30 @@ def _at_once(weld: Weld) -> None:
     print(f"{said} {WELDS[0]} welds whose inputs vary follow.", file=sys.stderr, flush=True)
 
 
+def _drawn(weld: Weld) -> dict[str, bytes]:
+    """The figures of a weld by their file names: drawn while workers simulate the others."""
+    from nugget.plot.histories import histories_figure
+    from nugget.plot.section import section_figure
+    from nugget.plot.style import picture
+
+    return {
+        f"{kind}.png": picture(draw(weld), "png")
+        for kind, draw in (("section", section_figure), ("histories", histories_figure))
+    }
+
+
+def _put(picture: bytes, path: Path) -> None:
+    path.write_bytes(picture)
+
+
 def _json(judgement: Judgement, more: dict[str, Any]) -> str:
     from nugget.study.statement.judgement import record
 
     return json.dumps(record(judgement) | more, indent=2, allow_nan=False)
 
 
-def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: bool) -> Outputs:
-    """Write the files that were asked for."""
+def _write(args: argparse.Namespace, judgement: Judgement, text: str, drawn: Mapping[str, bytes]) -> Outputs:
+    """Write the files that were asked for; `drawn` are the figures by their names, none for no plots."""
     from nugget.cli.outputs import Outputs
 
     outputs = Outputs(*place(args))
@@ -159,13 +183,9 @@ def _write(args: argparse.Namespace, judgement: Judgement, text: str, plots: boo
         outputs.text("figures.csv", figures_csv(judgement.weld))
         dataset = weld_dataset(judgement.weld)
         outputs.add("weld.nc", lambda path: dataset.to_netcdf(path, engine="scipy"))
-    if plots:
-        from nugget.plot.histories import histories_figure
-        from nugget.plot.section import section_figure
-
-        for kind, draw in (("section", section_figure), ("histories", histories_figure)):
-            outputs.figure(f"{kind}.png", draw(judgement.weld))
-    if plots and args.out is not None:
+    for name, picture in drawn.items():
+        outputs.add(name, functools.partial(_put, picture))
+    if drawn and args.out is not None:
         from nugget.pages.weld_record import record_page
 
         outputs.text("record.html", record_page(judgement, origin_of(args)))

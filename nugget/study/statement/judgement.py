@@ -73,7 +73,7 @@ def judge(
     finished: Finished[Sample] | None = None,
     frames: int | None = None,
 ) -> Judgement:
-    """March the weld as set up, then many whose inputs vary, and judge it.
+    """March the weld as set up, and many whose inputs vary, and judge it.
 
     Parameters
     ----------
@@ -91,12 +91,17 @@ def judge(
     frames : int, optional
         Keep the fields of the weld as set up so often, for pictures in time.
     """
-    weld = run_weld(setup, frames=frames)
-    if on_weld is not None:
-        on_weld(weld)
-    return Judgement(
-        weld, judged(weld), state(setup, inputs, executor=executor, finished=finished, on_done=on_done)
+    welds: list[Weld] = []
+
+    def as_set_up() -> None:
+        welds.append(run_weld(setup, frames=frames))
+        if on_weld is not None:
+            on_weld(welds[0])
+
+    statement = state(
+        setup, inputs, executor=executor, finished=finished, on_done=on_done, meanwhile=as_set_up
     )
+    return Judgement(welds[0], judged(welds[0]), statement)
 
 
 def judged(weld: Weld) -> tuple[LimitResult, ...]:

@@ -117,8 +117,16 @@ def fit(deviations: FloatArray, values: FloatArray, kinds: tuple[str, ...]) -> R
 
 
 def _columns(known: Basis, terms: Sequence[Term], count: int) -> FloatArray:
-    rows = [np.prod([known[one] for one in term], axis=0) if term else np.ones(count) for term in terms]
-    return np.array(rows).T
+    return np.array([_column(known, term, count) for term in terms]).T
+
+
+def _column(known: Basis, term: Term, count: int) -> FloatArray:
+    if not term:
+        return np.ones(count)
+    first, *others = (known[one] for one in term)
+    for one in others:
+        first = first * one
+    return first
 
 
 def _selected(

@@ -119,6 +119,7 @@ def state(
     executor: Executor | None = None,
     finished: Finished[Sample] | None = None,
     on_done: Callable[[str, int], None] | None = None,
+    meanwhile: Callable[[], None] | None = None,
 ) -> Statement:
     """March welds whose inputs vary, and say what follows for the weld of `setup`.
 
@@ -140,6 +141,8 @@ def state(
         Marches of an earlier call.
     on_done : callable, optional
         Called with the key of each simulation that is in, and the number asked for so far.
+    meanwhile : callable, optional
+        Called once in this process, while others run the first welds, or before them all.
 
     Raises
     ------
@@ -162,7 +165,8 @@ def state(
             if on_done is not None:
                 on_done(key, total)
 
-        known |= run_all(sample, tasks, executor, finished, counted)
+        known |= run_all(sample, tasks, executor, finished, counted, meanwhile)
+        meanwhile = None
         found = _stated(
             inputs, drawn[:count], [known[key] for key, _ in many], [known[key] for key, _ in few], seed
         )
