@@ -353,7 +353,7 @@ def test_a_judged_weld_draws_exports_and_shows_itself(tmp_path: Path) -> None:
     html = judgement._repr_html_()
     assert judgement.verdict in html
     assert "data:image/png;base64," in html
-    assert "never a permission" in html
+    assert "not a safe weld" in html
 
 
 def test_text_in_a_notebook_is_escaped() -> None:

@@ -45,7 +45,7 @@ def test_a_picture_and_a_table_in_the_current_folder(here: Path, capsys: pytest.
     )
     assert "No window at 0.3 mm" in out
     assert "a window: " in out
-    assert "A prediction is never a permission" in out
+    assert "A predicted weld is not a safe weld" in out
     assert "Written: nugget-default-chart.png, nugget-default-chart.csv" in out
 
 

@@ -40,7 +40,7 @@ def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     shown = capsys.readouterr().out
     assert all(f"    {command} " in shown for command in COMMANDS)
-    assert "never a permission" in shown
+    assert "not a safe weld" in shown
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -68,7 +68,7 @@ def test_the_bare_command_says_how_to_start(capsys: pytest.CaptureFixture[str]) 
     named = re.findall(r"^  nugget (\w+)", told, flags=re.MULTILINE)
     assert set(named) <= set(COMMANDS)
     assert named[0] == "pulse"
-    assert "never a permission" in told
+    assert "not a safe weld" in told
 
 
 @pytest.mark.parametrize(

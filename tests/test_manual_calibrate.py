@@ -64,7 +64,7 @@ def test_the_commands_lead_from_trials_to_a_calibrated_chart(
     assert [argv[:2] for argv in commands] == [["nugget", name] for name in SMALLER]
     for _, name, *rest in commands:
         assert main([name, *rest, *SMALLER[name]]) == 0, name
-        assert "never a permission" in capsys.readouterr().out
+        assert "not a safe weld" in capsys.readouterr().out
     fitted = tomllib.loads((tmp_path / "nugget-default-machine.toml").read_text(encoding="utf-8"))
     assert set(fitted) == {"contact", "uncertainty"}
     assert fitted["uncertainty"]["fitted"]["fields"] == ["contact.hardness_factor"]

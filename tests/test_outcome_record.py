@@ -45,7 +45,7 @@ def test_its_setup_can_be_run_again(found: dict[str, Any], weld: Weld) -> None:
 
 
 def test_a_prediction_is_never_a_permission(found: dict[str, Any]) -> None:
-    assert found["cautions"][0].startswith("A prediction is never a permission")
+    assert found["cautions"][0].startswith("A predicted weld is not a safe weld")
     assert len(found["cautions"]) >= 4
 
 

@@ -94,7 +94,7 @@ def test_the_command_reads_all_three_and_writes_a_page(
     (tmp_path / "mine.toml").write_text('electrode.force = "20 N"\n')
     assert main(["compare", "mine.toml", "coupon", "old.npz", "--out", "all.html"]) == 0
     told = capsys.readouterr().out
-    for words in ("mine.toml", "coupon", "old.npz", "Inputs that differ", "verdict", "never a permission"):
+    for words in ("mine.toml", "coupon", "old.npz", "Inputs that differ", "verdict", "not a safe weld"):
         assert words in told
     assert (tmp_path / "all.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 

@@ -216,7 +216,7 @@ def test_the_record_is_json_and_says_where_its_numbers_come_from() -> None:
     items = {source["item"] for source in tree["data_sources"]}
     assert any(item.startswith("copper-etp") for item in items)
     assert any(item.startswith("nickel-200") for item in items)
-    assert "prediction is never a permission" in tree["cautions"][0]
+    assert "predicted weld is not a safe weld" in tree["cautions"][0]
 
 
 def exact(ms: float, width: float, quantile: float) -> float:

@@ -121,7 +121,7 @@ def test_the_command_prints_and_writes(
         "minimum diameter reached within every limit",
         "rank correlation",
         "stated",
-        "never a permission",
+        "not a safe weld",
     ):
         assert words in printed
     assert (tmp_path / "nugget-default-scatter.png").read_bytes().startswith(PNG)

@@ -344,7 +344,7 @@ def test_the_command_prints_and_writes(
         "VERDICT: IN WINDOW",
         "Trial plan",
         "discharged scrap cell",
-        "never a permission",
+        "not a safe weld",
     ):
         assert words in printed
     in_force = f"{TOLD[0]} '{TOLD[1]}' {TOLD[2]} {TOLD[3]}"

@@ -13,7 +13,7 @@ from validation.report import Finished, nearest, section, write
 HOW_TO_READ = """\
 Tolerances were fixed before the results were seen; each is stated with its reason below; *theory* is a
 chapter of the manual. A *guard* is a value of an exact formula known beforehand, which catches a slip in the
-formula. A prediction of this model is never a permission to weld: try on a coupon and an empty can first."""
+formula. A weld that this model predicts is not a safe weld: try on a coupon and an empty can first."""
 
 NOT_VALIDATED = """\
 ## What has not been validated

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from nugget.api.results import Judgement, Weld
 
 DPI = 90
-CAUTION = "A prediction is never a permission."
+CAUTION = "A predicted weld is not a safe weld."
 
 
 def weld_html(weld: Weld) -> str:

@@ -58,7 +58,7 @@ def build_parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="nugget",
         description="Predict a resistance spot weld on a lithium cell before a cell is touched.",
-        epilog="A prediction is never a permission: try on a coupon, then an empty can, then a fully"
+        epilog="A predicted weld is not a safe weld: try on a coupon, then an empty can, then a fully"
         " discharged, undamaged scrap cell.",
     )
     parser.add_argument("--version", action="version", version=f"nugget {__version__}")
@@ -91,7 +91,7 @@ START = """Predict a resistance spot weld on a lithium cell before a cell is tou
   nugget chart mine.toml           how long the pulse may be
   nugget --help                    all commands
 
-A prediction is never a permission: try on a coupon, then an empty can, then a fully
+A predicted weld is not a safe weld: try on a coupon, then an empty can, then a fully
 discharged, undamaged scrap cell."""
 """What ``nugget`` alone says."""
 

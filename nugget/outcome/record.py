@@ -6,7 +6,7 @@ from nugget.setup import Setup, fact_sources
 from nugget.setup.description import Description
 
 CAUTIONS = (
-    "A prediction is never a permission: try on a coupon, then an empty can, then a fully"
+    "A predicted weld is not a safe weld: try on a coupon, then an empty can, then a fully"
     " discharged, undamaged scrap cell.",
     "Live lithium cells can vent, burn or explode when pierced or overheated; weld outdoors or under"
     " extraction, with eye and hand protection, away from anything that burns, dry sand within reach.",

@@ -27,7 +27,7 @@ REPORT = Report(
     ),
     name="evidence",
     title="Evidence: speed, accuracy and plausibility",
-    opening="The limits were set before the model was written. A prediction is never a permission to weld: "
+    opening="The limits were set before the model was written. A predicted weld is not a safe weld: "
     "try on a coupon and an empty can first.",
     option="workers",
     number=2,

@@ -218,7 +218,7 @@ def setting_toml(suggestion: Suggestion) -> str:
     lines = [
         f"# What `nugget suggest` found, nugget {VERSION}: {best.train.name}.",
         *([] if suggestion.safe else ["# NOT known to be in the window: for trials on coupons only."]),
-        "# A prediction is never a permission: coupons first, then an empty can, then a fully",
+        "# A predicted weld is not a safe weld: coupons first, then an empty can, then a fully",
         "# discharged, undamaged scrap cell.",
         f"pulse = {to_toml(pulses)}",
     ]
