@@ -19,6 +19,7 @@ STUDY = [
     *("--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=0.1 ms"),
 ]
 ENDS_WITHIN_S = 2.0
+"""Where every process gets a core when it asks for one; where more of them ask, so much later."""
 
 pytestmark = pytest.mark.skipif(not (PROC / "self" / "stat").exists(), reason="asks Linux for its processes")
 
@@ -65,6 +66,10 @@ def wait_for(what: object, patience_s: float = 120.0) -> bool:
     return False
 
 
+def ends_within_s() -> float:
+    return ENDS_WITHIN_S * max(1.0, os.getloadavg()[0] / len(os.sched_getaffinity(0)))
+
+
 @pytest.mark.parametrize("how", ["SIGTERM", "SIGHUP", "SIGINT", "SIGKILL"])
 def test_what_ends_a_study_ends_all_its_processes(how: str, tmp_path: Path) -> None:
     study = begun(tmp_path)
@@ -73,7 +78,7 @@ def test_what_ends_a_study_ends_all_its_processes(how: str, tmp_path: Path) -> N
         assert len(members(study.pid)) > 2
         study.send_signal(getattr(signal, how))
         assert wait_for(lambda: study.poll() is not None, 20.0)
-        assert wait_for(lambda: not members(study.pid), ENDS_WITHIN_S)
+        assert wait_for(lambda: not members(study.pid), ends_within_s())
     finally:
         for process in members(study.pid):
             os.kill(process, signal.SIGKILL)
