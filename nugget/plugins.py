@@ -249,6 +249,33 @@ def at_work(where: str, expected: str) -> Iterator[None]:
         raise InputError(where, _words(error), expected) from error
 
 
+@dataclass(frozen=True)
+class Cover:
+    """What a plugin made, whatever is asked of it in a calculation: what it does wrong is said in its name.
+
+    A kind of cover checks the answers that a calculation rests on; everything else is passed on as it is.
+
+    Attributes
+    ----------
+    made : object
+    where : str
+        Words that name the plugin in an error.
+    """
+
+    made: Any
+    where: str
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("__") or "made" not in self.__dict__:  # as while it is copied or unpickled
+            raise AttributeError(name)
+        return getattr(self.made, name)
+
+    def flag(self, name: str) -> bool:
+        """An attribute that is true or false."""
+        with at_work(self.where, f"{name}, true or false"):
+            return bool(getattr(self.made, name))
+
+
 def folder(plugin: Plugin) -> Path:
     """Return the folder of a data plugin, without running any of its code.
 

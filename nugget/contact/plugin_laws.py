@@ -3,45 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.contact.laws import ContactConditions, ContactLaw, RememberingLaw
 from nugget.errors import InputError
-from nugget.plugins import at_work
+from nugget.plugins import Cover, at_work
 
 
 @dataclass(frozen=True)
-class BroughtLaw:
-    """A law of a plugin whose answers are checked.
-
-    Attributes
-    ----------
-    law : ContactLaw
-    where : str
-        Words that name the plugin in an error.
-    """
-
-    law: Any
-    where: str
-
-    def __getattr__(self, name: str) -> Any:
-        if name.startswith("__") or "law" not in self.__dict__:
-            raise AttributeError(name)
-        return getattr(self.law, name)
+class BroughtLaw(Cover):
+    """A law of a plugin whose answers are checked."""
 
     @property
     def grows(self) -> bool:
-        with at_work(self.where, "grows, true or false"):
-            return bool(self.law.grows)
+        return self.flag("grows")
 
     def resistance(self, contact: ContactConditions) -> FloatArray:
         columns = contact.real_fraction.shape
         expected = f"resistance(), {len(contact.real_fraction)} finite numbers above zero"
         with at_work(self.where, expected):
-            found = np.asarray(self.law.resistance(contact), dtype=np.float64)
+            found = np.asarray(self.made.resistance(contact), dtype=np.float64)
         if found.shape != columns or not (np.isfinite(found) & (found > 0.0)).all():
             raise InputError(self.where, _shown(found, columns), expected)
         return found
@@ -54,7 +37,7 @@ class BroughtRememberingLaw(BroughtLaw):
     def first_memory(self, columns: int) -> FloatArray:
         expected = f"first_memory(), finite numbers whose last axis has {columns} entries"
         with at_work(self.where, expected):
-            found = np.asarray(self.law.first_memory(columns), dtype=np.float64)
+            found = np.asarray(self.made.first_memory(columns), dtype=np.float64)
         if found.shape[-1:] != (columns,) or not np.isfinite(found).all():
             raise InputError(self.where, _shown(found, (columns,)), expected)
         return found
@@ -64,7 +47,7 @@ class BroughtRememberingLaw(BroughtLaw):
         before = contact.memory.shape
         expected = f"remember(), finite numbers of the shape {before}"
         with at_work(self.where, expected):
-            found = np.asarray(self.law.remember(contact), dtype=np.float64)
+            found = np.asarray(self.made.remember(contact), dtype=np.float64)
         if found.shape != before or not np.isfinite(found).all():
             raise InputError(self.where, _shown(found, before), expected)
         return found
