@@ -13,7 +13,7 @@ from nugget.grid.layout import LayerRows
 from nugget.outcome.cap import LAST_S as CAP_LAST_S
 from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time, winding_K
 from nugget.outcome.joint import dissolved_depth
-from nugget.outcome.melt import MeltReader, Zone
+from nugget.outcome.melt import Faying, MeltReader, Zone
 from nugget.outcome.strip_through import hole_width
 from nugget.setup.layer_kinds import is_electrode, is_interior
 from nugget.weld.march import March
@@ -64,25 +64,16 @@ class Recorder:
         if state.electric is None:
             # No current, no interface heat: side temperatures of the cooling joint.
             state = self._cooling(state)
-        melt, setup = self.melt, self.setup
-        tip, fay = state.contacts[0], state.contacts[melt.faying]
-        before = None
-        if self.zones:
-            before = self.zones[-1], self.rows[-1]["contact_radius_m"], self.rows[-1]["time_s"]
-        zone = melt.zone(state, setup.joint.bond_fraction, before)
-        self.zones.append(zone)
-        faying = melt.at_faying(zone, fay.radius_m)
+        faying, dissolved = self._joint(state)
         probes = self.probes.read(state.temperature)
         hottest = self._hottest_of_each(state)
-        strip, under = self._share(state, "strip"), self._under(state)
-        dissolved = self._dissolved_share(zone.wet_s)
         row = {
             "time_s": state.time_s,
             "current_A": state.circuit.current_A,
             "load_ohm": state.load_ohm,
             "emf_V": state.emf_V,
-            "tip_radius_m": tip.radius_m,
-            "contact_radius_m": fay.radius_m,
+            "tip_radius_m": state.contacts[0].radius_m,
+            "contact_radius_m": state.contacts[self.melt.faying].radius_m,
             "load_share": min(t.load_share for t in state.contacts),
             "nugget_diameter_m": faying.nugget_m,
             "both_sides_melt_diameter_m": faying.both_m,
@@ -91,19 +82,14 @@ class Recorder:
             "one_side_melt_diameter_m": faying.one_side_m,
             "bonded_diameter_m": faying.bonded_m,
             "can_penetration": float(np.minimum(self._share(state, "can") + dissolved, 1.0).max()),
-            "strip_penetration": float((under * strip).max()),
-            "strip_beside_tip": float(((1.0 - under) * strip).max()),
-            "tip_melt_diameter_m": melt.tip_melt_diameter(state),
-            "strip_hole_m": hole_width(strip, melt.grid.r),
-            "indentation_m": self._indentation_m(tip.radius_m),
-            "rim_molten": float(melt.rim_is_molten(state)),
-            "vapour_J": melt.vapour_J(state),
-            "wall_vapour_J": melt.wall_vapour_J(state),
+            "rim_molten": float(self.melt.rim_is_molten(state)),
+            "vapour_J": self.melt.vapour_J(state),
+            "wall_vapour_J": self.melt.wall_vapour_J(state),
             "hottest_K": float(hottest.max()),
             "interior_heat_J": self._heat(state, self._interior),
             "weld_J": state.energy.returned_J,
         }
-        row |= {f"{name}_K": value for name, value in probes.items()}
+        row |= self._at_the_tip(state) | {f"{name}_K": value for name, value in probes.items()}
         winding = winding_K(probes)
         row |= winding
         for role, bands in self._melting.items():
@@ -116,6 +102,27 @@ class Recorder:
         inmost_K = list(probes.values())[-1] if probes else -np.inf
         self._keep(state, row["hottest_K"], next(iter(winding.values()), inmost_K))
         self.last = state
+
+    def _joint(self, state: WeldState) -> tuple[Faying, FloatArray]:
+        """The joint with what it has seen so far, and the share of the wall that its melt dissolves."""
+        before = None
+        if self.zones:
+            before = self.zones[-1], self.rows[-1]["contact_radius_m"], self.rows[-1]["time_s"]
+        zone = self.melt.zone(state, self.setup.joint.bond_fraction, before)
+        self.zones.append(zone)
+        joint = self.melt.at_faying(zone, state.contacts[self.melt.faying].radius_m)
+        return joint, self._dissolved_share(zone.wet_s)
+
+    def _at_the_tip(self, state: WeldState) -> dict[str, float]:
+        """What the tip does to the strip: melt under it and beside it, its print."""
+        strip, under = self._share(state, "strip"), self._under(state)
+        return {
+            "strip_penetration": float((under * strip).max()),
+            "strip_beside_tip": float(((1.0 - under) * strip).max()),
+            "tip_melt_diameter_m": self.melt.tip_melt_diameter(state),
+            "strip_hole_m": hole_width(strip, self.melt.grid.r),
+            "indentation_m": self._indentation_m(state.contacts[0].radius_m),
+        }
 
     def _under(self, state: WeldState) -> FloatArray:
         """Share of each column that the tip has held for `CHILL_S`, or since the step before.
