@@ -11,6 +11,7 @@ import tomllib
 from contextlib import redirect_stdout
 from pathlib import Path
 
+import browser
 import pytest
 
 from nugget import manual
@@ -161,6 +162,12 @@ def test_the_site_is_built_and_never_over_something(tmp_path: Path, parser: argp
     assert "Theory: contact" in (built / "theory-contact.html").read_text(encoding="utf-8")
     with pytest.raises(InputError, match="empty folder"):
         build_site(tmp_path / "site", pages)
+    with browser.started(width=390) as shown:
+        for name in ("tutorial", "theory-chances", "reference-figures"):
+            browser.opened(shown, built / f"{name}.html")
+            assert browser.complaints(shown) == []
+            assert all(one.startswith("file:") for one in browser.requests(shown))
+            assert not browser.too_wide(shown)
 
 
 def test_the_readme_leads_to_pages_and_its_commands_are_some(parser: argparse.ArgumentParser) -> None:

@@ -114,11 +114,13 @@ def build_site(folder: Path, pages: dict[str, str]) -> Path:
     nav: list[Any] = [
         {part: [{title_of(pages[n]): f"{n}.md"} for n in names]} for part, names in manual.PAGES.items()
     ]
-    with tempfile.TemporaryDirectory() as work, as_file(files("nugget.manual") / "mkdocs.yml") as settings:
+    room = files("nugget.manual")
+    with tempfile.TemporaryDirectory() as work, as_file(room / "mkdocs.yml") as settings:
         docs, made = Path(work) / "docs", Path(work) / "site"
         docs.mkdir()
         for name, text in pages.items():
             (docs / f"{name}.md").write_text(text, encoding="utf-8")
+        (docs / "site.css").write_bytes((room / "site.css").read_bytes())
         with settings.open("rb") as stream:
             build(load_config(stream, docs_dir=str(docs), site_dir=str(made), nav=nav))
         shutil.copytree(made, folder, dirs_exist_ok=True)
