@@ -12,6 +12,7 @@ PAGES = {
     "Start": ("index", "tutorial"),
     "How to": (
         "howto-weld",
+        "howto-uncertain",
         "howto-suggest",
         "howto-calibrate",
         "howto-charts",
