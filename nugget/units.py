@@ -120,7 +120,7 @@ DIMENSIONS: dict[str, Dimension] = {
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER_AND_UNIT = re.compile(rf"\s*({_NUMBER})\s*(\S.*)?", re.DOTALL)
 _LONGEST = 40
-_WHAT_A_UNIT_HOLDS = re.compile(r"[^\W\d]+|[0-9]|[ */^().%·°²³-]", re.ASCII)
+_WHAT_A_UNIT_HOLDS = re.compile(r"[^\W\d]+|[0-9]|[ */^().·°²³-]", re.ASCII)
 
 
 def to_si(text: str, dimension: str) -> float:

@@ -16,7 +16,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from nugget.errors import InputError, SolverError
-from nugget.outcome.weld import run_weld
+from nugget.outcome.weld import Weld, run_weld
 from nugget.setup import Setup, default_setup
 
 REFINEMENT = 0.3
@@ -179,6 +179,8 @@ class Finding:
     circuit: float = 0.0
     steps: int = 0
     said: str = ""
+    peak_K: float = 0.0
+    """By how much a reported peak lies above anything in the history, less the tolerance of a step."""
 
 
 def tried(seed: int) -> Finding:
@@ -187,7 +189,7 @@ def tried(seed: int) -> Finding:
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            figures = run_weld(random_setup(seed)).figures
+            weld = run_weld(random_setup(seed))
         except (InputError, SolverError) as refusal:
             outcome = "refused" if isinstance(refusal, InputError) else "stopped"
             return Finding(seed, outcome, time.process_time() - began, said=str(refusal))
@@ -195,8 +197,18 @@ def tried(seed: int) -> Finding:
             return Finding(
                 seed, "defect", time.process_time() - began, said=f"{type(defect).__name__}: {defect}"
             )
+    figures = weld.figures
     residuals = figures["energy_residual"], figures["circuit_residual"]
-    return Finding(seed, "answered", time.process_time() - began, *residuals, figures["steps"])
+    cpu_s = time.process_time() - began
+    return Finding(seed, "answered", cpu_s, *residuals, figures["steps"], peak_K=_peak_beyond_K(weld))
+
+
+def _peak_beyond_K(weld: Weld) -> float:
+    tops = [
+        found["peak_K"] - float(weld.history[f"{layer}_K"].max())
+        for layer, found in weld.figures["layer_peaks"].items()
+    ]
+    return max(0.0, max(tops, default=0.0) - weld.setup.numerics.tolerance_K)
 
 
 def sums(found: list[Finding]) -> dict[str, float]:
@@ -207,6 +219,7 @@ def sums(found: list[Finding]) -> dict[str, float]:
         **{name: sum(one.outcome == name for one in found) for name in OUTCOMES},
         "energy beyond": sum(one.energy > ENERGY for one in answered),
         "circuit beyond": sum(one.circuit > CIRCUIT for one in answered),
+        "peaks beyond": sum(one.peak_K > 0.0 for one in answered),
         "worst energy": max((one.energy for one in answered), default=0.0),
         "worst circuit": max((one.circuit for one in answered), default=0.0),
         "longest s": round(max(one.cpu_s for one in found), 1),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import tomllib
@@ -158,6 +159,78 @@ def toml_escapes(text: str, suffix: str) -> str:
 
 ALL = dict(cases())
 
+NUMBERS = (
+    "1",
+    "-1",
+    "0x10",
+    "1e400",
+    "1e-400",
+    "nan",
+    "inf",
+    "9" * 400,
+    "1_000",
+    "٣",
+    "1,5",
+    "1.2.3",
+    "--1",
+    "",
+)
+UNITS = (
+    *("mm**9**9**9", "mm^99", "mm*(2**2**40)", "mm*m", "{mm}", "mm!", "mm if 1 else s", "(lambda: mm)()"),
+    *(
+        "__import__('os')",
+        "m" * 100_000,
+        "m*" * 5_000 + "m",
+        "mm/0",
+        "µµm",
+        "\x1b[2J",
+        "mm\nVERDICT",
+        "$\\foo$",
+    ),
+    *(
+        "parsec",
+        "furlong",
+        "bogus",
+        "% mm",
+        "mm %",
+        "()",
+        "/",
+        "**",
+        "mm mm",
+        "m.m",
+        "\u202emm",
+        "ﬁ",
+        "🔥",
+        "mm;ls",
+    ),
+)
+TEXTS = tuple(dict.fromkeys((*(f"{n} mm" for n in NUMBERS[1:]), *(f"1 {u}" for u in UNITS), *UNITS[:4])))
+"""None of them is a quantity of anything."""
+DOORS: dict[str, Callable[[Path, str], list[str]]] = {
+    "setup": lambda d, t: pulse(written(d, "a.toml", f"strip.thickness = {quoted(t)}")),
+    "setup_time": lambda d, t: pulse(written(d, "a.toml", f"pulse = [{{ duration = {quoted(t)} }}]")),
+    "setup_layer": lambda d, t: pulse(
+        written(d, "a.toml", f'strip.layers = [{{ material = "nickel-200", thickness = {quoted(t)} }}]')
+    ),
+    "setup_limit": lambda d, t: pulse(
+        written(d, "a.toml", f'limits.source_current = {{ value = {quoted(t)}, source = "a test" }}')
+    ),
+    "machine": lambda d, t: ["pulse", "--machine", written(d, "a.toml", f"electrode.force = {quoted(t)}")],
+    "material": lambda d, t: with_material(written(d, "own.toml", material().replace('"kg/m3"', quoted(t)))),
+    "trials": lambda d, t: ["calibrate", written(d, "a.csv", f'duration,result\n"{t}",held\n')],
+    "set": lambda d, t: ["pulse", "--no-plots", "--set", f"electrode.face_diameter={t}"],
+    "vary": lambda d, t: ["chart", "--vary", f"strip.thickness={t}:0.2 mm:3"],
+    "tolerance": lambda d, t: ["scatter", "--tolerance", f"electrode.force={t}"],
+    "rest": lambda d, t: ["pulse", "--no-plots", "--spots", "2", "--rest", t],
+    "service": lambda d, t: ["pulse", "--no-plots", "--service", t],
+    "template": lambda d, t: ["material", "template", "own", "--resistivity", t],
+}
+"""Where a quantity is read."""
+
+
+def quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=True)
+
 
 def limited(computing_s: float, waiting_s: float) -> None:
     """End what computes or lasts longer; zeros lift the limits."""
@@ -186,7 +259,20 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 def test_it_is_refused_with_one_line(
     name: str, folder: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    words = ALL[name](tmp_path)
+    refused(ALL[name](tmp_path), folder, capsys)
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("text", TEXTS, ids=lambda text: ascii(text)[1:30])
+@pytest.mark.parametrize("door", DOORS)
+def test_what_is_no_quantity_is_one_line_at_every_door(
+    door: str, text: str, folder: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    refused(DOORS[door](tmp_path, text), folder, capsys)
+
+
+def refused(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Give the command line to the program, which has to answer with one line, code 2 and no file."""
     limited(LONGEST_S, PATIENCE_S)
     code = main(words)
     limited(0, 0)

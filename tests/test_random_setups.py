@@ -18,6 +18,6 @@ def test_random_setups_are_answered_or_refused_by_name() -> None:
     assert [one for one in found if one.cpu_s > LONGEST_S] == []
     answered = [one for one in found if one.outcome == "answered"]
     assert len(answered) > 0.9 * COUNT
-    assert [one for one in answered if one.energy > ENERGY] == []
+    assert [one for one in answered if one.energy > ENERGY or one.peak_K > 0.0] == []
     assert len([one for one in answered if one.circuit > CIRCUIT]) <= MOST_BEYOND
     assert all(one.circuit < 10.0 * CIRCUIT for one in answered)

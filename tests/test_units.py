@@ -100,10 +100,12 @@ def test_a_refusal_says_what_would_do(text: str, dimension: str, message: str) -
         "1 __import__('os')",
         "1 m m",
         "1 m s",
+        "1 % mm",
+        "1 % ms",
     ],
 )
 def test_what_is_no_unit_is_refused_at_once(text: str) -> None:
-    """Also what would be arithmetic for hours, and what only looks like ``mm`` or ``ms``."""
+    """Also what would be arithmetic for hours, what only looks like ``mm``, and a share of a unit."""
     start = time.perf_counter()
     for dimension in ("length", "time"):
         with pytest.raises(ValueError) as caught:  # noqa: PT011

@@ -11,6 +11,7 @@ def run(_: int) -> Outcome:
     return trials(
         {
             "hostile inputs: one line, code 2, nothing written, 5 s": "test_hostile.py one_line",
+            "what is no quantity, at every door where one is read": "test_hostile.py no_quantity",
             "mistaken inputs of every kind: file, key, given, expected": "test_setup_refusals.py",
             "broken material files": "test_materials_bad.py",
             "files of other systems, everyday notation": "test_files.py",

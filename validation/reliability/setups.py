@@ -42,6 +42,7 @@ def run(count: int) -> Outcome:
                 "longest simulation", max(one.cpu_s for one in found), generator.LONGEST_S, "s of one core"
             ),
             at_most("largest energy residual", max(one.energy for one in answered), generator.ENERGY),
+            at_most("reported peak above all of the history", max(one.peak_K for one in answered), 0.0, "K"),
             at_least("circuit residual below 1e-4", kept / len(answered), CIRCUIT_KEPT, "share"),
             reported("largest circuit residual", max(one.circuit for one in answered)),
         ),
