@@ -152,7 +152,7 @@ CASES = (
         claim="Fused diameters of opposed sheet welds in low-carbon and 18-8 stainless steel, with one "
         "contact set for all rows: contact law and film fitted on the rows marked fit, the others "
         "predicted.",
-        source="validation/data/schedules.csv: RWMA-type data sheets as printed (inch units), design values. "
+        source="validation/data/schedules.csv: trade data sheets as printed (inch units), design values. "
         "Current as 60 Hz sine of the printed rms value. Sheet width, tip and shank lengths are not printed: "
         "assumed as in validation/schedule.py.",
         tolerance="Median absolute error of the predicted rows 10 %, every row of 0.25 to 2 mm 25 % (the "
