@@ -26,9 +26,6 @@ ATTEMPTS = 3
 PATIENCE_S = 2.0
 """So long an end waits for the pool's own thread."""
 
-BEHIND = 5
-"""Workers stand so far behind in the queue for a core: what their parent shows meanwhile comes first."""
-
 MEMORY_S = 600.0
 """The time left is judged by the tasks of so many seconds: a march may take ten."""
 
@@ -127,13 +124,11 @@ def _end(executor: Executor, before: Collection[BaseProcess]) -> None:
 
 
 def _start_worker() -> None:
-    """Load the solver, keep to one thread, stand back and leave interrupts to the parent."""
+    """Load the solver, keep to one thread and leave interrupts to the parent."""
     from threadpoolctl import threadpool_limits
 
     import nugget.study.statement.samples  # noqa: F401  loads the libraries whose threads are limited
 
-    if hasattr(os, "nice"):
-        os.nice(BEHIND)
     # Not fatal: a worker that dies while its parent cancels tasks leaves the pool hanging.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
