@@ -111,3 +111,18 @@ def test_what_developers_are_told_is_there() -> None:
             assert any((base / one).is_dir() for base in (root, root / "nugget")), one
     for module in re.findall(r"python -m ([\w.]+)", text):
         assert module == "pytest" or importlib.util.find_spec(module), module
+
+
+def test_adding_a_thing_takes_as_many_files_as_developers_are_told() -> None:
+    """The last number of the column is how many places the row names; one of your own where it names none."""
+    text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text.partition("## How to add things")[2].partition("\n## ")[0]
+    rows = [
+        [cell.strip() for cell in line.strip("|").split("|")]
+        for line in table.splitlines()
+        if line[:1] == "|"
+    ]
+    assert rows[0][1] == "files"
+    for thing, count, where, _ in rows[2:]:
+        named = set(re.findall(r"`([\w./]+/(?:\w+\.\w+)?)`", where))
+        assert int(count.split()[-1]) == max(len(named), 1), (thing, named)
