@@ -46,8 +46,12 @@ class Finished:
     error: str = ""
 
     @property
+    def checks(self) -> tuple[Check, ...]:
+        return () if self.outcome is None else self.outcome.checks
+
+    @property
     def judged(self) -> tuple[Check, ...]:
-        return () if self.outcome is None else tuple(c for c in self.outcome.checks if c.counts)
+        return tuple(c for c in self.checks if c.counts)
 
     @property
     def failed(self) -> tuple[Check, ...]:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 import importlib
+import math
+import sys
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,7 +14,10 @@ import pytest
 
 from validation.benchmark.__main__ import REPORT, main
 from validation.benchmark.fipy_ratio import steps
+from validation.benchmark.history import compared, keep
+from validation.benchmark.studies import until_said
 from validation.benchmark.timing import clocked, march, short
+from validation.case import reported
 
 
 def test_a_clock_counts_calls_and_lets_go_of_the_function() -> None:
@@ -50,3 +57,23 @@ def test_a_name_that_is_no_piece_is_refused(capsys: pytest.CaptureFixture[str]) 
         main(["--out", "nowhere", "--only", "colour"])
     assert left.value.code == 2
     assert "colour" in capsys.readouterr().err
+
+
+def test_rows_are_held_against_those_of_the_last_run_that_kept_them(tmp_path: Path) -> None:
+    path, day = tmp_path / "history.csv", datetime.date(2026, 1, 2)
+    assert compared(path, [("floor", reported("march", 1.0, "s"))]) == []
+    keep(path, [("floor", reported("march", 2.0, "s")), ("floor", reported("ratio", 1.5))], day)
+    keep(path, [("floor", reported("march", 4.0, "s"))], day)
+    lines = compared(path, [("floor", reported(name, 3.0)) for name in ("march", "ratio", "new")])
+    assert lines == [
+        "floor: march: 3, 2026-01-02 4 (x0.75)",
+        "floor: ratio: 3, 2026-01-02 1.5 (x2.00)",
+    ]
+    assert len(path.read_text(encoding="utf-8").splitlines()) == 4
+
+
+def test_the_first_words_of_a_weld_are_timed(tmp_path: Path) -> None:
+    says = "import sys, time; time.sleep(0.05); print('As set up: in window', file=sys.stderr)"
+    taken = until_said([sys.executable, "-c", says], str(tmp_path))
+    assert 0.05 < taken < 30.0
+    assert math.isnan(until_said([sys.executable, "-c", "pass"], str(tmp_path)))

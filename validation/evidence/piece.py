@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 from validation.case import Check, Outcome
 
@@ -58,6 +59,8 @@ class Report:
         File name without its ending, headline and first words (Markdown).
     option, number : str, int
         The number that each piece is given: name of its option, and default.
+    history : Path, optional
+        Where rows of earlier runs are kept, for the next one to be held against.
     """
 
     package: str
@@ -67,3 +70,4 @@ class Report:
     opening: str
     option: str
     number: int
+    history: Path | None = None

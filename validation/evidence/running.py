@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime
 import functools
 import importlib
 import os
@@ -21,8 +22,11 @@ def run_pieces(report: Report, about: str | None, argv: list[str] | None) -> int
     parser.add_argument("--out", type=Path, required=True, help="folder for the report and its figures")
     parser.add_argument("--only", action="append", default=[], metavar="NAME", choices=report.modules)
     parser.add_argument(f"--{report.option}", dest="number", type=int, default=report.number)
+    if report.history is not None:
+        parser.add_argument("--keep", action="store_true", help="append the rows to those of earlier runs")
     args = parser.parse_args(argv)
 
+    from validation.benchmark.history import compared, keep
     from validation.report import run, section, show, write
 
     finished = []
@@ -30,6 +34,11 @@ def run_pieces(report: Report, about: str | None, argv: list[str] | None) -> int
         piece = importlib.import_module(f"{report.package}.{name}").PIECE
         finished.append(run(piece, functools.partial(piece.run, args.number)))
         show(finished[-1])
+    if report.history is not None:
+        rows = [(one.subject.key, check) for one in finished for check in one.checks]
+        print(*compared(report.history, rows), sep="\n")
+        if args.keep:
+            keep(report.history, rows, datetime.date.today())
     judged = [check for done in finished for check in done.judged]
     machine = f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}"
     head = f"{len(judged)} limits, {sum(c.passed for c in judged)} met. {machine}, one BLAS thread."
