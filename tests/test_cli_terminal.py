@@ -62,8 +62,7 @@ def test_a_user_without_a_home_and_an_odd_backend_change_nothing(tmp_path: Path)
     """The folder of materials is looked for in the home, and what draws is chosen before anything is."""
     words = ("material", "show", "copper", "--plot", "copper.png")
     ended = run(tmp_path, *words, HOME="~nobody-of-that-name", MPLBACKEND="nonsense")
-    assert ended.returncode == 0, ended.stderr
-    assert b"Traceback" not in ended.stderr
+    assert (ended.returncode, ended.stderr) == (0, b"")
     assert (tmp_path / "copper.png").stat().st_size > 10_000
 
 

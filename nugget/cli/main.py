@@ -6,12 +6,16 @@ Exit codes: 0 done, 1 the run failed, 2 bad input, 130 interrupted.
 from __future__ import annotations
 
 import argparse
+import atexit
 import importlib
 import os
+import shutil
 import signal
 import sys
+import tempfile
 import threading
 from collections.abc import Sequence
+from pathlib import Path
 from typing import NoReturn
 
 from nugget import __version__
@@ -99,6 +103,7 @@ discharged, undamaged scrap cell."""
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (default: that of the process) and return the exit code."""
     os.environ["MPLBACKEND"] = "agg"  # figures go to files, whatever this terminal is set to
+    _have_a_place_for_fonts()
     with shown():
         return _main(argv)
 
@@ -142,6 +147,16 @@ def _main(argv: Sequence[str] | None) -> int:
             drop_stdout()
             return _say(f"{error.filename or 'the output'}: {error.strerror.lower()}", FAILED)
         return _say(f"unexpected {type(error).__name__}: {error} (--traceback shows where)", FAILED)
+
+
+def _have_a_place_for_fonts() -> None:
+    """Give matplotlib a folder for its lists of fonts where the user has no home; up to 3.10 it fails without."""
+    try:
+        Path.home()
+    except RuntimeError:
+        if "MPLCONFIGDIR" not in os.environ:
+            os.environ["MPLCONFIGDIR"] = folder = tempfile.mkdtemp(prefix="nugget-fonts-")
+            atexit.register(shutil.rmtree, folder, ignore_errors=True)
 
 
 def _end_as_by_keyboard() -> None:
