@@ -6,13 +6,10 @@ Exit codes: 0 done, 1 the run failed, 2 bad input, 130 interrupted.
 from __future__ import annotations
 
 import argparse
-import atexit
 import importlib
 import os
-import shutil
 import signal
 import sys
-import tempfile
 import threading
 from collections.abc import Sequence
 from pathlib import Path
@@ -150,11 +147,15 @@ def _main(argv: Sequence[str] | None) -> int:
 
 
 def _have_a_place_for_fonts() -> None:
-    """Give matplotlib a folder for its lists of fonts where the user has no home; up to 3.10 it fails without."""
+    """Give matplotlib a folder for its lists of fonts where the user has no home: 3.10 fails without."""
     try:
         Path.home()
     except RuntimeError:
         if "MPLCONFIGDIR" not in os.environ:
+            import atexit
+            import shutil
+            import tempfile
+
             os.environ["MPLCONFIGDIR"] = folder = tempfile.mkdtemp(prefix="nugget-fonts-")
             atexit.register(shutil.rmtree, folder, ignore_errors=True)
 
