@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from nugget.cli.text_tables import WIDTH
+from nugget.cli.text_tables import WIDTH, table
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.plot.chart_figure import said_lines, sure_words
@@ -38,10 +38,7 @@ def _table(chart: Chart, panel: Panel) -> list[str]:
     for column in panel.columns:
         cells = [*_cells(column), *([_sure(column)] if chart.spread else [])]
         rows.append([chart.axis.text(column.value), *cells])
-    widths = [max(len(row[k]) for row in rows) for k in range(len(head))]
-    return [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
-    ]
+    return list(table(rows))
 
 
 def _cells(column: Column) -> list[str]:
@@ -61,10 +58,7 @@ def _sure(column: Column) -> str:
         return "not known"
     if known.open:
         return f"{amounts.time(known.from_s)} to {amounts.time(known.until_s)}"
-    best_s, share = known.best
-    return (
-        f"none; at best {100.0 * share:.0f} % good, at {amounts.time(best_s)}" if share >= 0.005 else "none"
-    )
+    return known.nearest(amounts.time)
 
 
 def _said(chart: Chart, panel: Panel, commands: tuple[str, str]) -> list[str]:

@@ -271,9 +271,7 @@ def _sure(clock: Clock, column: Column) -> str:
         return "not known"
     if known.from_s is not None and known.until_s is not None:
         return f"{clock.count(known.from_s):.3g} to {clock.count(known.until_s):.3g} {clock.unit}"
-    best_s, share = known.best
-    at = f"{clock.count(best_s):.3g} {clock.unit}"
-    return f"none; at best {100.0 * share:.0f} % good, at {at}" if share >= 0.005 else "none"
+    return known.nearest(lambda time_s: f"{clock.count(time_s):.3g} {clock.unit}")
 
 
 def _why(window: Window) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -74,6 +74,14 @@ class Known:
         shares = [one.share for one in self.chances[GOOD]]
         at = int(np.argmax(shares))
         return self.durations_s[at], shares[at]
+
+    def nearest(self, worded: Callable[[float], str]) -> str:
+        """How near the statement comes to *in window* where it never is; `worded` says a duration."""
+        best_s, share = self.best
+        none = "none, as surely as asked"
+        return (
+            f"{none}; at best {100.0 * share:.0f} % good, at {worded(best_s)}" if share >= 0.005 else "none"
+        )
 
     def band(self, key: str) -> Band:
         """The band of an edge; of one that is never met where it has none."""
