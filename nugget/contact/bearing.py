@@ -4,6 +4,8 @@ A radius law is asked with a `ContactLoad` and answers with a `Bearing`. What it
 for an implicit rate equation: the hardness of each column at several rates of deformation, where the
 stage starts from and how long it is. What no law may do is let a loaded contact shrink; whoever asks
 sees to that (`nugget.weld.interface_model`).
+
+The equations: manual, theory-contact.
 """
 
 from __future__ import annotations

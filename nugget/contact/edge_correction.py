@@ -5,6 +5,8 @@ resistance of a disc comes out 1 to 5 % high at eight cells per radius. The tabl
 radius, in cell heights, that makes it exact: a disc in a cylinder of four radii, uniform conductivity,
 even cells, 12 per radius (8 and 16 move it by 0.003). ``python -m validation.edge_table`` computes it
 from a five-point scheme of its own; ``validation`` checks the outcome against Holm's resistance.
+
+The equations: manual, theory-interfaces.
 """
 
 from __future__ import annotations

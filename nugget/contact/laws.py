@@ -1,4 +1,7 @@
-"""Contact laws: electrical resistance per area of an interface inside its contact radius."""
+"""Contact laws: electrical resistance per area of an interface inside its contact radius.
+
+The equations: manual, theory-interfaces.
+"""
 
 from __future__ import annotations
 

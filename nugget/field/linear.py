@@ -2,6 +2,8 @@
 
 An operator couples each cell of a grid with its four neighbours. It is symmetric and positive
 definite: conductances between cells, and something to the outside.
+
+The equations: manual, theory-numerics.
 """
 
 from __future__ import annotations

@@ -7,6 +7,8 @@ that a weld leaves behind: all but what the air, the holders and the tips took, 
 What the next weld starts from is laid on top of what the first one did. That counts the earlier heat at
 its highest from then on, though part of it is gone when the weld's own peak comes: conservative. The
 warmest weld is also run from there, which tells what warmer metal does to the weld itself.
+
+The equations: manual, theory-interior.
 """
 
 from __future__ import annotations

@@ -1,6 +1,8 @@
 """From layers to faces: how fine the grid of one weld is, and where.
 
 Fine around the contacts, coarse where little happens. ``z = 0`` is the faying surface.
+
+The equations: manual, theory-geometry.
 """
 
 from __future__ import annotations

@@ -2,6 +2,8 @@
 
 Row 0 is the bottom, column 0 the axis. ``z = 0`` is the faying surface, so the can lies below
 zero and the strip above. Cells outside a layer's radius are air and inactive (material -1).
+
+The equations: manual, theory-geometry.
 """
 
 from __future__ import annotations

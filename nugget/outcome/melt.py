@@ -3,6 +3,8 @@
 The level of a point is ``(h - h_solidus) / (h_liquidus - h_solidus)``, the liquid fraction
 carried on below 0 and above 1; metal is *melted* from 0.5 up. Enthalpy moves evenly while a
 front crosses a cell, temperature does not, so diameters read from it do not move in steps.
+
+The equations: manual, theory-joint.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Limits against one run, and the state of it in a word."""
+"""Limits against one run, and the state of it in a word.
+
+The equations: manual, theory-verdict.
+"""
 
 from __future__ import annotations
 

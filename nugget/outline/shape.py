@@ -1,4 +1,7 @@
-"""The outline of a strip with both tips on it, in SI units."""
+"""The outline of a strip with both tips on it, in SI units.
+
+The equations: manual, theory-planar.
+"""
 
 from __future__ import annotations
 

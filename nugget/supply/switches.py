@@ -1,4 +1,7 @@
-"""Switches: what makes and breaks the current, its resistance and how well it keeps time."""
+"""Switches: what makes and breaks the current, its resistance and how well it keeps time.
+
+The equations: manual, theory-circuit.
+"""
 
 from __future__ import annotations
 

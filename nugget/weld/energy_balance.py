@@ -1,4 +1,7 @@
-"""Running integrals of one march, kept with the same quadrature as the march itself."""
+"""Running integrals of one march, kept with the same quadrature as the march itself.
+
+The equations: manual, theory-numerics.
+"""
 
 from __future__ import annotations
 

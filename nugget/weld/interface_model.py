@@ -3,6 +3,8 @@
 Three questions in a row: how warm are the two surfaces, how large is the contact that carries the
 force (a radius law, `nugget.contact.bearing`), and what resists inside it (a contact law,
 `nugget.contact.laws`). Both laws are given from outside.
+
+The equations: manual, theory-interfaces.
 """
 
 from __future__ import annotations

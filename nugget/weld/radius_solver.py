@@ -1,4 +1,7 @@
-"""Search for the contact radius at which field and force agree."""
+"""Search for the contact radius at which field and force agree.
+
+The equations: manual, theory-contact.
+"""
 
 from __future__ import annotations
 

@@ -4,6 +4,8 @@ Properties are those at room temperature, so the problem is linear and one spot'
 place and time, gives every row. The heat of a spot enters the welded wall at one instant, even
 through its thickness and over a patch of the spot's size: what happens in the first tenth of a
 second is the weld model's, not this one's.
+
+The equations: manual, theory-interior.
 """
 
 from __future__ import annotations

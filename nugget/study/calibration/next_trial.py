@@ -1,4 +1,7 @@
-"""The most informative next trial: by how much it would narrow what is still uncertain."""
+"""The most informative next trial: by how much it would narrow what is still uncertain.
+
+The equations: manual, theory-chances.
+"""
 
 from __future__ import annotations
 

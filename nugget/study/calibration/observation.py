@@ -3,6 +3,8 @@
 Every observation says into which of a few classes an output fell (or its value), so that their
 probabilities add up to one whatever the output is: "held" is the upper one of two classes, "tore
 a button" the upper one of three.
+
+The equations: manual, theory-chances.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""From which to which duration a weld is *in window*: each end is a duration whose own statement is."""
+"""From which to which duration a weld is *in window*: each end is a duration whose own statement is.
+
+The equations: manual, theory-verdict.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What can be said about a weld whose inputs are not known exactly: chances, verdict, what decides."""
+"""What can be said about a weld whose inputs are not known exactly: chances, verdict, what decides.
+
+The equations: manual, theory-verdict.
+"""
 
 from __future__ import annotations
 

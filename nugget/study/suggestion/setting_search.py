@@ -3,6 +3,8 @@
 Windows of some benches, drawn from what is not known exactly, rank the candidates and place their
 pulses. Whether one is safe is not said by them, but by the same statement that `nugget pulse` makes of
 a weld that is set up so (`nugget.study.statement`).
+
+The equations: manual, theory-verdict.
 """
 
 from __future__ import annotations
