@@ -11,13 +11,14 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.contact import edge_correction
+from nugget.contact import edge_correction, laws
 from nugget.field.electric import ElectricField, ElectricSolution
 from nugget.grid import stack
 from nugget.materials.material import Material
 from nugget.materials.property_tables import PropertyTables
 from nugget.materials.strength import Strength
 from nugget.merit.limit import Limit
+from nugget.outcome import recorder
 from nugget.outcome.joint import FayingPair
 from nugget.weld import model
 from nugget.weld.active_source import ActiveSource, CircuitState
@@ -82,6 +83,19 @@ def both_sides_must_melt() -> AbstractContextManager[None]:
 def no_carried_heat() -> AbstractContextManager[None]:
     """The current carries no heat across the interfaces."""
     return swapped(ContactModel, "_peltier_V", lambda self, sides: 0.0)
+
+
+def films_without_lattice() -> AbstractContextManager[None]:
+    """A film passes heat by its electrons only."""
+    own = laws._heat_through
+    return swapped(
+        laws, "_heat_through", lambda contact, spots, film, lattice: own(contact, spots, film, 0.0)
+    )
+
+
+def no_room_in_the_melt() -> AbstractContextManager[None]:
+    """No melt through the strip has room for a hole."""
+    return swapped(recorder, "hole_width", lambda molten_share, r_m: 0.0)
 
 
 @contextmanager
@@ -216,5 +230,7 @@ MUTATIONS: dict[str, Mutation] = {
     "the rule of the pair": Mutation(both_sides_must_melt, "2-pair"),
     "heat that the current carries": Mutation(no_carried_heat, "2-peltier"),
     "stirring": Mutation(still_melt, "2-stirring"),
+    "the lattice of a film": Mutation(films_without_lattice, "2-film"),
+    "the hole in the strip": Mutation(no_room_in_the_melt, "2-hole"),
     "limits": Mutation(no_limits, "3-limits"),
 }

@@ -8,15 +8,19 @@ from typing import Any
 
 import numpy as np
 
+from nugget.constants import LORENZ_V2_K2
 from nugget.contact.laws import MetallicContact
 from nugget.grid.stack import Grid
 from nugget.materials.library import get
 from nugget.materials.material import Material
 from nugget.materials.strength import Strength
 from nugget.outcome.melt import MeltReader
+from nugget.outcome.recorder import Recorder
+from nugget.setup import default_setup
 from nugget.setup.description import Pulse
 from nugget.supply.kinds import ConstantCurrent
 from nugget.weld.active_source import ActiveSource
+from nugget.weld.march import March
 from nugget.weld.stage import StageSolver, StageTolerance
 from nugget.weld.state import at_rest
 from validation import rig
@@ -159,6 +163,67 @@ def run_peltier() -> Outcome:
     return Outcome(tuple(checks))
 
 
+FILM_OHM_M2, LATTICE_W_M2K = 1e-12, 3e7
+FILM_BODY_W_MK, FILM_BODY_M = 400.0, 20e-6
+"""Bodies so thin and so conducting that the film stops a good part of the heat."""
+
+
+def _leap_K(q_W_m3: float, conductance_W_m2K: float) -> float:
+    """Fall over the film between two bodies with cold far ends, the lower one heated evenly.
+
+    Its flux F obeys q l^2 / (2 k) = F (2 l / k + 1 / h).
+    """
+    each = FILM_BODY_M / FILM_BODY_W_MK
+    flux = 0.5 * q_W_m3 * FILM_BODY_M * each / (2.0 * each + 1.0 / conductance_W_m2K)
+    return flux / conductance_W_m2K
+
+
+def run_film() -> Outcome:
+    """Heat crosses a film by its electrons and by its lattice, side by side."""
+    q, checks = 2e12, list[Check]()
+    body = rig.matter("body", k=FILM_BODY_W_MK, rho=1e-14)
+    z = np.linspace(0.0, FILM_BODY_M, 25)
+    layers = [("can", body, z - FILM_BODY_M, 1e-3), ("strip", body, z, 1e-3)]
+    for lattice in (0.0, LATTICE_W_M2K):
+        law = MetallicContact(FILM_OHM_M2, lattice)
+        contacts = [rig.contact(23, 4, 1e-3, law=law)]
+        grid = rig.layered(np.linspace(0.0, 1e-3, 5), layers, contacts, bottom="holder")
+        heat = q * grid.volume
+        heat[24:] = 0.0
+        given = rig.setup(ConstantCurrent(1.0), train=(Pulse(1.0),))
+        source = ActiveSource(given.circuit, given.train[0], 0.0)
+        touching = rig.steady(rig.heated(grid, given, heat), source).contacts[0]
+        upper, lower = float(touching.above_K[0]), float(touching.below_K[0])
+        electrons = LORENZ_V2_K2 * 0.5 * (upper + lower) / FILM_OHM_M2
+        exact = _leap_K(q, electrons + lattice)
+        name = f"fall over the film, lattice {lattice:g} W/(m2 K)"
+        checks.append(relative(name, lower - upper, exact, 5e-3, "K"))
+    return Outcome(tuple(checks))
+
+
+COARSE = ["numerics.refinement=0.5"]
+MOLTEN_M = ((0.0, 0.3e-3, 0.6e-3), (0.25e-3, 0.45e-3, 0.2e-3), (0.0, 0.0, 0.0))
+"""Inner and outer radius of what is molten through, and the widest round hole that fits."""
+
+
+def run_hole() -> Outcome:
+    """A disc has its diameter, a ring no more than its width: what a hole would have to fit into."""
+    march = March(default_setup(COARSE))
+    model, start = march.model, at_rest(march.model)
+    rows, r, tables = model.grid.rows("strip"), model.grid.r, model.tables
+    checks = []
+    for inner, outer, wide in MOLTEN_M:
+        h, inside = start.enthalpy.copy(), (r > inner) & (r < outer)
+        h[rows, inside] = tables.liquidus_J_m3[model.index[rows, inside]]
+        recorder = Recorder(march)
+        recorder.add(replace(start, enthalpy=h))
+        found = float(recorder.history()["strip_hole_m"][0])
+        cell = 2.0 * float(np.diff(model.grid.r_faces)[r < 0.5e-3].max())
+        name = f"widest hole in a strip that is molten from {inner * 1e3:g} to {outer * 1e3:g} mm"
+        checks.append(scaled(name, found, wide, cell, 1.0, "m", "scale: a cell at each edge"))
+    return Outcome(tuple(checks))
+
+
 def run_stirring() -> Outcome:
     """A molten slab, heated evenly between holders: its middle is q l^2 / (8 s k) above them."""
     checks: list[Check] = []
@@ -214,6 +279,24 @@ CASES = (
         source="Peltier heat (S_above - S_below) T j against conduction through two slabs.",
         tolerance="0.1 K on about 16 K: one per cent of the smallest effect seen.",
         run=run_peltier,
+    ),
+    Case(
+        key="2-film",
+        title="Heat through a film",
+        claim="Between two thin bodies, one of them heated, the fall of temperature over the film is that of "
+        "its electrons and its lattice side by side.",
+        source="Steady conduction in two slabs with a conductance L T / r + h between them.",
+        tolerance="0.5 %: slabs of 24 cells are exact to rounding, the gas beside the metal passes 0.03 %.",
+        run=run_film,
+    ),
+    Case(
+        key="2-hole",
+        title="A hole in the strip",
+        claim="Of a strip that is molten through, the widest round hole has the diameter of a disc and the "
+        "width of a ring.",
+        source="Geometry: the hole must lie in the liquid.",
+        tolerance="A cell at each edge: the liquid is set cell by cell.",
+        run=run_hole,
     ),
     Case(
         key="2-stirring",
