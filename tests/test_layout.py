@@ -7,10 +7,13 @@ import importlib.util
 import re
 import sys
 from collections import Counter
+from collections.abc import Collection, Iterator
+from graphlib import TopologicalSorter
 from importlib.metadata import packages_distributions, requires, version
 from importlib.resources import files
 from pathlib import Path
 
+import pytest
 from packaging.requirements import Requirement
 
 import nugget
@@ -88,6 +91,28 @@ def test_what_the_sources_refer_to_can_be_read() -> None:
         for found in re.finditer(r"\bsection [IVX\d][\w.]*", text):
             before = text[max(0, found.start() - 150) : found.start()]
             assert any(work in before for work in WORKS), f"{path}: {found[0]} of what?"
+
+
+def imported(path: Path, known: Collection[str]) -> Iterator[str]:
+    """Modules that a module needs as soon as it is imported, and not for its types alone."""
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Import):
+            yield from (one.name for one in node.names if one.name in known)
+        elif isinstance(node, ast.ImportFrom):
+            whole = [f"{node.module}.{one.name}" for one in node.names]
+            yield from {name if name in known else str(node.module) for name in whole} & set(known)
+
+
+@pytest.mark.parametrize("package", ["nugget", "validation"])
+def test_no_imports_run_in_a_circle(package: str) -> None:
+    top = ROOT if package == "nugget" else Path(__file__).parents[1] / package
+    names = {
+        ".".join((package, *path.relative_to(top).with_suffix("").parts)).removesuffix(".__init__"): path
+        for path in top.rglob("*.py")
+    }
+    graph = {name: {*imported(path, names.keys())} - {name} for name, path in names.items()}
+    assert sum(map(len, graph.values())) > 100
+    TopologicalSorter(graph).prepare()
 
 
 def test_the_version_is_told_once() -> None:
