@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from dataclasses import replace
 
 import pytest
@@ -20,6 +21,9 @@ settings.load_profile("tests")
 def pytest_configure(config: pytest.Config) -> None:
     if config.option.markexpr == "nightly":
         settings.load_profile("nightly")
+    # A script that starts the tests in the background lets them, and all that they start, ignore Ctrl-C.
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

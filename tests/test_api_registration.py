@@ -33,7 +33,7 @@ def test_a_law_is_used_by_name_with_its_options() -> None:
 
     assert law(2e-12).film_ohm_m2 == 2e-12
     setup = nugget.preset("coupon", [LAW])
-    assert isinstance(setup.contact.faying.law, MetallicContact)
+    assert isinstance(setup.contact.faying.made, MetallicContact)
     assert setup.contact.faying.film_ohm_m2 == 4e-12
 
 
@@ -98,7 +98,7 @@ def test_a_weld_with_a_registered_law_is_marched_and_read_back_only_where_it_is_
     nugget.register_law("mine")(MetallicContact)
     setup = nugget.preset("coupon", [*COARSE, "pulse.0.duration=0.05 ms", LAW])
     path = nugget.simulate(setup).save(f"{tmp_path}/weld.npz")
-    assert nugget.load_weld(path).setup.contact.faying.law == MetallicContact(4e-12)
+    assert nugget.load_weld(path).setup.contact.faying.made == MetallicContact(4e-12)
     plugins.unregister(plugins.CONTACT_LAWS, "mine")
     with pytest.raises(InputError, match="mine"):
         nugget.load_weld(path)

@@ -153,7 +153,7 @@ def test_what_plugins_made_is_saved_with_the_setup() -> None:
         plugins.register(plugins.CONTACT_LAWS, "saved-law", lambda: MetallicContact(9e-12))
         with pytest.raises(InputError, match=r"contact.faying: got 'MetallicContact of another state"):
             Setup.from_document(tree)
-        assert again.with_({"electrode.force": 40.0}).contact.faying.law == MetallicContact(3e-12)  # type: ignore[attr-defined]
+        assert again.with_({"electrode.force": 40.0}).contact.faying.made == MetallicContact(3e-12)  # type: ignore[attr-defined]
     finally:
         for group, name in ((plugins.DAMAGE_LIMITS, "saved-limit"), (plugins.CONTACT_LAWS, "saved-law")):
             plugins.unregister(group, name)
