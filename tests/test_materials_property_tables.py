@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +11,7 @@ from hypothesis import strategies as st
 from small import curve, matter
 
 from nugget.constants import REFERENCE_K
-from nugget.materials import library
+from nugget.materials import library, property_tables
 from nugget.materials.material import Material
 from nugget.materials.property_tables import COLDEST_K, CellTables, PropertyTables, enthalpy_J_m3
 
@@ -155,3 +157,16 @@ def test_some_cells_are_looked_up_like_all() -> None:
     everywhere, part = cells.temperature(h), cells.some(where).temperature(h[where])
     for whole, few in zip(everywhere, part, strict=True):
         assert few == pytest.approx(whole[where])
+
+
+def test_tables_are_kept_by_what_a_material_holds_and_not_for_ever() -> None:
+    metal = matter()
+    first, again = (property_tables._of_material(one, 1.0) for one in (metal, replace(metal)))
+    assert again is first
+    warmer = property_tables._of_material(replace(metal, heat_of_fusion_J_kg=1e5), 1.0)
+    assert warmer.marks_J_m3 != first.marks_J_m3
+    assert property_tables._of_material(metal, 2.0) is not first
+    for k in range(property_tables.MOST_KEPT):
+        property_tables._of_material(metal, 3.0 + k)
+    assert len(property_tables._KEPT) == property_tables.MOST_KEPT
+    assert property_tables._of_material(metal, 1.0) is not first

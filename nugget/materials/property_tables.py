@@ -8,6 +8,7 @@ cell, whatever its material.
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.constants import REFERENCE_K
+from nugget.materials.byvalue import digest
 from nugget.materials.material import Curve, Material
 
 IntArray = npt.NDArray[np.intp]
@@ -112,33 +114,24 @@ class PropertyTables:
     @classmethod
     def build(cls, materials: Sequence[Material], stirring: float = 1.0) -> PropertyTables:
         """Tabulate `materials`; `stirring` multiplies the conductivity of melt."""
-        enthalpies = [_enthalpy_table(m) for m in materials]
-        solidus, liquidus, boiling = (
-            np.array([_enthalpy_at(m, T) for m, T in zip(materials, points, strict=True)])
-            for points in (
-                [m.solidus_K for m in materials],
-                [m.liquidus_K for m in materials],
-                [m.boiling_K for m in materials],
-            )
-        )
-        strengths = [_strength_table(m) for m in materials]
-        rows = np.array([len(one) for one in strengths], dtype=np.intp)
-        at_solidus = [m.heat_capacity(m.solidus_K or REFERENCE_K) * m.density_kg_m3 for m in materials]
+        parts = [_of_material(m, stirring) for m in materials]
+        rows = np.array([len(one.strength) for one in parts], dtype=np.intp)
+        solidus, liquidus, boiling = np.array([one.marks_J_m3 for one in parts]).T
         return cls(
             materials=tuple(materials),
-            by_enthalpy=np.concatenate([table for table, _, _ in enthalpies]),
-            enthalpy_start=np.array([start for _, start, _ in enthalpies]),
-            enthalpy_step=np.array([step for _, _, step in enthalpies]),
-            by_temperature=np.concatenate([_property_table(m, stirring) for m in materials]),
-            strength=np.concatenate(strengths),
+            by_enthalpy=np.concatenate([one.by_enthalpy for one in parts]),
+            enthalpy_start=np.array([one.enthalpy_start for one in parts]),
+            enthalpy_step=np.array([one.enthalpy_step for one in parts]),
+            by_temperature=np.concatenate([one.by_temperature for one in parts]),
+            strength=np.concatenate([one.strength for one in parts]),
             strength_start=np.cumsum(rows) - rows,
             strength_last=rows - 1,
-            seebeck=np.concatenate([_with_increments([_sample(m.seebeck, _GRID)]) for m in materials]),
+            seebeck=np.concatenate([one.seebeck for one in parts]),
             solidus_J_m3=solidus,
             liquidus_J_m3=liquidus,
             boiling_J_m3=boiling,
             melting_K=np.array([m.melting_K or np.inf for m in materials]),
-            sensible_J_m3K=np.array(at_solidus, dtype=np.float64),
+            sensible_J_m3K=np.array([one.sensible_J_m3K for one in parts]),
             table_end_K=np.array([_table_end(m) for m in materials]),
         )
 
@@ -242,6 +235,55 @@ def _look_up(table: FloatArray, base: IntArray, x: FloatArray, nodes: int) -> tu
     """
     node = np.minimum(np.maximum(x.astype(np.intp), 0), nodes - 2)
     return table.take(base + node, axis=0), x - node
+
+
+@dataclass(frozen=True)
+class _MaterialTables:
+    """What `PropertyTables` holds of one material; `marks_J_m3` are solidus, liquidus and boiling."""
+
+    by_enthalpy: FloatArray
+    enthalpy_start: float
+    enthalpy_step: float
+    by_temperature: FloatArray
+    strength: FloatArray
+    seebeck: FloatArray
+    marks_J_m3: tuple[float, ...]
+    sensible_J_m3K: float
+
+
+_KEPT: OrderedDict[tuple[str, float], _MaterialTables] = OrderedDict()
+MOST_KEPT = 12
+"""Materials whose tables are kept, a megabyte each: welds whose inputs vary share most of theirs."""
+
+
+def _of_material(material: Material, stirring: float) -> _MaterialTables:
+    """The tables of a material, those of an earlier call where it held the same data."""
+    try:
+        key = digest(material), stirring
+    except (TypeError, ValueError):  # what somebody made of parts of their own
+        return _made(material, stirring)
+    if key not in _KEPT:
+        _KEPT[key] = _made(material, stirring)
+        while len(_KEPT) > MOST_KEPT:
+            _KEPT.popitem(last=False)
+    _KEPT.move_to_end(key)
+    return _KEPT[key]
+
+
+def _made(material: Material, stirring: float) -> _MaterialTables:
+    by_enthalpy, start, step = _enthalpy_table(material)
+    points = material.solidus_K, material.liquidus_K, material.boiling_K
+    capacity = material.heat_capacity(material.solidus_K or REFERENCE_K)
+    return _MaterialTables(
+        by_enthalpy=by_enthalpy,
+        enthalpy_start=start,
+        enthalpy_step=step,
+        by_temperature=_property_table(material, stirring),
+        strength=_strength_table(material),
+        seebeck=_with_increments([_sample(material.seebeck, _GRID)]),
+        marks_J_m3=tuple(_enthalpy_at(material, T) for T in points),
+        sensible_J_m3K=float(capacity) * material.density_kg_m3,
+    )
 
 
 def _enthalpy_at(material: Material, temperature_K: float | None) -> float:
