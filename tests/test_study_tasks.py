@@ -192,8 +192,8 @@ def test_what_is_done_meanwhile_comes_once_while_the_tasks_are_on_their_way() ->
     def meanwhile() -> None:
         happened.append("meanwhile")
 
-    run_all(square, {"one": 1}, Noting(), None, happened.append, meanwhile)
-    assert happened == ["submitted", "meanwhile", "one"]
+    run_all(square, {"one": 1, "two": 2}, Noting(), meanwhile=meanwhile)
+    assert happened == ["submitted", "meanwhile", "submitted"]
     happened.clear()
     run_all(square, {"one": 1}, None, None, happened.append, meanwhile)
     assert happened == ["meanwhile", "one"]

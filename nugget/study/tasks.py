@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import functools
 import hashlib
+import itertools
 import json
 import os
 import sys
@@ -218,7 +219,8 @@ def run_all(
     on_done : callable, optional
         Called with each key as its result is in, those of `finished` included.
     meanwhile : callable, optional
-        Called once in this process, while others run the first tasks, or before them all.
+        Called once in this process, while another runs the first task, or before them all; the others
+        follow, so that it has a core of its own.
     """
     results: dict[str, Result] = {}
     with contextlib.closing(_results(function, tasks, executor, finished, meanwhile)) as arriving:
@@ -261,9 +263,14 @@ def _fresh(
         for key, task in tasks.items():
             yield key, function(task)
         return
-    keys: dict[Future[Result], str] = {executor.submit(function, task): key for key, task in tasks.items()}
+    keys: dict[Future[Result], str] = {}
+    waiting = iter(tasks.items())
     try:
+        for key, task in itertools.islice(waiting, 1):
+            keys[executor.submit(function, task)] = key
         meanwhile()
+        for key, task in waiting:
+            keys[executor.submit(function, task)] = key
         for future in as_completed(keys):
             yield keys[future], future.result()
     finally:

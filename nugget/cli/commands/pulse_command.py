@@ -100,16 +100,21 @@ def run(args: argparse.Namespace) -> int:
         check_folder(args.out or Path())
     total = WELDS[0] + FINE
     frames = FRAMES if plots and args.out is not None else None
+    as_set_up: list[Weld] = []
     drawn: dict[str, bytes] = {}
 
     def on_weld(weld: Weld) -> None:
+        as_set_up.append(weld)
         if not args.json:
             _at_once(weld)
-        if plots:
-            drawn.update(_drawn(weld))
+
+    def on_done(name: str, total: int) -> None:
+        if plots and as_set_up and not drawn:  # all others are on their way to the workers by now
+            drawn.update(_drawn(as_set_up[0]))
+        done(name, total)
 
     def job(executor: Executor | None) -> Judgement:
-        return judge(setup, inputs, executor, done, on_weld, frames=frames)
+        return judge(setup, inputs, executor, on_done, on_weld, frames=frames)
 
     with progress("Marching", total) as done:
         judgement = with_workers(job, total, args.workers)

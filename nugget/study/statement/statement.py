@@ -145,7 +145,7 @@ def state(
     on_done : callable, optional
         Called with the key of each simulation that is in, and the number asked for so far.
     meanwhile : callable, optional
-        Called once in this process, while others run the first welds, or before them all.
+        Called once in this process, while another runs the first weld, or before them all.
 
     Raises
     ------
