@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from nugget.cli.inputs_text import input_lines
-from nugget.cli.text_tables import WIDTH, table
+from nugget.cli.text_tables import HANGING, WIDTH, table
 from nugget.merit import amounts
 from nugget.merit.figure import FIGURES
 from nugget.outcome.record import CAUTIONS
@@ -28,7 +28,8 @@ def print_scatter(scatter: Statement) -> None:
     if scatter.failed:
         lines += ["", f"{len(scatter.failed)} more welds were not finished: {scatter.failed[0]}"]
     for line in [*lines, "", *CAUTIONS]:
-        print(textwrap.fill(line, WIDTH, subsequent_indent=" " * 4) if line else "")
+        hanging = max(len(line) - len(line.lstrip()), HANGING)
+        print(textwrap.fill(line, WIDTH, subsequent_indent=" " * hanging) if line else "")
 
 
 def _chances(scatter: Statement) -> Iterator[str]:

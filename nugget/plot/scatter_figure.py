@@ -75,7 +75,8 @@ def _nearest(panel: Axes, scatter: Statement) -> None:
     ends = np.array([shown.min(), shown.max(), level])
     room = 0.04 * np.ptp(ends) or 1.0
     # Bins over the whole axis: a spread that is nothing beside the limit looks like nothing.
-    edges = np.linspace(ends.min() - room, ends.max() + room, max(_bins(scatter), FEWEST_BINS) + 1)
+    low = 0.0 if ends.min() == 0.0 else ends.min() - room  # nothing is below nothing
+    edges = np.linspace(low, ends.max() + room, max(_bins(scatter), FEWEST_BINS) + 1)
     panel.hist(shown, edges.tolist(), color=style.BLUE)
     panel.axvline(level, color=style.BLACK, linewidth=0.9)
     unit = amounts.axis_unit(one)
