@@ -257,14 +257,20 @@ def _legend(figure: Figure, weld: Weld) -> None:
 
 
 def _name_layers(panel: Axes, weld: Weld, snapshot: Snapshot, view: View) -> None:
-    """Name every layer in view on the right-hand side, a thin line from each name to its layer."""
+    """Name every layer in view on the right-hand side, a thin line from each name to its layer.
+
+    A tip is built of several cylinders: it is named once, at the one that shows most.
+    """
     low, high = view.low_m * style.MM, view.high_m * style.MM
     gap = 0.15 * 2.0 * view.half_width_m * style.MM / PANEL_IN  # 0.15 in, a line of text
-    shown = []
-    for band in layers(weld, snapshot):
+    parts: dict[object, tuple[float, LayerInfo, float]] = {}
+    for number, band in enumerate(layers(weld, snapshot)):
         bottom, top = max(band.bottom_m * style.MM, low), min(band.top_m * style.MM, high)
-        if top > bottom and kind_of(band.role).name != "shank":
-            shown.append((band, 0.5 * (bottom + top)))
+        kind = kind_of(band.role).name
+        key = ("tip", band.bottom_m >= 0.0) if kind == "tip" else number
+        if kind != "shank" and top - bottom > parts.get(key, (0.0,))[0]:
+            parts[key] = top - bottom, band, 0.5 * (bottom + top)
+    shown = [(band, z) for _, band, z in parts.values()]
     places = style.spread([z for _, z in shown], gap, low, high)
     for (band, z), place in zip(shown, places, strict=True):
         reach = min(band.radius_m, view.half_width_m) * style.MM
