@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -11,6 +10,11 @@ from nugget.merit.limit import Limit
 
 HIDDEN = ("complete", "enclosed", "materials", "title", "numerics", "kinetics", "limits", "damage_limits")
 """Sections that say nothing about the weld at hand."""
+TABLE = (
+    "<h4>{{ title }}</h4><table>"
+    "{% for key, text in rows %}<tr><th>{{ key }}</th><td>{{ text }}</td></tr>{% endfor %}"
+    "</table>"
+)
 
 
 def setup_html(title: str, document: Mapping[str, Any], limits: Iterable[Limit]) -> str:
@@ -24,16 +28,15 @@ def setup_html(title: str, document: Mapping[str, Any], limits: Iterable[Limit])
     limits : iterable of Limit
         As they are judged.
     """
+    from jinja2 import Environment
+
     sections = {
         key.replace("_", " "): "; ".join(_words(value))
         for key, value in document.items()
         if key not in HIDDEN and value not in ({}, [])
     }
     sections["limits"] = "; ".join(map(_limit, limits))
-    rows = "".join(
-        f"<tr><th>{html.escape(key)}</th><td>{html.escape(text)}</td></tr>" for key, text in sections.items()
-    )
-    return f"<h4>{html.escape(title)}</h4><table>{rows}</table>"
+    return Environment(autoescape=True).from_string(TABLE).render(title=title, rows=sections.items())
 
 
 def _limit(limit: Limit) -> str:
