@@ -15,11 +15,15 @@ from nugget.setup import Setup, default_setup
 from nugget.setup.description import Pulse
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
-from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds, informative
+from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
 from validation.schedule import INCH_MM, MANY_SPOTS_FITTED, ContactSet, Row, fitted, schedule, setup_of
 
-WEAK_SOURCE = "8.5 mohm"
-"""With it 0.15 mm of nickel takes 5 ms to its target, the time that the trade gives it (common practice)."""
+SOURCES: dict[str, dict[str, object]] = {
+    "default": {},
+    "weak": {"source.internal_resistance": "8.5 mohm"},
+}
+"""With the weak one 0.15 mm of nickel takes 5 ms to its target, the time that the trade gives it (common
+practice); the default one takes a third of that."""
 SMALLEST_EFFECT = 1.02
 """A trend counts when the larger figure exceeds the other by this factor: four times what the time step
 may move a diameter. Without it a model that lacks the effect altogether would pass."""
@@ -193,8 +197,8 @@ def _smaller_face(name: str, contact: ContactSet) -> Iterator[Check]:
     heat = small.figures["weld_energy_J"] / whole.figures["weld_energy_J"]
     yield at_least(f"smaller face, {name}: heat in the weld", heat, SMALLEST_EFFECT)
     yield at_least(f"smaller face, {name}: fused diameter", sizes[1] / sizes[0], SMALLEST_EFFECT, "", note)
-    hottest = (small.figures["hottest_K"], whole.figures["hottest_K"])
-    yield informative(f"smaller face, {name}: hottest point", *hottest, "K")
+    hottest = small.figures["hottest_K"] / whole.figures["hottest_K"]
+    yield at_least(f"smaller face, {name}: hottest point", hottest, SMALLEST_EFFECT)
 
 
 def run_strip() -> Outcome:
@@ -209,20 +213,15 @@ def run_strip() -> Outcome:
         at_least("slot: weld current at 3 ms, slotted over whole", middle[1] / middle[0], SMALLEST_EFFECT)
     ]
     long: dict[str, object] = {"pulse": [{"duration": "30 ms"}]}
-    for source, ohm in (("default", None), ("weak", WEAK_SOURCE)):
-        weak = {} if ohm is None else {"source.internal_resistance": ohm}
-        here = default.with_(long | weak)
+    for source, changes in SOURCES.items():
+        here = default.with_(long | changes)
         plain = run_weld(here)
         plated = run_weld(here.with_({"strip.material": "nickel-plated-steel"}))
         times = [_reach(w, here.joint.minimum_diameter_m) for w in (plain, plated)]
-        ratio = times[1] / times[0]
-        note = f"{times[1] * 1e3:.2f} against {times[0] * 1e3:.2f} ms to the target, {source} source"
-        if ohm is None:
-            checks.append(informative("plated steel: time over nickel's", ratio, 0.5, "", note))
-        else:
-            checks.append(
-                at_most("plated steel: time over half of nickel's, less one", ratio / 0.5 - 1, 0.3, "", note)
-            )
+        note = f"{times[1] * 1e3:.2f} against {times[0] * 1e3:.2f} ms to the target"
+        name = f"plated steel, {source} source: time over half of nickel's, less one"
+        checks.append(at_most(name, times[1] / times[0] / 0.5 - 1.0, 0.3, "", note))
+    checks += _thicker(default_setup().with_({"numerics.refinement": 0.6}))
     figures = run_weld(default_setup()).figures
     share = figures["nugget_diameter_m"] / default.electrode.face_diameter_m
     name = "small scale: fused diameter over tip face, off from 0.3"
@@ -244,6 +243,17 @@ def run_strip() -> Outcome:
         return figure
 
     return Outcome(tuple(checks), (Drawing("strip", "Slot and plated strip.", draw),))
+
+
+def _thicker(default: Setup) -> Iterator[Check]:
+    """A third more strip, all else as it is left to the program."""
+    thin, thick = (run_weld(default.with_({"strip.thickness": mm})).figures for mm in ("0.18 mm", "0.24 mm"))
+    for name, figure in (("wall's inner face", "can_inner_peak_K"), ("winding", "interior_peak_K")):
+        one, other = (weld[figure] - default.ambient_K for weld in (thin, thick))
+        note = f"{one:.1f} against {other:.1f} K"
+        yield at_least(
+            f"thicker strip: rise of the {name}, thin over thick", one / other, SMALLEST_EFFECT, "", note
+        )
 
 
 def _reach(weld: Weld, diameter_m: float) -> float:
@@ -282,26 +292,47 @@ CASES = (
     Case(
         key="6-face",
         title="Smaller face",
-        claim="Under a flat tip a smaller face gives more heat and a larger joint at the same current, "
-        "whichever law carries its force. A rounded tip's contact ends far inside its face: 0.55 of 1.5 mm.",
+        claim="Under a flat tip a smaller face gives more heat, a hotter and a larger joint at the same "
+        "current, whichever law carries its force.",
         source="Common practice, no source.",
         tolerance="Each figure larger by at least 2 %, four times what the time step may move a diameter.",
         run=run_face,
         quick=False,
+        may_fail=(
+            (
+                "smaller face, one spot: fused diameter",
+                "one spot ends inside either face until late, so that the face hardly matters while it grows",
+            ),
+            (
+                "smaller face, one spot: hottest point",
+                "one spot is hottest in its first milliseconds, when it ends far from the edge of either face",
+            ),
+        ),
     ),
     Case(
         key="6-strip",
         title="Slot, plated strip, size of small welds",
-        claim="A slot raises the weld current; on a supply that gives nickel about 5 ms, the trade's time, "
-        "plated steel needs about half of it (the stronger the source the more of the heat is made at the "
-        "spot, which both share: 0.45 of the time at 700 A, 0.8 at the default's 1300 A); small-scale "
+        claim="A slot raises the weld current; plated steel needs about half the time of nickel at the same "
+        "supply, a strong or a weak one; a thicker strip leaves wall and winding cooler; small-scale "
         "nuggets are near 0.3 of the tip diameter.",
-        source="Common practice, no source (slot, plated steel); Chang, Li and Zhou, Sci. Technol. Weld. "
+        source="Common practice, no source (slot, strip); Chang, Li and Zhou, Sci. Technol. Weld. "
         "Joining 6 (2001), abstract (0.3).",
-        tolerance="Slot: at least 2 % more current. About half: within 30 % of half. Near 0.3: 0.2 to 0.4.",
+        tolerance="Slot: at least 2 % more current; thicker: at least 2 % cooler. About half: within 30 % of "
+        "half. Near 0.3: 0.2 to 0.4.",
         run=run_strip,
         quick=False,
         may_fail=(
+            (
+                "plated steel",
+                "the spot heats itself, through constrictions and films that both strips share, and both "
+                "join from the same temperature on, that at which nickel and iron melt together; the "
+                "stronger the source the less the strip's own resistance matters",
+            ),
+            (
+                "thicker strip: rise of the winding",
+                "the factor of stirred melt grows with the strip's thickness and with it what the melt hands "
+                "to the wall; at one factor the winding stays cooler (case 3-always)",
+            ),
             (
                 "small scale",
                 "the default weld grows to nearly half of the face: its target of four thicknesses alone is "
