@@ -305,7 +305,7 @@ CASES = (
             ),
             (
                 "smaller face, one spot: hottest point",
-                "one spot is hottest in its first milliseconds, when it ends far from the edge of either face",
+                "one spot is hottest in its first milliseconds, far from the edge of either face",
             ),
         ),
     ),
