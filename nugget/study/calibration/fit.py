@@ -197,9 +197,7 @@ def calibrate(
     )
     if not advice or state != "fitted":
         return calibration
-    return replace(
-        calibration, advice=advise(bench, inputs, found.outputs, found.all_slopes, found.covariance)
-    )
+    return replace(calibration, advice=advise(bench, inputs, found.outputs, found.slopes, found.covariance))
 
 
 def _chosen(bench: Bench, tolerances: Sequence[str], only: Sequence[str]) -> Inputs:

@@ -1,0 +1,100 @@
+"""Mean, covariance and largest value of a probability density that is known but for a factor.
+
+Weighted draws go from a normal density that is too wide to the one asked for, in steps small enough that
+each leaves a fair share of the draws with weight (annealed importance sampling with a normal proposal that follows; Neal, Stat. Comput.
+11 (2001) 125; Cappe et al., Stat. Comput. 18 (2008) 447).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from nugget.arrays import FloatArray
+from nugget.study.inputs.sobol import sobol
+
+DRAWS = 11
+"""Power of two of the number of draws."""
+WIDER = 1.15
+"""By how much the proposal's standard deviations are larger than those of the draws that it follows."""
+LEAST_SHARE = 0.2
+"""Of the draws that a step leaves with weight."""
+MOST_STEPS = 40
+NUDGE = 1e-4
+"""Step of the differences of a log density."""
+POLISHED = 1
+"""Further rounds at the end."""
+
+
+def moments(
+    log_density: Callable[[FloatArray], FloatArray], mean: FloatArray, covariance: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance of a density, given one to start from that covers it.
+
+    Parameters
+    ----------
+    log_density : callable
+        From draws of shape (n, d) to (n,), but for a constant.
+    mean, covariance : ndarray
+        Of the start.
+    """
+    normal = _normal(len(mean))
+    inverse = np.linalg.inv(np.linalg.cholesky(covariance))
+    start, share, polished = mean, 0.0, 0
+    for _ in range(MOST_STEPS):
+        root = WIDER * np.linalg.cholesky(covariance)
+        draws = mean + normal @ root.T
+        first = -0.5 * (((draws - start) @ inverse.T) ** 2).sum(axis=1)
+        last, drawn = log_density(draws), -0.5 * (normal**2).sum(axis=1)
+        share = _next_share(first, last, drawn, share)
+        weight = _weights((1.0 - share) * first + share * last - drawn)
+        mean = weight @ draws
+        away = draws - mean
+        covariance = np.einsum("n,ni,nj->ij", weight, away, away)
+        polished += share >= 1.0
+        if polished > POLISHED:
+            break
+    return mean, covariance
+
+
+def likeliest(log_density: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:
+    """Return where a smooth density is largest, shape (d,), going uphill from `start`."""
+    from scipy.optimize import minimize
+
+    nudges = NUDGE * np.eye(len(start))
+
+    def loss(place: FloatArray) -> tuple[float, FloatArray]:
+        values = log_density(np.vstack([place, place + nudges, place - nudges]))
+        up, down = np.split(values[1:], 2)
+        return -float(values[0]), (down - up) / (2.0 * NUDGE)
+
+    return np.asarray(minimize(loss, start, jac=True, method="L-BFGS-B").x, dtype=np.float64)
+
+
+def _normal(columns: int) -> FloatArray:
+    from scipy.special import ndtri
+
+    cloud = sobol(columns, 2**DRAWS, 1)
+    return np.asarray(ndtri(np.clip(cloud, 1e-9, 1.0 - 1e-9)), dtype=np.float64)
+
+
+def _weights(log: FloatArray) -> FloatArray:
+    weight = np.exp(log - log.max())
+    return np.asarray(weight / weight.sum(), dtype=np.float64)
+
+
+def _next_share(first: FloatArray, last: FloatArray, drawn: FloatArray, share: float) -> float:
+    """How far one step may go from the first density to the last."""
+
+    def enough(share: float) -> bool:
+        weight = _weights((1.0 - share) * first + share * last - drawn)
+        return 1.0 / float(weight @ weight) > LEAST_SHARE * len(weight)
+
+    if enough(1.0):
+        return 1.0
+    low, high = share, 1.0
+    for _ in range(20):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if enough(middle) else (low, middle)
+    return low if low > share else min(1.0, share + 0.01)
