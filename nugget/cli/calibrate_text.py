@@ -32,7 +32,7 @@ def print_calibration(calibration: Calibration) -> None:
     )
     print(f"{', '.join(counts)}\n")
     if calibration.state == "fitted":
-        lines = [*_fitted(calibration), "", *_predicted(calibration)]
+        lines = [*_fitted(calibration), *_uneven(calibration), "", *_predicted(calibration)]
     else:
         title = {"says nothing": "Not identifiable", "not converged": "The fit has not converged"}
         lines = [f"{title[calibration.state]}: {calibration.why}. Nothing was fitted; no machine file."]
@@ -72,6 +72,12 @@ def _fitted(calibration: Calibration) -> Iterator[str]:
         if one.at_its_end:
             yield f"{one.item.title}: as far off as anything is believed to be; setup or table are wrong."
     yield f"The fit makes what was seen {_times(calibration.gain)} as likely as the setup does."
+
+
+def _uneven(calibration: Calibration) -> Iterator[str]:
+    share = 100.0 * calibration.unevenness
+    said = f"Simulations scatter about the fit's response by {share:.0f} % of the spread of what was seen"
+    yield f"{said}; every interval counts that in."
 
 
 def _times(gain: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -104,6 +105,9 @@ class Calibration:
         Rows that even the fit calls unlikely.
     advice : tuple of Advice
         The most informative next trials, the best first.
+    unevenness : float
+        By how much a simulation scatters about the fit's response, as a share of the spread of what was
+        seen (root mean square); counted in all intervals.
     simulations, failed : int
     """
 
@@ -120,6 +124,7 @@ class Calibration:
     gain: float
     unlikely: tuple[str, ...]
     advice: tuple[Advice, ...]
+    unevenness: float
     simulations: int
     failed: int
 
@@ -190,7 +195,8 @@ def calibrate(
         after=found.outputs,
         spread=np.sqrt(np.einsum("mi,ij,mj->m", found.slopes, found.covariance, found.slopes)),
         gain=float(likelihood[1] - likelihood[0]),
-        unlikely=tuple(_unlikely(bench, found.outputs)),
+        unlikely=tuple(_unlikely(bench, found.outputs, found.missed)),
+        unevenness=found.unevenness,
         advice=(),
         simulations=marcher.done,
         failed=marcher.failed,
@@ -250,15 +256,18 @@ def _told(found: Posterior) -> tuple[Told, ...]:
     return tuple(told)
 
 
-def _unlikely(bench: Bench, outputs: FloatArray) -> list[str]:
+def _unlikely(bench: Bench, outputs: FloatArray, missed: FloatArray) -> list[str]:
     """Rows whose outcome the fitted model gives a chance below `UNLIKELY`."""
     found: list[str] = []
     for one in bench.observations:
         if isinstance(one, Traced):
-            worst = float(np.abs(np.array(one.values) - outputs[list(one.outputs)]).max()) / one.noise
+            away, at = np.array(one.values), list(one.outputs)
+            worst = float((np.abs(away - outputs[at]) / np.hypot(one.noise, missed[at])).max())
             surprising = worst > 2.0 * np.hypot(1.0, one.gain_share / one.noise_share)
         elif one.value is not None:
-            surprising = abs(one.value - outputs[one.output]) > 2.0 * one.spread
+            surprising = abs(one.value - outputs[one.output]) > 2.0 * math.hypot(
+                one.spread, missed[one.output]
+            )
         else:
             share = one.shares(outputs[one.output : one.output + 1])[one.seen][0]
             surprising = float(share) < UNLIKELY

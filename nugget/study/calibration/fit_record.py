@@ -105,6 +105,7 @@ def calibration_record(calibration: Calibration) -> dict[str, Any]:
         "conditions": _conditions(calibration),
         "observations": _observations(calibration),
         "assumptions": asdict(calibration.bench.judging),
+        "unevenness": calibration.unevenness,
         "simulations": calibration.simulations,
         "simulations_failed": calibration.failed,
         "cautions": list(CAUTIONS),

@@ -1,19 +1,22 @@
 """What a few dozen marches say about all of those around a place: a response fitted by least squares.
 
-Outputs are a constant, a linear and a smoothly bent function of the inputs (a Gaussian process; Rasmussen and
-Williams, Gaussian Processes for Machine Learning, 2006, sections 2.2 and 2.7), and every march misses that by an
-error of its own. How strong and how wide the bends are, how large the errors, and how fast marches far
-away lose credence, is what makes the marches likeliest, for each output by itself. So a model that is
-uneven from march to march needs no small steps: it comes out as a larger error.
+Outputs are a constant, a linear and a smoothly bent function of the inputs (a Gaussian process; Rasmussen
+and Williams, Gaussian Processes for Machine Learning, 2006, sections 2.2 and 2.7), and every march misses
+that by an error of its own. How strong and how wide the bends are, how large the errors, and how fast
+marches far away lose credence, is what makes the marches likeliest, for each output by itself. So a model
+that is uneven from march to march needs no small steps: it comes out as a larger error.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from nugget.arrays import FloatArray
+
+IntArray = npt.NDArray[np.intp]
 
 BENDS = ((0.0, 1.0), *((strength, reach) for strength in (0.1, 1.0) for reach in (2.0, 5.0)))
 """Bends that are tried: their variance at one standard deviation of the inputs, over that of the linear
@@ -71,6 +74,16 @@ class LocalResponse:
         for reach, weights in self.bends:
             found += np.exp(-0.5 * squares / reach**2) @ weights
         return np.asarray(found, dtype=np.float64)
+
+    def only(self, columns: IntArray) -> LocalResponse:
+        """The same for some of the outputs."""
+        return replace(
+            self,
+            level=self.level[columns],
+            linear=self.linear[:, columns],
+            bends=tuple((reach, weights[:, columns]) for reach, weights in self.bends),
+            missed=self.missed[:, columns],
+        )
 
     def slopes(self, place: FloatArray) -> FloatArray:
         """Derivatives of the outputs after the inputs, shape (m, p)."""

@@ -12,13 +12,13 @@ them. The equations: manual, theory-chances.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from nugget.arrays import FloatArray
+from nugget.arrays import BoolArray, FloatArray
 from nugget.errors import SolverError
-from nugget.study.calibration.bench import Bench
+from nugget.study.calibration.bench import COLD, CURRENT, INNER, PRINT, VOLTAGE, Bench
 from nugget.study.calibration.local_response import LocalResponse, respond
 from nugget.study.calibration.marcher import Marcher
 from nugget.study.calibration.observation import Traced
@@ -27,20 +27,22 @@ from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.statement import coarse
 
-FIRST, MORE, FINE = 32, 12, 4
+FIRST, MORE, FINE = 48, 16, 4
 """Places of the first round and of each other one, and of marches on the bench's own grid in the latter."""
-LEAST_ROUNDS, MOST_ROUNDS = 3, 8
+LEAST_ROUNDS, MOST_ROUNDS = 3, 6
 CLOUD = 1.3
 """Marches lie this much farther apart than what is known: the response shall hold in the tails too."""
 REACH = 3.0
 """Standard deviations of the marches up to which a response is believed."""
 MOVED, CHANGED = 0.5, 0.35
-"""The search has settled when a round with fresh marches moves no input by more than the first of its standard
-deviations, and changes no deviation by more than the second as a logarithm ..."""
+"""The search has settled when a round with fresh marches moves no input by more than the first of its
+standard deviations, and changes no deviation by more than the second as a logarithm ..."""
+ASTRAY = 2.0
+"""Where the last of the rounds moves an input by more of its deviations, nothing is known."""
 EVEN, FALLING = 0.3, 0.75
 """... and when marches are off the response by less than the first of the spread of what was seen, or that
 falls to no less than the second from round to round any more."""
-LEAST_SHARE = 1e-3
+LEAST_SHARE = 0.01
 """Outputs are responded to as logarithms where no march gives less than this share of the largest."""
 SEEN = 0.03
 """An input whose information is below this, of one for what was believed, moves nothing that was seen."""
@@ -63,8 +65,10 @@ class Posterior:
     slopes : ndarray, shape (m, p)
     active : ndarray of bool, shape (p,)
         Whether an input moves anything that was seen.
+    missed : ndarray, shape (m,)
+        Standard deviation of what a march is off the response.
     unevenness : float
-        By how much a march is off the response, as a share of the spread of what was seen; the most.
+        Root mean square of these, each as a share of the spread of what was seen.
     trouble : str
         Why there is none; empty when there is.
     """
@@ -73,12 +77,12 @@ class Posterior:
         self.bench, self.inputs, self.marcher = bench, inputs, marcher
         count = len(inputs.items)
         self.place, self.covariance, self.trouble = np.zeros(count), np.eye(count), ""
-        self.spreads = _spreads(bench)
+        self.spreads, self.positive = _spreads(bench), _positive(bench)
         self.own_grid = (
             coarse(bench.setup).file.numerics.refinement > 0.7 * bench.setup.file.numerics.refinement
         )
         self.marched: dict[bool, tuple[FloatArray, FloatArray]] = {}
-        self.unevenness = 0.0
+        self.unevenness, self.missed = 0.0, np.zeros(bench.outputs)
         self._search()
         own = marcher.outputs(inputs, self.place[None, :])[0]
         if own is None:
@@ -87,7 +91,8 @@ class Posterior:
         self.slopes = self.response.slopes(self.place)
         if self.correction is not None:
             self.slopes = self.slopes + self.correction.slopes(self.place)
-        self.slopes = np.where(self.logs, own, 1.0)[:, None] * self.slopes
+        per_log = np.where(self.logs, own, 1.0)
+        self.slopes, self.missed = per_log[:, None] * self.slopes, per_log * self.missed
         self.active = np.diag(bench.hopeful(self.slopes)) > SEEN
 
     def shares(self, information: FloatArray | None = None) -> FloatArray:
@@ -98,16 +103,19 @@ class Posterior:
         return np.asarray(np.sqrt(np.diag(root @ known @ root.T)), dtype=np.float64)
 
     def _search(self) -> None:
+        """March and work out what is known, round by round, until that stays as it is."""
         for turn in range(MOST_ROUNDS):
+            before, old = self.unevenness, (self.place, self.covariance)
             self._march(turn)
-            before = self.unevenness
-            place, covariance = self._known()
+            new = self._known()
+            self.place, self.covariance = new
+            moved, changed = _between(new, old)
             as_even = self.unevenness < EVEN or self.unevenness > FALLING * before
-            settled = as_even and self._settled(place, covariance)
-            self.place, self.covariance = place, covariance
-            if settled and turn + 1 >= LEAST_ROUNDS:
-                return
-        self.trouble = f"what is known still moved after {MOST_ROUNDS} rounds of simulations"
+            if turn + 1 >= LEAST_ROUNDS and as_even and moved < MOVED and changed < CHANGED:
+                break
+        self.place, self.covariance = _mixed(new, old)
+        if moved > ASTRAY:
+            self.trouble = f"what is known still moved after {MOST_ROUNDS} rounds of simulations"
 
     def _march(self, turn: int) -> None:
         """Simulate at places drawn from what is known so far."""
@@ -139,7 +147,7 @@ class Posterior:
         """Likeliest place, and covariance about it, from all marches so far."""
         around = CLOUD**2 * self.covariance
         everything = np.vstack([values for _, values in self.marched.values()])
-        self.logs = everything.min(axis=0) > LEAST_SHARE * everything.max(axis=0)
+        self.logs = self.positive & (everything.min(axis=0) > LEAST_SHARE * everything.max(axis=0))
         typical = np.where(self.logs, np.exp(np.log(np.where(self.logs, everything, 1.0)).mean(axis=0)), 1.0)
         self.scales = self.spreads / typical
         places, values = self.marched[not self.own_grid]
@@ -150,21 +158,9 @@ class Posterior:
             missed = self._in(values) - self.response(places)
             self.correction = last = respond(places, missed, self.place, around, self.scales)
         misses = self._misses(last)
-        count, root = len(self.place), np.linalg.inv(np.linalg.cholesky(around))
-        response, correction, bench = self.response, self.correction, self.bench
-        centre = self.place
-
-        def log_density(draws: FloatArray) -> FloatArray:
-            places = np.clip(draws[:, :count], -FARTHEST, FARTHEST)
-            outputs = response(places) + draws[:, count:] @ misses
-            if correction is not None:
-                outputs = outputs + correction(places)
-            beyond = np.maximum(np.abs((draws[:, :count] - centre) @ root.T) - REACH, 0.0)
-            unlikely = 0.5 * (draws**2).sum(axis=1) + 2.0 * (beyond**2).sum(axis=1)
-            return np.asarray(bench.log_likelihood(self._out(outputs)) - unlikely, dtype=np.float64)
-
-        start = np.zeros(count + len(misses))
-        start[:count] = centre
+        log_density = self._log_density(misses, np.linalg.inv(np.linalg.cholesky(around)))
+        count = len(self.place)
+        start = np.append(self.place, np.zeros(len(misses)))
         whole = np.eye(len(start))
         whole[:count, :count] = around
         mean, covariance = moments(log_density, start, whole)
@@ -172,33 +168,59 @@ class Posterior:
         covariance = covariance + np.outer(mean - place, mean - place)
         return place[:count], covariance[:count, :count]
 
+    def _log_density(self, misses: FloatArray, root: FloatArray) -> Callable[[FloatArray], FloatArray]:
+        """Of draws of the inputs and of the amounts of the `misses`, within reach of the marches."""
+        seen, centre, count = np.flatnonzero(np.isfinite(self.scales)), self.place, len(self.place)
+        parts = [one.only(seen) for one in (self.response, self.correction) if one is not None]
+        logs, misses = self.logs[seen], misses[:, seen]
+
+        def log_density(draws: FloatArray) -> FloatArray:
+            places = np.clip(draws[:, :count], -FARTHEST, FARTHEST)
+            found = draws[:, count:] @ misses
+            for part in parts:
+                found += part(places)
+            outputs = np.zeros((len(draws), self.bench.outputs))
+            outputs[:, seen] = np.where(logs, np.exp(np.where(logs, found, 0.0)), found)
+            beyond = np.maximum(np.abs((draws[:, :count] - centre) @ root.T) - REACH, 0.0)
+            unlikely = 0.5 * (draws**2).sum(axis=1) + 2.0 * (beyond**2).sum(axis=1)
+            return np.asarray(self.bench.log_likelihood(outputs) - unlikely, dtype=np.float64)
+
+        return log_density
+
     def _in(self, values: FloatArray) -> FloatArray:
         """Outputs as the response has them: logarithms of those that are never near zero."""
         return np.where(self.logs, np.log(np.where(self.logs, values, 1.0)), values)
 
-    def _out(self, values: FloatArray) -> FloatArray:
-        return np.where(self.logs, np.exp(np.where(self.logs, values, 0.0)), values)
-
     def _misses(self, response: LocalResponse) -> FloatArray:
-        """Patterns, shape (k, m), in which marches are off the response, each times its standard deviation."""
+        """Patterns, shape (k, m), in which marches are off the response, each at one standard deviation."""
         near = response.nearness
         freedom = max(float(near.sum()) - 1.0, 3.0)
         widened = freedom / (freedom - 2.0)
         weight = np.sqrt(widened * near / near.sum())
-        scaled = weight[:, None] * response.missed / self.scales
-        self.unevenness = float(np.sqrt((scaled**2).sum(axis=0).max()))
+        whole = weight[:, None] * response.missed
+        self.missed = np.sqrt((whole**2).sum(axis=0))
+        self.unevenness = float(np.sqrt(np.mean((self.missed / self.scales)[np.isfinite(self.scales)] ** 2)))
+        scaled = whole / self.scales
         _, sizes, patterns = np.linalg.svd(scaled, full_matrices=False)
         kept = [k for k in range(min(MISSES, len(sizes))) if sizes[k] ** 2 > LEAST_MISS]
-        whole = weight[:, None] * response.missed
         left = scaled @ patterns[kept].T
         amounts = left / np.maximum(sizes[kept], 1e-300)
         return np.asarray(amounts.T @ whole, dtype=np.float64)
 
-    def _settled(self, place: FloatArray, covariance: FloatArray) -> bool:
-        deviations = np.sqrt(np.diag(covariance))
-        moved = np.abs(place - self.place) / deviations
-        changed = np.abs(np.log(deviations / np.sqrt(np.diag(self.covariance))))
-        return bool(moved.max() < MOVED and changed.max() < CHANGED)
+
+def _between(new: tuple[FloatArray, FloatArray], old: tuple[FloatArray, FloatArray]) -> tuple[float, float]:
+    """By how many deviations the place of an input moved, how much its deviation changed; the most."""
+    deviations, others = (np.sqrt(np.diag(one[1])) for one in (new, old))
+    moved = np.abs(new[0] - old[0]) / deviations
+    return float(moved.max()), float(np.abs(np.log(deviations / others)).max())
+
+
+def _mixed(
+    one: tuple[FloatArray, FloatArray], two: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance of an even mixture: what two rounds differ by is uncertain too."""
+    apart = 0.5 * (one[0] - two[0])
+    return 0.5 * (one[0] + two[0]), 0.5 * (one[1] + two[1]) + np.outer(apart, apart)
 
 
 def _spreads(bench: Bench) -> FloatArray:
@@ -208,6 +230,15 @@ def _spreads(bench: Bench) -> FloatArray:
         at = list(one.outputs) if isinstance(one, Traced) else [one.output]
         spread = one.noise if isinstance(one, Traced) else one.spread / one.count**0.5
         found[at] = 1.0 / np.hypot(1.0 / found[at], 1.0 / spread)
+    return found
+
+
+def _positive(bench: Bench) -> BoolArray:
+    """Outputs that are never below zero and of any order of magnitude, shape (m,)."""
+    found = np.zeros(bench.outputs, dtype=bool)
+    for case in bench.cases:
+        for run in (INNER, CURRENT, VOLTAGE, PRINT, COLD):
+            found[list(case.outputs(run))] = True
     return found
 
 

@@ -1,8 +1,8 @@
 """Mean, covariance and largest value of a probability density that is known but for a factor.
 
 Weighted draws go from a normal density that is too wide to the one asked for, in steps small enough that
-each leaves a fair share of the draws with weight (annealed importance sampling with a normal proposal that follows; Neal, Stat. Comput.
-11 (2001) 125; Cappe et al., Stat. Comput. 18 (2008) 447).
+each leaves a fair share of the draws with weight (annealed importance sampling, Neal, Stat. Comput. 11
+(2001) 125, with a normal proposal that follows, Cappe et al., Stat. Comput. 18 (2008) 447).
 """
 
 from __future__ import annotations
