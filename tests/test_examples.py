@@ -5,11 +5,12 @@ from __future__ import annotations
 from importlib.resources import as_file, files
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import nugget
 from nugget.examples import calibrating, first_weld, growth_and_window, margins_for_a_pack, own_material
-from validation.invented_trials import EXAMPLE
+from validation.invented_trials import EXAMPLE, SEED, draw
 
 STIRRING = "numerics.melt_conductivity_factor"
 """At the very end of its range in the invented machine: no interval within the range holds that."""
@@ -62,10 +63,40 @@ def test_calibrating_with_a_cold_resistance_alone(tmp_path: Path, capsys: pytest
     assert "not to be told: source.internal_resistance" in printed
 
 
+def test_the_trials_are_what_the_model_says_of_the_invented_machine() -> None:
+    """Else draw them anew, ``python -m validation.invented_trials nugget/examples``, and fit them once."""
+    drawn = draw(
+        nugget.default_setup(),
+        EXAMPLE,
+        np.random.default_rng(SEED),
+        trace="trials_logger_scope.csv",
+        cans_s=(),
+    )
+    folder = files("nugget.examples")
+    known = (folder / "trials_logger.csv").read_text(encoding="utf-8").splitlines()
+    coupons = [row.split(",") for row in known if row.startswith("coupon")]
+    rows = [row.split(",") for row in drawn.rows]
+    assert [row[:2] for row in rows] == [row[:2] for row in coupons]
+    assert [row[2] for row in rows] == [row[2] for row in coupons]
+    for column, spread in ((3, 0.02), (5, 0.02), (6, 0.1)):
+        for new, old in zip(rows, coupons, strict=True):
+            assert bool(new[column]) == bool(old[column])
+            if new[column]:
+                assert float(new[column].split()[0]) == pytest.approx(
+                    float(old[column].split()[0]), abs=spread
+                )
+    shipped = (folder / "trials_logger_scope.csv").read_text(encoding="utf-8")
+    new, old = (
+        np.loadtxt(text.splitlines(), delimiter=",", skiprows=k)
+        for k, text in ((1, drawn.trace), (2, shipped))
+    )
+    assert np.abs(new - old)[:, 1:].max(axis=0) / old[:, 1:].max(axis=0) == pytest.approx(0.0, abs=0.02)
+
+
 @pytest.mark.full
 def test_calibrating_finds_what_the_trials_were_drawn_with(capsys: pytest.CaptureFixture[str]) -> None:
-    """All inputs, on a coarse grid: hidden values in their intervals, none at the end of what is believed."""
-    setup = nugget.default_setup().with_(**COARSE)
+    """All inputs, default grid: hidden values in their intervals, none at the end of what is believed."""
+    setup = nugget.default_setup()
     with as_file(files("nugget.examples") / "trials_logger.csv") as invented:
         found = nugget.calibrate(setup, invented, advice=False)
     assert found.state == "fitted"
@@ -74,3 +105,4 @@ def test_calibrating_finds_what_the_trials_were_drawn_with(capsys: pytest.Captur
         assert not one.at_its_end
         true = EXAMPLE.get(one.item.path, one.item.own)
         assert one.item.path == STIRRING or one.low <= true <= one.high, one.item.path
+    assert not found.unlikely

@@ -27,8 +27,10 @@ from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.statement import coarse
 
-FIRST, MORE, FINE = 48, 16, 4
-"""Places of the first round and of each other one, and of marches on the bench's own grid in the latter."""
+FIRST, MORE, EACH = 12, 7, 2.0
+"""Places of the first round and of each other: these, and for each input so many, or a quarter of that."""
+FINE = 4
+"""Marches on the bench's own grid in each round but the first."""
 LEAST_ROUNDS, MOST_ROUNDS = 3, 6
 CLOUD = 1.3
 """Marches lie this much farther apart than what is known: the response shall hold in the tails too."""
@@ -121,11 +123,12 @@ class Posterior:
         """Simulate at places drawn from what is known so far."""
         from scipy.special import ndtri
 
+        count = len(self.place)
         fine = FINE if turn > 0 and not self.own_grid else 0
-        more = (FIRST if turn == 0 else MORE) + fine
-        half = sobol(len(self.place), more // 2 + more % 2, 100 + turn)
+        pairs = (FIRST + int(EACH * count)) // 2 if turn == 0 else (MORE + int(0.25 * EACH * count)) // 2
+        half = sobol(count, pairs + fine // 2, 100 + turn)
         normal = ndtri(np.clip(half, 1e-6, 1.0 - 1e-6))
-        both = np.stack([normal, -normal], axis=1).reshape(-1, len(self.place))[:more]
+        both = np.stack([normal, -normal], axis=1).reshape(-1, count)
         away = (CLOUD if turn > 0 else 1.0) * both @ np.linalg.cholesky(self.covariance).T
         places = np.clip(self.place + away, -FARTHEST, FARTHEST)
         self._add(places[fine:], quick=not self.own_grid)
