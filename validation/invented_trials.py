@@ -17,6 +17,7 @@ from nugget.arrays import FloatArray
 from nugget.setup import Setup, default_setup
 from nugget.study.calibration.condition import Answer, Ask, answer
 from nugget.study.calibration.observation import Judging, size_edges
+from nugget.study.inputs.uncertain import Uncertain
 
 EXAMPLE = {
     "contact.hardness_factor": 1.2,
@@ -171,13 +172,26 @@ def _trace(time_s: FloatArray, said: Answer, random: np.random.Generator) -> str
     return "\n".join(["time_ms,current_A,voltage_V", *lines]) + "\n"
 
 
+def at_an_end(item: Uncertain, value: float) -> bool:
+    """Whether a value is at the end of the range that is believed: no interval within it holds that."""
+    low, high = item.spread.low, item.spread.width
+    return item.spread.kind == "range" and not 1.001 * low < value < 0.999 * high
+
+
+TRACE = "trials_logger_scope.csv"
+
+
+def example() -> Drawn:
+    """What the example's machine does today."""
+    return draw(default_setup(), EXAMPLE, np.random.default_rng(SEED), trace=TRACE, prints=2)
+
+
 def main(argv: list[str] | None = None) -> int:
     """Write the example's files into a folder."""
     parser = argparse.ArgumentParser(prog="python -m validation.invented_trials", description=main.__doc__)
     parser.add_argument("folder", type=Path)
     folder = parser.parse_args(argv).folder
-    name = "trials_logger_scope.csv"
-    drawn = draw(default_setup(), EXAMPLE, np.random.default_rng(SEED), trace=name, prints=2)
+    drawn = example()
     said = (
         "# INVENTED. No such welds were made: numbers drawn from the model for a machine of known inputs,\n"
     )
@@ -189,7 +203,7 @@ def main(argv: list[str] | None = None) -> int:
         f"{said}{HEAD}\n" + "\n".join(drawn.rows) + "\n", encoding="utf-8"
     )
     head = "# INVENTED, as trials_logger.csv: the model's current and tip voltage with noise added.\n"
-    (folder / name).write_text(head + drawn.trace, encoding="utf-8")
+    (folder / TRACE).write_text(head + drawn.trace, encoding="utf-8")
     return 0
 
 

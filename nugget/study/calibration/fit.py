@@ -24,7 +24,7 @@ from nugget.study.tasks import Finished
 UNLIKELY = 0.05
 NARROWED = 0.9
 """An input is told when no more than this share of its spread is left ..."""
-MOVED = 0.5
+MOVED = 1.0
 """... or when it lies this many standard deviations from where it was believed."""
 NORMAL_95 = 1.96
 

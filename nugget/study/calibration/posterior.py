@@ -29,6 +29,8 @@ from nugget.study.statement.statement import coarse
 
 FIRST, MORE, EACH = 12, 7, 2.0
 """Places of the first round and of each other: these, and for each input so many, or a quarter of that."""
+UNMARCHED = 4
+"""Times as many where no weld is simulated: a resistance alone takes milliseconds."""
 FINE = 4
 """Marches on the bench's own grid in each round but the first."""
 LEAST_ROUNDS, MOST_ROUNDS = 3, 6
@@ -36,11 +38,11 @@ CLOUD = 1.3
 """Marches lie this much farther apart than what is known: the response shall hold in the tails too."""
 REACH = 3.0
 """Standard deviations of the marches up to which a response is believed."""
-MOVED, CHANGED = 0.5, 0.35
-"""The search has settled when a round with fresh marches moves no input by more than the first of its
-standard deviations, and changes no deviation by more than the second as a logarithm ..."""
-ASTRAY = 2.0
-"""Where the last of the rounds moves an input by more of its deviations, nothing is known."""
+MOVED, CHANGED = 0.5, 0.2
+"""The search has settled when a round with fresh marches moves the inputs by no more than the first of their
+standard deviations, and changes these by no more than the second as a logarithm (root mean squares) ..."""
+ASTRAY = 1.0
+"""Where even the last of the rounds moves them by more, nothing is known."""
 EVEN, FALLING = 0.3, 0.75
 """... and when marches are off the response by less than the first of the spread of what was seen, or that
 falls to no less than the second from round to round any more."""
@@ -126,6 +128,8 @@ class Posterior:
         count = len(self.place)
         fine = FINE if turn > 0 and not self.own_grid else 0
         pairs = (FIRST + int(EACH * count)) // 2 if turn == 0 else (MORE + int(0.25 * EACH * count)) // 2
+        if not any(case.marched for case in self.bench.cases):
+            pairs *= UNMARCHED
         half = sobol(count, pairs + fine // 2, 100 + turn)
         normal = ndtri(np.clip(half, 1e-6, 1.0 - 1e-6))
         both = np.stack([normal, -normal], axis=1).reshape(-1, count)
@@ -212,10 +216,10 @@ class Posterior:
 
 
 def _between(new: tuple[FloatArray, FloatArray], old: tuple[FloatArray, FloatArray]) -> tuple[float, float]:
-    """By how many deviations the place of an input moved, how much its deviation changed; the most."""
+    """By how many deviations places moved, and deviations changed as logarithms; root mean squares."""
     deviations, others = (np.sqrt(np.diag(one[1])) for one in (new, old))
-    moved = np.abs(new[0] - old[0]) / deviations
-    return float(moved.max()), float(np.abs(np.log(deviations / others)).max())
+    moved = (new[0] - old[0]) / deviations
+    return float(np.sqrt(np.mean(moved**2))), float(np.sqrt(np.mean(np.log(deviations / others) ** 2)))
 
 
 def _mixed(
