@@ -22,7 +22,7 @@ from nugget.study.calibration.bench import COLD, CURRENT, INNER, PRINT, VOLTAGE,
 from nugget.study.calibration.local_response import LocalResponse, respond
 from nugget.study.calibration.marcher import Marcher
 from nugget.study.calibration.observation import Traced
-from nugget.study.calibration.weighted_draws import likeliest, moments
+from nugget.study.calibration.weighted_draws import halfway, likeliest, moments
 from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.statement import coarse
@@ -31,6 +31,8 @@ FIRST, MORE, EACH = 12, 7, 2.0
 """Places of the first round and of each other: these, and for each input so many, or a quarter of that."""
 UNMARCHED = 4
 """Times as many where no weld is simulated: a resistance alone takes milliseconds."""
+WORTH = 0.7
+"""A grid with less than this share of the refinement is worth correcting."""
 FINE = 4
 """Marches on the bench's own grid in each round but the first."""
 LEAST_ROUNDS, MOST_ROUNDS = 3, 6
@@ -82,9 +84,10 @@ class Posterior:
         count = len(inputs.items)
         self.place, self.covariance, self.trouble = np.zeros(count), np.eye(count), ""
         self.spreads, self.positive = _spreads(bench), _positive(bench)
-        self.own_grid = (
-            coarse(bench.setup).file.numerics.refinement > 0.7 * bench.setup.file.numerics.refinement
-        )
+        self.marches = any(case.marched for case in bench.cases)
+        refinement = bench.setup.file.numerics.refinement
+        cheaper = coarse(bench.setup).file.numerics.refinement < WORTH * refinement
+        self.own_grid = not (self.marches and cheaper)
         self.marched: dict[bool, tuple[FloatArray, FloatArray]] = {}
         self.unevenness, self.missed = 0.0, np.zeros(bench.outputs)
         self._search()
@@ -128,7 +131,7 @@ class Posterior:
         count = len(self.place)
         fine = FINE if turn > 0 and not self.own_grid else 0
         pairs = (FIRST + int(EACH * count)) // 2 if turn == 0 else (MORE + int(0.25 * EACH * count)) // 2
-        if not any(case.marched for case in self.bench.cases):
+        if not self.marches:
             pairs *= UNMARCHED
         half = sobol(count, pairs + fine // 2, 100 + turn)
         normal = ndtri(np.clip(half, 1e-6, 1.0 - 1e-6))
@@ -169,7 +172,7 @@ class Posterior:
         count = len(self.place)
         start = np.append(self.place, np.zeros(len(misses)))
         whole = np.eye(len(start))
-        whole[:count, :count] = around
+        whole[:count, :count] = halfway(self.covariance)
         mean, covariance = moments(log_density, start, whole)
         place = np.clip(likeliest(log_density, mean), -FARTHEST, FARTHEST)
         covariance = covariance + np.outer(mean - place, mean - place)

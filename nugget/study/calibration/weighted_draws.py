@@ -16,8 +16,9 @@ from nugget.study.inputs.sobol import sobol
 
 DRAWS = 11
 """Power of two of the number of draws."""
-WIDER = 1.15
-"""By how much the proposal's standard deviations are larger than those of the draws that it follows."""
+WIDER = 1.3
+"""By how much the proposal's standard deviations are larger than those of the draws that it follows, in
+directions in which these are much narrower than a standard normal; in the others it stays as that."""
 LEAST_SHARE = 0.2
 """Of the draws that a step leaves with weight."""
 MOST_STEPS = 40
@@ -43,7 +44,7 @@ def moments(
     inverse = np.linalg.inv(np.linalg.cholesky(covariance))
     start, share, polished = mean, 0.0, 0
     for _ in range(MOST_STEPS):
-        root = WIDER * np.linalg.cholesky(covariance)
+        root = np.linalg.cholesky(_reshaped(covariance, _wider))
         draws = mean + normal @ root.T
         first = -0.5 * (((draws - start) @ inverse.T) ** 2).sum(axis=1)
         last, drawn = log_density(draws), -0.5 * (normal**2).sum(axis=1)
@@ -56,6 +57,21 @@ def moments(
         if polished > POLISHED:
             break
     return mean, covariance
+
+
+def halfway(covariance: FloatArray) -> FloatArray:
+    """Between a covariance and that of a standard normal distribution: wider where it is narrow."""
+    return _reshaped(covariance, np.sqrt)
+
+
+def _wider(variances: FloatArray) -> FloatArray:
+    return np.asarray(variances * (1.0 + (WIDER**2 - 1.0) * np.maximum(1.0 - variances, 0.0)))
+
+
+def _reshaped(covariance: FloatArray, change: Callable[[FloatArray], FloatArray]) -> FloatArray:
+    """A covariance with its variances along its main axes changed."""
+    variances, axes = np.linalg.eigh(covariance)
+    return np.asarray((axes * change(np.maximum(variances, 1e-12))) @ axes.T, dtype=np.float64)
 
 
 def likeliest(log_density: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:
