@@ -24,6 +24,11 @@ ENDS_WITHIN_S = 2.0
 pytestmark = pytest.mark.skipif(not (PROC / "self" / "stat").exists(), reason="asks Linux for its processes")
 
 
+def _hear_all() -> None:
+    """A process that nohup started hands on that it does not hear a closed terminal."""
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+
+
 def begun(folder: Path, *more: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, "-m", "nugget.cli.main", *STUDY, *more],
@@ -32,6 +37,7 @@ def begun(folder: Path, *more: str) -> subprocess.Popen[str]:
         text=True,
         cwd=folder,
         start_new_session=True,
+        preexec_fn=_hear_all,
     )
 
 
