@@ -159,6 +159,12 @@ class Spot:
             radius, fraction = start
             self.radii, self.fractions = (radius, radius), (fraction, fraction)
 
+    def rest(self) -> None:
+        """End of the squeeze: real contact is what the force has made of cold metal in its own time."""
+        if not self.interface.law.grows:
+            self.least_fraction = self.fraction
+            self.fractions = self.fraction, self.fraction
+
     def keep(self) -> None:
         """End of a step: radius and real contact never fall below what they are now."""
         self.least_m, self.least_fraction = self.radius_m, self.fraction

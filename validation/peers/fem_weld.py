@@ -295,6 +295,8 @@ class FemWeld:
         past = Past(0.0, (h, h), (0.0, 0.0))
         for _ in range(3):
             self._interfaces(T)
+        for spot in self.spots:
+            spot.rest()
         balance = Balance(self.spots)
         before = tuple(s.radius_m for s in self.spots)
         for steps, on in phases:

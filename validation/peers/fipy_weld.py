@@ -127,6 +127,8 @@ class FipyWeld(SpotFields):
         h = self.properties.enthalpy(T)
         for _ in range(3):
             self.update_spots(T, [np.zeros(self.grid.shape[1]) for _ in self.spots])
+        for spot in self.spots:
+            spot.rest()
         return T, Past(0.0, (h, h), (0.0, 0.0))
 
     def _at(self, h: FloatArray, T: FloatArray) -> FloatArray:
