@@ -22,7 +22,7 @@ from nugget.study.calibration.bench import COLD, CURRENT, INNER, PRINT, VOLTAGE,
 from nugget.study.calibration.local_response import LocalResponse, respond
 from nugget.study.calibration.marcher import Marcher
 from nugget.study.calibration.observation import Traced
-from nugget.study.calibration.weighted_draws import halfway, likeliest, moments
+from nugget.study.calibration.weighted_draws import halfway, moments
 from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.statement import coarse
@@ -59,7 +59,7 @@ LEAST_MISS = 0.02
 
 
 class Posterior:
-    """Likeliest deviations, and their covariance about these.
+    """Mean deviations, and their covariance.
 
     Attributes
     ----------
@@ -154,7 +154,7 @@ class Posterior:
         )
 
     def _known(self) -> tuple[FloatArray, FloatArray]:
-        """Likeliest place, and covariance about it, from all marches so far."""
+        """Mean and covariance, from all marches so far."""
         around = CLOUD**2 * self.covariance
         everything = np.vstack([values for _, values in self.marched.values()])
         self.logs = self.positive & (everything.min(axis=0) > LEAST_SHARE * everything.max(axis=0))
@@ -174,9 +174,7 @@ class Posterior:
         whole = np.eye(len(start))
         whole[:count, :count] = halfway(self.covariance)
         mean, covariance = moments(log_density, start, whole)
-        place = np.clip(likeliest(log_density, mean), -FARTHEST, FARTHEST)
-        covariance = covariance + np.outer(mean - place, mean - place)
-        return place[:count], covariance[:count, :count]
+        return np.clip(mean[:count], -FARTHEST, FARTHEST), covariance[:count, :count]
 
     def _log_density(self, misses: FloatArray, root: FloatArray) -> Callable[[FloatArray], FloatArray]:
         """Of draws of the inputs and of the amounts of the `misses`, within reach of the marches."""

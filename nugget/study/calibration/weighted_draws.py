@@ -1,6 +1,6 @@
-"""Mean, covariance and largest value of a probability density that is known but for a factor.
+"""Mean and covariance of a probability density that is known but for a factor, by weighted draws.
 
-Weighted draws go from a normal density that is too wide to the one asked for, in steps small enough that
+They go from a normal density that is too wide to the one asked for, in steps small enough that
 each leaves a fair share of the draws with weight (annealed importance sampling, Neal, Stat. Comput. 11
 (2001) 125, with a normal proposal that follows, Cappe et al., Stat. Comput. 18 (2008) 447).
 """
@@ -14,7 +14,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.study.inputs.sobol import sobol
 
-DRAWS = 11
+DRAWS = 13
 """Power of two of the number of draws."""
 WIDER = 1.3
 """By how much the proposal's standard deviations are larger than those of the draws that it follows, in
@@ -22,8 +22,6 @@ directions in which these are much narrower than a standard normal; in the other
 LEAST_SHARE = 0.2
 """Of the draws that a step leaves with weight."""
 MOST_STEPS = 40
-NUDGE = 1e-4
-"""Step of the differences of a log density."""
 POLISHED = 1
 """Further rounds at the end."""
 
@@ -72,20 +70,6 @@ def _reshaped(covariance: FloatArray, change: Callable[[FloatArray], FloatArray]
     """A covariance with its variances along its main axes changed."""
     variances, axes = np.linalg.eigh(covariance)
     return np.asarray((axes * change(np.maximum(variances, 1e-12))) @ axes.T, dtype=np.float64)
-
-
-def likeliest(log_density: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:
-    """Return where a smooth density is largest, shape (d,), going uphill from `start`."""
-    from scipy.optimize import minimize
-
-    nudges = NUDGE * np.eye(len(start))
-
-    def loss(place: FloatArray) -> tuple[float, FloatArray]:
-        values = log_density(np.vstack([place, place + nudges, place - nudges]))
-        up, down = np.split(values[1:], 2)
-        return -float(values[0]), (down - up) / (2.0 * NUDGE)
-
-    return np.asarray(minimize(loss, start, jac=True, method="L-BFGS-B").x, dtype=np.float64)
 
 
 def _normal(columns: int) -> FloatArray:
