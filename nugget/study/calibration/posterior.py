@@ -22,7 +22,7 @@ from nugget.study.calibration.bench import COLD, CURRENT, INNER, PRINT, VOLTAGE,
 from nugget.study.calibration.local_response import LocalResponse, respond
 from nugget.study.calibration.marcher import Marcher
 from nugget.study.calibration.observation import Traced
-from nugget.study.calibration.weighted_draws import halfway, moments
+from nugget.study.calibration.weighted_draws import halfway, likeliest_near, moments
 from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.statement import coarse
@@ -174,7 +174,9 @@ class Posterior:
         whole = np.eye(len(start))
         whole[:count, :count] = halfway(self.covariance)
         mean, covariance = moments(log_density, start, whole)
-        return np.clip(mean[:count], -FARTHEST, FARTHEST), covariance[:count, :count]
+        place = np.clip(likeliest_near(log_density, mean, covariance), -FARTHEST, FARTHEST)
+        covariance = covariance + np.outer(mean - place, mean - place)
+        return place[:count], covariance[:count, :count]
 
     def _log_density(self, misses: FloatArray, root: FloatArray) -> Callable[[FloatArray], FloatArray]:
         """Of draws of the inputs and of the amounts of the `misses`, within reach of the marches."""
