@@ -127,7 +127,7 @@ def test_a_larger_spot_resists_less_and_heat_goes_with_the_square(setup: Setup) 
 
 
 def test_where_nothing_fused_or_fits_there_is_no_joint(setup: Setup) -> None:
-    with pytest.raises(NoJoint, match="nothing fused"):
+    with pytest.raises(NoJoint, match=r"nothing fused, .* looks for a setting"):
         serve(setup, {**SPOT, "nugget_outer_diameter_m": 0.0}, 10.0)
     with pytest.raises(NoJoint, match="other tip spacing"):
         serve(setup, {**SPOT, "nugget_outer_diameter_m": 9e-3}, 10.0)
