@@ -95,7 +95,7 @@ def films_without_lattice() -> AbstractContextManager[None]:
 
 def no_room_in_the_melt() -> AbstractContextManager[None]:
     """No melt through the strip has room for a hole."""
-    return swapped(recorder, "hole_width", lambda molten_share, r_m: 0.0)
+    return swapped(recorder, "hole_width", lambda molten_share, r_faces_m: 0.0)
 
 
 @contextmanager

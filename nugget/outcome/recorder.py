@@ -120,7 +120,7 @@ class Recorder:
             "strip_penetration": float((under * strip).max()),
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
             "tip_melt_diameter_m": self.melt.tip_melt_diameter(state),
-            "strip_hole_m": hole_width(strip, self.melt.grid.r),
+            "strip_hole_m": hole_width(strip, self.melt.grid.r_faces),
             "indentation_m": self._indentation_m(state.contacts[0].radius_m),
         }
 

@@ -11,36 +11,37 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 
-THROUGH = 0.95
-"""Melted share of the thickness from which a skin that is left holds nothing (assumption)."""
+NEARLY, THROUGH = 0.8, 0.95
+"""Melted share of the thickness from which a column counts, and from which it counts in full: the skin that
+is left then holds nothing (assumption)."""
 
 
-def hole_width(molten_share: FloatArray, r_m: FloatArray) -> float:
+def hole_width(molten_share: FloatArray, r_faces_m: FloatArray) -> float:
     """Diameter [m] of the widest round hole that fits where the strip is molten through.
+
+    Continuous in the shares but where two rings meet, or one closes to a disc.
 
     Parameters
     ----------
     molten_share : ndarray, shape (nr,)
-        Melted share of the strip's thickness in each column, linear between centres.
-    r_m : ndarray, shape (nr,)
-        Centres of the columns.
+        Melted share of the strip's thickness in each column.
+    r_faces_m : ndarray, shape (nr + 1,)
+        Faces of the columns.
 
     Examples
     --------
-    >>> r = np.linspace(0.05, 0.95, 10)
-    >>> disc, ring = np.where(r < 0.4, 1.0, 0.0), np.where((r > 0.4) & (r < 0.7), 1.0, 0.0)
-    >>> round(hole_width(disc, r), 2), round(hole_width(ring, r), 2)
-    (0.71, 0.21)
+    >>> faces = np.linspace(0.0, 1.0, 11)
+    >>> disc, ring = np.ones(10), np.zeros(10)
+    >>> disc[4:], ring[4:7] = 0.0, 1.0
+    >>> round(hole_width(disc, faces), 2), round(hole_width(ring, faces), 2)
+    (0.8, 0.3)
     """
-    level = np.concatenate([molten_share[:1], molten_share]) - THROUGH
-    if float(level.max()) <= 0.0:
+    counts = np.minimum(np.maximum((molten_share - NEARLY) / (THROUGH - NEARLY), 0.0), 1.0)
+    if not counts.any():
         return 0.0
-    r = np.concatenate([[0.0], r_m])
-    crossing = np.flatnonzero((level[:-1] > 0.0) != (level[1:] > 0.0))
-    a, b = level[crossing], level[crossing + 1]
-    edges = r[crossing] + (r[crossing + 1] - r[crossing]) * a / (a - b)
-    if level[-1] > 0.0:
-        edges = np.append(edges, r[-1])
-    if level[0] > 0.0:
-        edges = np.concatenate([[-edges[0]], edges])
-    return float((edges[1::2] - edges[::2]).max())
+    widths = counts * np.diff(r_faces_m)
+    ends = np.flatnonzero(np.diff(np.concatenate([[False], counts > 0.0, [False]])))
+    rings = [float(widths[start:end].sum()) for start, end in zip(ends[::2], ends[1::2], strict=True)]
+    if ends[0] == 0:
+        rings[0] *= 2.0
+    return max(rings)
