@@ -12,8 +12,8 @@ import numpy as np
 from nugget.arrays import FloatArray
 
 NEARLY, THROUGH = 0.95, 0.999
-"""Melted share of the thickness from which a column counts, and from which it counts in full. Below the first,
-7 um of 0.15 mm strip, a skin holds (assumption): a cold tip keeps some 20 um solid."""
+"""Melted share of the thickness from which a column counts, and from which it counts in full. A thicker
+skin than of the first, 7 um of 0.15 mm strip, holds (assumption): a cold tip keeps some 20 um solid."""
 
 
 def hole_width(molten_share: FloatArray, r_faces_m: FloatArray) -> float:
