@@ -14,11 +14,11 @@ from nugget.constants import VERSION as __version__
 
 if TYPE_CHECKING:
     from nugget.api import (
+        Assessment,
         CrossCheck,
         CrossCheckError,
         Figure,
         InputError,
-        Judgement,
         Limit,
         Material,
         NuggetError,
@@ -47,11 +47,11 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "Assessment",
     "CrossCheck",
     "CrossCheckError",
     "Figure",
     "InputError",
-    "Judgement",
     "Limit",
     "Material",
     "NuggetError",

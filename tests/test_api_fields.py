@@ -345,13 +345,13 @@ def test_what_vtk_cannot_do_is_one_line(
 
 
 def test_a_judged_weld_draws_exports_and_shows_itself(tmp_path: Path) -> None:
-    judgement = nugget.judge(coarse("pulse.0.duration=0.05 ms"))
-    assert isinstance(judgement.weld, nugget.Weld)
-    judgement.weld.plot_section().savefig(tmp_path / "section.png")
-    assert judgement.verdict == judgement.statement.verdict == "too cold"
-    assert len(repr(judgement).splitlines()) <= 3
-    html = judgement._repr_html_()
-    assert judgement.verdict in html
+    assessment = nugget.judge(coarse("pulse.0.duration=0.05 ms"))
+    assert isinstance(assessment.weld, nugget.Weld)
+    assessment.weld.plot_section().savefig(tmp_path / "section.png")
+    assert assessment.verdict == assessment.statement.verdict == "too cold"
+    assert len(repr(assessment).splitlines()) <= 3
+    html = assessment._repr_html_()
+    assert assessment.verdict in html
     assert "data:image/png;base64," in html
     assert "not a safe weld" in html
 

@@ -22,9 +22,9 @@ from nugget.errors import SolverError
 from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.plot import style
-from nugget.study.statement import judgement as module
+from nugget.study.statement import assessment as module
+from nugget.study.statement.assessment import Assessment
 from nugget.study.statement.judged_rows import limit_rows
-from nugget.study.statement.judgement import Judgement
 
 QUICK = [
     "numerics.refinement=0.25",
@@ -63,9 +63,9 @@ KEYS = [
 
 @dataclass(frozen=True)
 class Run:
-    """One real run with ``--out``: its judgement, its stdout and its folder."""
+    """One real run with ``--out``: its assessment, its stdout and its folder."""
 
-    judgement: Judgement
+    assessment: Assessment
     sheet: str
     folder: Path
 
@@ -75,7 +75,7 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
     folder, kept = tmp_path_factory.mktemp("pulse") / "results", []
     judge = module.judge
 
-    def keep(*args: Any, **keywords: Any) -> Judgement:
+    def keep(*args: Any, **keywords: Any) -> Assessment:
         kept.append(judge(*args, **keywords))
         return kept[-1]
 
@@ -92,7 +92,7 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
 def here(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty current folder in which every weld turns out as in `run`, at once."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(module, "judge", lambda *_, **__: run.judgement)
+    monkeypatch.setattr(module, "judge", lambda *_, **__: run.assessment)
     monkeypatch.setattr(workers, "cores", lambda: 1)
     return tmp_path
 
@@ -115,7 +115,7 @@ def test_out_holds_summary_fields_and_figures_and_nothing_else(run: Run) -> None
     assert names(run.folder) == ["histories.png", "record.html", "section.png", "summary.json", "weld.npz"]
     assert (run.folder / "section.png").read_bytes().startswith(PNG)
     assert (run.folder / "histories.png").read_bytes().startswith(PNG)
-    assert nugget.load_weld(run.folder / "weld.npz").figures == run.judgement.weld.figures
+    assert nugget.load_weld(run.folder / "weld.npz").figures == run.assessment.weld.figures
 
 
 def test_the_summary_file_holds_every_key(run: Run) -> None:
@@ -131,7 +131,7 @@ def test_the_resolved_setup_gives_the_same_setup_again(run: Run) -> None:
     from nugget.setup import setup_from_dict
 
     again = setup_from_dict(strict((run.folder / "summary.json").read_text(encoding="utf-8"))["setup"])
-    assert again.document() == run.judgement.weld.setup.document()
+    assert again.document() == run.assessment.weld.setup.document()
 
 
 def test_the_sheet_reads_from_strip_to_cautions(run: Run) -> None:
@@ -165,15 +165,15 @@ def test_the_sheet_is_plain_and_fits(run: Run) -> None:
 
 
 def test_the_sheet_says_what_the_figures_say(run: Run) -> None:
-    figures, told = run.judgement.weld.figures, " ".join(run.sheet.split())
+    figures, told = run.assessment.weld.figures, " ".join(run.sheet.split())
     assert f"Nugget {figures['nugget_diameter_m'] * 1e3:.2f} mm" in told
     assert f"peak {figures['peak_current_A']:.0f} A" in told
     assert f"{figures['weld_energy_J']:.2f} J per pair" in told
     assert f"Separator, top {amounts.celsius(figures['interior_peak_K'])}" in told
     assert "an extrapolation" in told
     assert "per spot" in told
-    assert run.judgement.verdict.upper() in run.sheet
-    for limit in run.judgement.limits:
+    assert run.assessment.verdict.upper() in run.sheet
+    for limit in run.assessment.limits:
         assert limit.limit.source in told
     for name in figures["held_past_table"]:
         assert name in told
@@ -186,10 +186,10 @@ def test_the_short_page_answers_first_and_fits_fifty_lines(
     assert main(["pulse", "--no-plots"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) <= 50
-    assert lines[1].startswith(f"VERDICT: {run.judgement.verdict.upper()}")
+    assert lines[1].startswith(f"VERDICT: {run.assessment.verdict.upper()}")
     told = " ".join(" ".join(lines).split())
-    assert told.index(run.judgement.reason) < told.index("Next: measure ") < told.index("Setting")
-    for row in limit_rows(run.judgement):
+    assert told.index(run.assessment.reason) < told.index("Next: measure ") < told.index("Setting")
+    for row in limit_rows(run.assessment):
         assert not row.bad or row.state in told
 
 
@@ -234,7 +234,7 @@ def test_tables_hold_histories_and_figures(run: Run, here: Path, capsys: pytest.
 
     assert main(["pulse", "--no-plots", "--tables", "--out", "t"]) == 0
     assert names(here / "t") == ["figures.csv", "histories.csv", "summary.json", "weld.nc", "weld.npz"]
-    weld = run.judgement.weld
+    weld = run.assessment.weld
     with (here / "t/histories.csv").open(newline="") as stream:
         rows = list(csv.DictReader(stream))
     assert [float(row["current_A"]) for row in rows] == weld.history["current_A"].tolist()
@@ -281,8 +281,8 @@ def test_bad_input_is_one_line_and_nothing_is_written(
     assert names(here) == ["bad.toml", "taken"]
 
 
-def raising(error: BaseException) -> Callable[..., Judgement]:
-    def judge(*_: object, **__: object) -> Judgement:
+def raising(error: BaseException) -> Callable[..., Assessment]:
+    def judge(*_: object, **__: object) -> Assessment:
         raise error
 
     return judge
@@ -325,9 +325,9 @@ def test_the_short_page_fits_however_narrow(
     run: Run, columns: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("COLUMNS", columns)
-    print_summary(run.judgement)
+    print_summary(run.assessment)
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) <= LINES
     assert max(map(len, lines)) <= int(columns)
     told = " ".join(" ".join(lines).split())
-    assert all(row.chance in told for row in limit_rows(run.judgement) if row.bad)
+    assert all(row.chance in told for row in limit_rows(run.assessment) if row.bad)

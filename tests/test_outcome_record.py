@@ -14,7 +14,7 @@ from nugget.api import Weld
 from nugget.constants import VERSION
 from nugget.outcome.record import data_sources
 from nugget.setup import setup_from_dict
-from nugget.study.statement.judgement import Judgement, judged, record
+from nugget.study.statement.assessment import Assessment, judged, record
 from nugget.study.statement.statement import state
 
 
@@ -22,8 +22,8 @@ from nugget.study.statement.statement import state
 def found(weld: Weld) -> dict[str, Any]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(SAMPLE, fake)
-        judgement = Judgement(weld, judged(weld), state(weld.setup, welds=(16,)))
-    return json.loads(json.dumps(record(judgement), allow_nan=False))
+        assessment = Assessment(weld, judged(weld), state(weld.setup, welds=(16,)))
+    return json.loads(json.dumps(record(assessment), allow_nan=False))
 
 
 def test_it_holds_figures_verdict_limits_and_version(found: dict[str, Any], weld: Weld) -> None:

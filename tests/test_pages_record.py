@@ -18,7 +18,7 @@ from nugget.outcome.record import CAUTIONS, data_sources
 from nugget.pages.render import Origin, input_hash
 from nugget.pages.weld_record import record_page
 from nugget.study.statement import judged_rows
-from nugget.study.statement.judgement import Judgement, judge
+from nugget.study.statement.assessment import Assessment, judge
 
 TITLE = "<script>document.title = 'taken'</script> & \"quoted\" 'single'"
 MOST_BYTES = 3_000_000
@@ -26,7 +26,7 @@ PRINTED_PAGES = 3
 
 
 @pytest.fixture(scope="module")
-def judged() -> Judgement:
+def judged() -> Assessment:
     quick = [
         "numerics.refinement=0.25",
         "numerics.tolerance=20 K",
@@ -39,7 +39,7 @@ def judged() -> Judgement:
 
 
 @pytest.fixture(scope="module")
-def page(judged: Judgement) -> str:
+def page(judged: Assessment) -> str:
     return record_page(judged, Origin("</style><b>mine.toml", "[strip] # <img src=x>", ("title=<i>a</i>",)))
 
 
@@ -58,7 +58,7 @@ def words(page: str) -> str:
     return " ".join(html.unescape(re.sub(r"<[^>]+>", "", body)).split())
 
 
-def test_it_says_all_that_is_known(page: str, judged: Judgement) -> None:
+def test_it_says_all_that_is_known(page: str, judged: Assessment) -> None:
     told = words(page)
     places = [told.index(text) for text in (judged.verdict, judged.reason, "Next:", "Setting")]
     assert places == sorted(places)
@@ -73,7 +73,7 @@ def test_it_says_all_that_is_known(page: str, judged: Judgement) -> None:
     assert 'material = "nickel-200"' in told
 
 
-def test_the_hash_tells_inputs_apart(judged: Judgement) -> None:
+def test_the_hash_tells_inputs_apart(judged: Assessment) -> None:
     setup = judged.weld.setup
     assert input_hash(setup) == input_hash(nugget.Setup.from_document(setup.document()))
     assert input_hash(setup) != input_hash(setup.with_({"electrode.force": 31.0}))
@@ -116,7 +116,7 @@ def test_every_picture_and_table_has_words(page: str) -> None:
     assert all(later - level <= 1 for level, later in pairwise(levels))
 
 
-def test_frames_are_those_that_were_kept(judged: Judgement, page: str) -> None:
+def test_frames_are_those_that_were_kept(judged: Assessment, page: str) -> None:
     assert judged.weld.fields is not None
     kept = len(judged.weld.fields.time_s)
     assert 8 <= kept < 17
@@ -124,15 +124,15 @@ def test_frames_are_those_that_were_kept(judged: Judgement, page: str) -> None:
     assert page.count('<figure class="frame') == kept + (not hottest)
 
 
-def test_a_weld_without_fields_in_time_has_a_record_too(judged: Judgement) -> None:
+def test_a_weld_without_fields_in_time_has_a_record_too(judged: Assessment) -> None:
     from dataclasses import replace
 
     page = record_page(replace(judged, weld=replace(judged.weld, fields=None)))
     assert page.count('<figure class="frame') == len({s.time_s for s in judged.weld.snapshots.values()})
 
 
-def test_python_writes_the_same_page(judged: Judgement, tmp_path: Path) -> None:
-    path = nugget.Judgement.of(judged).to_html(tmp_path / "mine.html")
+def test_python_writes_the_same_page(judged: Assessment, tmp_path: Path) -> None:
+    path = nugget.Assessment.of(judged).to_html(tmp_path / "mine.html")
     assert words(path.read_text(encoding="utf-8")).startswith("Weld record")
 
 
@@ -176,7 +176,7 @@ def test_the_slider_moves_through_the_frames(shown: Any, file: Path) -> None:
     assert button.text == "Run in time"
 
 
-def test_the_pointer_and_the_keys_read_values(shown: Any, file: Path, judged: Judgement) -> None:
+def test_the_pointer_and_the_keys_read_values(shown: Any, file: Path, judged: Assessment) -> None:
     from selenium.webdriver import ActionChains
     from selenium.webdriver.common.by import By
     from selenium.webdriver.common.keys import Keys

@@ -27,7 +27,7 @@ from nugget.merit.limit import Limit
 from nugget.outcome.loading import load_weld
 from nugget.outcome.weld import run_weld
 from nugget.setup import Setup, default_setup, load_setup
-from nugget.study.statement.judgement import judge, record
+from nugget.study.statement.assessment import judge, record
 
 QUICK = {
     "numerics.refinement": 0.3,

@@ -15,27 +15,27 @@ from nugget.cli.main import main
 from nugget.pages.comparison_page import comparison_page
 from nugget.study import comparison
 from nugget.study.comparison import Comparison, Entry, side_by_side
-from nugget.study.statement.judgement import Judgement, judge
+from nugget.study.statement.assessment import Assessment, judge
 
 QUICK = ["numerics.refinement=0.25", "numerics.tolerance=20 K", "pulse.0.duration=1 ms"]
 
 
 @pytest.fixture(scope="module")
-def judged() -> Judgement:
+def judged() -> Assessment:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(SAMPLE, fake)
         return judge(nugget.default_setup(QUICK))
 
 
 @pytest.fixture(scope="module")
-def longer() -> Judgement:
+def longer() -> Assessment:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(SAMPLE, fake)
         return judge(nugget.default_setup([*QUICK[:2], "pulse.0.duration=2 ms", "electrode.force=40 N"]))
 
 
 @pytest.fixture(scope="module")
-def both(judged: Judgement, longer: Judgement) -> Comparison:
+def both(judged: Assessment, longer: Assessment) -> Comparison:
     entries = [Entry("<b>short</b>", judged.weld, judged), Entry("longer", longer.weld, longer)]
     return side_by_side(entries)
 
@@ -45,7 +45,9 @@ def test_inputs_that_differ_and_no_others(both: Comparison) -> None:
     assert found == {"pulse.0.duration": ("1 ms", "2 ms"), "electrode.force": ("30 N", "40 N")}
 
 
-def test_answers_are_those_of_the_judgements(both: Comparison, judged: Judgement, longer: Judgement) -> None:
+def test_answers_are_those_of_the_assessments(
+    both: Comparison, judged: Assessment, longer: Assessment
+) -> None:
     found = {line.title: line.values for line in both.answers}
     assert found["verdict"] == (judged.verdict, longer.verdict)
     sizes = [f"{one.weld.figures['nugget_diameter_m'] * 1e3:.2f} mm" for one in (judged, longer)]
@@ -53,13 +55,13 @@ def test_answers_are_those_of_the_judgements(both: Comparison, judged: Judgement
     assert len(both.limits) == len(judged.limits)
 
 
-def test_a_saved_weld_never_passes_for_a_judged_one(judged: Judgement) -> None:
+def test_a_saved_weld_never_passes_for_a_judged_one(judged: Assessment) -> None:
     entry = Entry("saved", judged.weld)
     assert "not judged over what is not known exactly" in entry.verdict
     assert "as set up" in entry.verdict
 
 
-def test_how_often_a_limit_is_broken_is_said(judged: Judgement) -> None:
+def test_how_often_a_limit_is_broken_is_said(judged: Assessment) -> None:
     found = side_by_side([Entry("a", judged.weld, judged), Entry("b", judged.weld)])
     title = next(one.title for one in judged.limits if one.limit.id == "interior_temperature")
     line = next(one for one in found.limits if one.title == title)
@@ -69,11 +71,11 @@ def test_how_often_a_limit_is_broken_is_said(judged: Judgement) -> None:
 
 
 def test_compare_judges_setups_and_takes_welds_as_they_are(
-    judged: Judgement, monkeypatch: pytest.MonkeyPatch
+    judged: Assessment, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[Any] = []
 
-    def judge_once(setup: Any, *_: Any, **__: Any) -> Judgement:
+    def judge_once(setup: Any, *_: Any, **__: Any) -> Assessment:
         asked.append(setup)
         return judged
 
@@ -81,11 +83,11 @@ def test_compare_judges_setups_and_takes_welds_as_they_are(
     setup = judged.weld.setup
     found = comparison.compare({"a": setup, "b": judged.weld})
     assert asked == [setup]
-    assert [entry.judgement for entry in found.entries] == [judged, None]
+    assert [entry.assessment for entry in found.entries] == [judged, None]
 
 
 def test_the_command_reads_all_three_and_writes_a_page(
-    judged: Judgement, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    judged: Assessment, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(comparison, "judge", lambda *_, **__: judged)

@@ -271,9 +271,9 @@ def test_a_real_weld_says_how_far_it_is_from_every_limit() -> None:
 def test_energy_that_the_circuit_loses_is_spoken_of(found: Statement) -> None:
     from types import SimpleNamespace
 
-    from nugget.study.statement.judgement import Judgement
+    from nugget.study.statement.assessment import Assessment
 
     for residual, said in ((1e-5, False), (0.02, True)):
         weld = SimpleNamespace(figures={"circuit_residual": residual}, setup=SETUP)
-        reason = Judgement(weld, (), found).reason  # type: ignore[arg-type]
+        reason = Assessment(weld, (), found).reason  # type: ignore[arg-type]
         assert ("2 % of the source's energy is lost in computing the circuit" in reason) == said

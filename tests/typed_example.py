@@ -11,9 +11,9 @@ def weld_twice(folder: Path) -> float:
     setup: nugget.Setup = nugget.default_setup(["pulse.0.duration=5 ms"])
     weld: nugget.Weld = nugget.simulate(setup, on_step=lambda state: print(state.time_s))
     again: nugget.Weld = nugget.load_weld(weld.save(folder / "weld.npz"))
-    judgement: nugget.Judgement = nugget.judge(setup)
-    judgement.weld.plot_section().savefig(folder / "section.png")
-    words: str = judgement.verdict + judgement.reason
+    assessment: nugget.Assessment = nugget.judge(setup)
+    assessment.weld.plot_section().savefig(folder / "section.png")
+    words: str = assessment.verdict + assessment.reason
     print(words, again.figures["nugget_diameter_m"])
     return float(again.history["time_s"][-1])
 

@@ -42,8 +42,8 @@ Pictures and files: a figure of matplotlib, netCDF by xarray, a mesh for ParaVie
 
 >>> import tempfile, pathlib
 >>> folder = tempfile.TemporaryDirectory()
->>> judgement = nugget.judge(setup)
->>> judgement.weld.plot_section().savefig(pathlib.Path(folder.name, "section.png"))
+>>> assessment = nugget.judge(setup)
+>>> assessment.weld.plot_section().savefig(pathlib.Path(folder.name, "section.png"))
 >>> _ = weld.to_xarray().to_netcdf(pathlib.Path(folder.name, "weld.nc"), engine="scipy")
 >>> [path.name for path in weld.to_vtk(pathlib.Path(folder.name, "weld.vtu"), segments=36)]
 ['weld.vtu']
@@ -54,12 +54,12 @@ Studies are one call each, with arguments in words.
 >>> chart = nugget.chart(setup, "electrode.force=20 N:40 N:2", spread=False, advice=False, longest_s=3e-4)
 >>> [column.value for column in chart.panels[0].columns]
 [20.0, 40.0]
->>> judgement.statement.chance("enough").share < 0.05
+>>> assessment.statement.chance("enough").share < 0.05
 True
 """
 
 from nugget.api.registration import register_law, register_limit, register_source
-from nugget.api.results import Judgement, Weld
+from nugget.api.results import Assessment, Weld
 from nugget.api.studies import calibrate, chart, scatter, suggest
 from nugget.api.welds import judge, load_weld, simulate
 from nugget.crosscheck.check import CrossCheck, CrossCheckError, cross_check
@@ -72,11 +72,11 @@ from nugget.setup import Setup, default_setup, load_setup, preset, preset_names
 from nugget.study.sweep import Sweep, sweep
 
 __all__ = [
+    "Assessment",
     "CrossCheck",
     "CrossCheckError",
     "Figure",
     "InputError",
-    "Judgement",
     "Limit",
     "Material",
     "NuggetError",

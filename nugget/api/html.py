@@ -11,7 +11,7 @@ from nugget.pages.render import render
 from nugget.study.statement import judged_rows
 
 if TYPE_CHECKING:
-    from nugget.api.results import Judgement, Weld
+    from nugget.api.results import Assessment, Weld
 
 DPI = 90
 TEMPLATE = "notebook.html"
@@ -30,16 +30,16 @@ def weld_html(weld: Weld) -> str:
     )
 
 
-def judgement_html(judgement: Judgement) -> str:
+def assessment_html(assessment: Assessment) -> str:
     """Return verdict, reason, limits with their margins, key figures and the section."""
-    weld = judgement.weld
+    weld = assessment.weld
     return render(
         TEMPLATE,
         title=weld.setup.title,
-        verdict=judgement.verdict,
-        reason=judgement.reason,
+        verdict=assessment.verdict,
+        reason=assessment.reason,
         figures=key_figures(weld),
-        limits=judged_rows.limit_rows(judgement),
+        limits=judged_rows.limit_rows(assessment),
         picture=_picture(weld),
     )
 

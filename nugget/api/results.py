@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
 
 from nugget.outcome import weld as outcome
-from nugget.study.statement import judgement as plain
+from nugget.study.statement import assessment as plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -123,16 +123,16 @@ class Weld(outcome.Weld):
         return weld_html(self)
 
 
-class Judgement(plain.Judgement):
-    """A judged weld; `nugget.study.statement.judgement.Judgement` says what it holds."""
+class Assessment(plain.Assessment):
+    """A judged weld; `nugget.study.statement.assessment.Assessment` says what it holds."""
 
     weld: Weld
 
     @classmethod
-    def of(cls, judgement: plain.Judgement) -> Judgement:
-        """The same judgement, whose weld is able to draw."""
-        held: dict[str, Any] = {f.name: getattr(judgement, f.name) for f in fields(plain.Judgement)}
-        return cls(**held | {"weld": Weld.of(judgement.weld)})
+    def of(cls, assessment: plain.Assessment) -> Assessment:
+        """The same assessment, whose weld is able to draw."""
+        held: dict[str, Any] = {f.name: getattr(assessment, f.name) for f in fields(plain.Assessment)}
+        return cls(**held | {"weld": Weld.of(assessment.weld)})
 
     def to_html(self, path: str | Path) -> Path:
         """Write the weld record: one page of HTML that needs nothing beside itself.
@@ -154,6 +154,6 @@ class Judgement(plain.Judgement):
         return write_text(Path(path), record_page(self))
 
     def _repr_html_(self) -> str:
-        from nugget.api.html import judgement_html
+        from nugget.api.html import assessment_html
 
-        return judgement_html(self)
+        return assessment_html(self)

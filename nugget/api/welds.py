@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from pathlib import Path
 
-from nugget.api.results import Judgement, Weld
+from nugget.api.results import Assessment, Weld
 from nugget.outcome import loading
 from nugget.outcome import weld as outcome
 from nugget.setup import Setup
 from nugget.study.inputs.uncertain import inputs_of
-from nugget.study.statement import judgement
+from nugget.study.statement import assessment
 from nugget.weld.state import WeldState
 
 
@@ -63,7 +63,7 @@ def judge(
     executor: Executor | None = None,
     on_done: Callable[[str, int], None] | None = None,
     frames: int | None = None,
-) -> Judgement:
+) -> Assessment:
     """Simulate `setup` and judge the weld over everything about it that is not known exactly.
 
     Parameters
@@ -78,11 +78,11 @@ def judge(
         Called with the key of each simulation that is in, and the number asked for so far.
     frames : int, optional
         Keep the fields of the nominal weld at so many instants, and fewer than twice as many, for
-        `Judgement.to_html`.
+        `Assessment.to_html`.
 
     Returns
     -------
-    Judgement
+    Assessment
         Verdict, reason and chances, limits with their margins, and the weld as set up. A prediction is never
         a permission.
 
@@ -97,8 +97,8 @@ def judge(
     >>> nugget.judge(setup).verdict
     'too cold'
     """
-    found = judgement.judge(setup, inputs_of(setup, tolerance), executor, on_done, frames=frames)
-    return Judgement.of(found)
+    found = assessment.judge(setup, inputs_of(setup, tolerance), executor, on_done, frames=frames)
+    return Assessment.of(found)
 
 
 def load_weld(path: str | Path) -> Weld:

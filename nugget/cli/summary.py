@@ -15,8 +15,8 @@ from nugget.outcome.record import CAUTIONS
 from nugget.outcome.report_rows import Row
 from nugget.outcome.verdict import MEANING
 from nugget.study.statement import judged_rows
+from nugget.study.statement.assessment import Assessment
 from nugget.study.statement.judged_rows import LimitRow
-from nugget.study.statement.judgement import Judgement
 
 Commands = tuple[str, str]
 
@@ -29,12 +29,12 @@ LEAST_SENSITIVITY = 5
 """Lines of the short page that limits leave to what the answer depends on, unless they are exceeded."""
 
 
-def print_summary(judgement: Judgement, in_full: bool = False, commands: Commands = COMMANDS) -> None:
+def print_summary(assessment: Assessment, in_full: bool = False, commands: Commands = COMMANDS) -> None:
     """Print to stdout, in 80 to 100 columns, plain when it is not a terminal.
 
     Parameters
     ----------
-    judgement : Judgement
+    assessment : Assessment
     in_full : bool
         The report with all figures, sources and cautions instead of one page.
     commands : (str, str)
@@ -43,7 +43,7 @@ def print_summary(judgement: Judgement, in_full: bool = False, commands: Command
     columns = min(WIDEST, max(NARROWEST, shutil.get_terminal_size((WIDEST, 24)).columns))
     console = Console(width=columns, markup=False, highlight=False, emoji=False)
     with console.capture() as captured:
-        sheet = whole_sheet(judgement, commands) if in_full else one_page(judgement, console, commands)
+        sheet = whole_sheet(assessment, commands) if in_full else one_page(assessment, console, commands)
         for part in sheet:
             console.print(part)
     for line in captured.get().splitlines():  # rich fills its lines with blanks
@@ -51,22 +51,22 @@ def print_summary(judgement: Judgement, in_full: bool = False, commands: Command
 
 
 def one_page(
-    judgement: Judgement, console: Console, commands: Commands = COMMANDS
+    assessment: Assessment, console: Console, commands: Commands = COMMANDS
 ) -> Iterator[RenderableType]:
     """Yield what has to be known before a pulse is fired, in 50 lines.
 
     Limits with much room, and then sensitivities, are left out where lines run out; a limit that is
     exceeded, or exceeded in too many welds, never is.
     """
-    setup = judgement.weld.setup
+    setup = assessment.weld.setup
     top = [
-        *_answer(judgement, commands),
+        *_answer(assessment, commands),
         *_section("Setting", report_rows.setting_rows(setup), indent=False),
-        *_section("Figures without a limit", judged_rows.free_rows(judgement), indent=False),
+        *_section("Figures without a limit", judged_rows.free_rows(assessment), indent=False),
     ]
     room = LINES - _height(console, top)
-    rows = sorted(judged_rows.limit_rows(judgement), key=lambda row: (not row.bad, row.nearness))
-    depends = judged_rows.depends_rows(judgement)
+    rows = sorted(judged_rows.limit_rows(assessment), key=lambda row: (not row.bad, row.nearness))
+    depends = judged_rows.depends_rows(assessment)
     least = LEAST_SENSITIVITY if depends else 0
     shown = len(rows)
     while shown > sum(row.bad for row in rows) and _height(console, _near_limits(rows, shown)) > room - least:
@@ -83,25 +83,25 @@ def _height(console: Console, parts: Iterable[RenderableType]) -> int:
     return sum(len(console.render_lines(part, pad=False)) for part in parts)
 
 
-def whole_sheet(judgement: Judgement, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
+def whole_sheet(assessment: Assessment, commands: Commands = COMMANDS) -> Iterator[RenderableType]:
     """Yield the parts of the report, top to bottom."""
-    yield from _answer(judgement, commands)
-    weld = judgement.weld
+    yield from _answer(assessment, commands)
+    weld = assessment.weld
     for _, title, rows in report_rows.sections(weld.setup, weld.figures):
         yield from _section(title, rows)
-    yield from _limits(judgement)
-    yield from _section("Sensitivity", judged_rows.depends_rows(judgement))
-    yield from _section("Data and numerics", judged_rows.evidence_rows(judgement))
+    yield from _limits(assessment)
+    yield from _section("Sensitivity", judged_rows.depends_rows(assessment))
+    yield from _section("Data and numerics", judged_rows.evidence_rows(assessment))
     yield _heading("Cautions")
     yield _listed(("-", caution) for caution in CAUTIONS)
 
 
-def _answer(judgement: Judgement, commands: Commands) -> Iterator[RenderableType]:
+def _answer(assessment: Assessment, commands: Commands) -> Iterator[RenderableType]:
     """Verdict, reason and next step."""
-    yield Text(judgement.weld.setup.title, style="bold")
-    yield Text(f"VERDICT: {judgement.verdict.upper()}, {MEANING[judgement.verdict]}", style="bold")
-    yield _indented(Text(judgement.reason))
-    yield _listed([("Next:", judged_rows.next_step(judgement.statement, *commands)), ("", CAUTIONS[0])])
+    yield Text(assessment.weld.setup.title, style="bold")
+    yield Text(f"VERDICT: {assessment.verdict.upper()}, {MEANING[assessment.verdict]}", style="bold")
+    yield _indented(Text(assessment.reason))
+    yield _listed([("Next:", judged_rows.next_step(assessment.statement, *commands)), ("", CAUTIONS[0])])
 
 
 def _section(title: str, rows: Iterable[Row], indent: bool = True) -> Iterator[RenderableType]:
@@ -155,14 +155,14 @@ def _near_limits(rows: list[LimitRow], most: int) -> Iterator[RenderableType]:
     yield _indented(table)
 
 
-def _limits(judgement: Judgement) -> Iterator[RenderableType]:
+def _limits(assessment: Assessment) -> Iterator[RenderableType]:
     yield _heading("Minimum diameter and limits")
     said = "Values as set up; `not met in`: the share of welds, over all that is not known exactly."
     yield _indented(Text(said))
     table = _columns("", "value", "allowed", "margin", "not met in", "source")
     table.add_column("")
     sources = []
-    for number, row in enumerate(judged_rows.limit_rows(judgement), start=1):
+    for number, row in enumerate(judged_rows.limit_rows(assessment), start=1):
         table.add_row(row.title, row.value, row.allowed, row.margin, row.chance, f"[{number}]", row.state)
         sources.append((f"[{number}]", row.source))
     yield _indented(table)

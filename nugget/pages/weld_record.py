@@ -15,7 +15,7 @@ from nugget.pages.history_plots import history_plots
 from nugget.pages.line_plot import number
 from nugget.pages.render import Origin, input_hash, render
 from nugget.study.statement import judged_rows
-from nugget.study.statement.judgement import Judgement
+from nugget.study.statement.assessment import Assessment
 
 KIND = "Weld record"
 DRAWN = "source_energy_J"
@@ -35,33 +35,33 @@ def tone_of(verdict: str) -> str:
     return {"in window": "holds", "uncertain": "open"}.get(verdict, "fails")
 
 
-def record_page(judgement: Judgement, origin: Origin | None = None) -> str:
+def record_page(assessment: Assessment, origin: Origin | None = None) -> str:
     """Return the weld record as one page of HTML.
 
     Parameters
     ----------
-    judgement : Judgement
-        With fields in time, when `nugget.study.statement.judgement.judge` was asked for frames; else the
+    assessment : Assessment
+        With fields in time, when `nugget.study.statement.assessment.judge` was asked for frames; else the
         section is shown at the moments that every weld keeps.
     origin : Origin, optional
         What the setup was read from.
     """
-    weld = judgement.weld
+    weld = assessment.weld
     setup = weld.setup
     return render(
         "weld_record.html",
         kind=KIND,
         title=setup.title,
-        verdict=judgement.verdict,
-        tone=tone_of(judgement.verdict),
-        meaning=MEANING[judgement.verdict],
-        reason=judgement.reason,
-        next=judged_rows.next_step(judgement.statement),
+        verdict=assessment.verdict,
+        tone=tone_of(assessment.verdict),
+        meaning=MEANING[assessment.verdict],
+        reason=assessment.reason,
+        next=judged_rows.next_step(assessment.statement),
         setting=report_rows.setting_rows(setup),
         section=section_of(weld),
-        limits=judged_rows.limit_rows(judgement),
-        uncertain=judged_rows.open_questions(judgement),
-        depends=judged_rows.depends_rows(judgement),
+        limits=judged_rows.limit_rows(assessment),
+        uncertain=judged_rows.open_questions(assessment),
+        depends=judged_rows.depends_rows(assessment),
         plots=history_plots(weld),
         sections=[one for one in report_rows.sections(setup, weld.figures) if one[0] != "weld"],
         energies=energies(weld),

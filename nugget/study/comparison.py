@@ -14,8 +14,8 @@ from nugget.outcome.verdict import broken_limits, state_of
 from nugget.outcome.weld import Weld
 from nugget.setup import Setup
 from nugget.study.statement import judged_rows
+from nugget.study.statement.assessment import Assessment, judge
 from nugget.study.statement.judged_rows import chance_words, limit_state
-from nugget.study.statement.judgement import Judgement, judge
 
 NOT_THERE = "-"
 PASSED_OVER = ("complete", "title", "enclosed")
@@ -32,26 +32,26 @@ class Entry:
     name : str
         What the user calls it.
     weld : Weld
-    judgement : Judgement or None
+    assessment : Assessment or None
         None for a weld that was saved: it is as it was, as set up alone.
     """
 
     name: str
     weld: Weld
-    judgement: Judgement | None = None
+    assessment: Assessment | None = None
 
     @property
     def verdict(self) -> str:
         """The verdict, or what the nominal run alone says and that it does."""
-        if self.judgement is not None:
-            return self.judgement.verdict
+        if self.assessment is not None:
+            return self.assessment.verdict
         return f"{state_of(self.weld.setup, self.weld.figures)} as set up, {AS_SAVED}"
 
     @property
     def reason(self) -> str:
         """Why."""
-        if self.judgement is not None:
-            return self.judgement.reason
+        if self.assessment is not None:
+            return self.assessment.reason
         called = titles(self.weld.setup.limits)
         broken = [called[one.id].lower() for one in broken_limits(self.weld.setup, self.weld.figures)]
         return f"beyond the limit: {', '.join(broken)}" if broken else "no limit exceeded as set up"
@@ -117,8 +117,8 @@ def compare(
             if on_done is not None:
                 on_done(f"{name} {key}")
 
-        judgement = judge(one, executor=executor, on_done=said)
-        entries.append(Entry(name, judgement.weld, judgement))
+        assessment = judge(one, executor=executor, on_done=said)
+        entries.append(Entry(name, assessment.weld, assessment))
     return side_by_side(entries)
 
 
@@ -161,11 +161,11 @@ def _limits(entries: Sequence[Entry]) -> Iterator[Line]:
 def _state(one: Entry, id: str) -> str:
     limit = by_id(one.weld.setup.limits)[id]
     bound = "" if limit.sense == "never" else f", {limit.sense} {amounts.figure(limit.what, limit.bound)}"
-    if one.judgement is None:
+    if one.assessment is None:
         return f"{limit_state(limit, limit.breaks(limit.value_in(one.weld.figures)))}{bound}"
-    judged = next(judged for judged in one.judgement.limits if judged.limit.id == id)
-    chance = one.judgement.chance(id)
-    words = f"{limit_state(limit, judged.broken, judged_rows.too_often(one.judgement, limit))}{bound}"
+    judged = next(judged for judged in one.assessment.limits if judged.limit.id == id)
+    chance = one.assessment.chance(id)
+    words = f"{limit_state(limit, judged.broken, judged_rows.too_often(one.assessment, limit))}{bound}"
     return words if chance is None else f"{words}; not met in {chance_words(chance)}"
 
 

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from nugget.cli.options import Subparsers
     from nugget.cli.outputs import Outputs
     from nugget.outcome.weld import Weld
-    from nugget.study.statement.judgement import Judgement
+    from nugget.study.statement.assessment import Assessment
 
 
 FRAMES = 16
@@ -88,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
     """Predict, print and write; return the exit code."""
     from nugget.cli.workers import progress, with_workers
     from nugget.study.inputs.uncertain import inputs_of
-    from nugget.study.statement.judgement import judge
+    from nugget.study.statement.assessment import judge
     from nugget.study.statement.statement import FINE, WELDS
 
     setup = chosen_setup(args)
@@ -113,28 +113,28 @@ def run(args: argparse.Namespace) -> int:
             drawn.update(_drawn(as_set_up[0]))
         done(name, total)
 
-    def job(executor: Executor | None) -> Judgement:
+    def job(executor: Executor | None) -> Assessment:
         return judge(setup, inputs, executor, on_done, on_weld, frames=frames)
 
     with progress("Marching", total) as done:
-        judgement = with_workers(job, total, args.workers)
-    repeated = repeated_of(args, judgement.weld, rest_s)
-    service = service_of(judgement.weld, current_A, heat_W)
+        assessment = with_workers(job, total, args.workers)
+    repeated = repeated_of(args, assessment.weld, rest_s)
+    service = service_of(assessment.weld, current_A, heat_W)
     more = afterwards_record(repeated, service)
     if args.cross_check:
         from nugget.cli.cross_check_text import checked
 
-        steps = len(judgement.weld.history["time_s"]) - 1
+        steps = len(assessment.weld.history["time_s"]) - 1
         more |= {"cross_check": checked(setup, steps, quiet=args.json).record()}
-    text = _json(judgement, more) if args.json or args.out is not None else ""
+    text = _json(assessment, more) if args.json or args.out is not None else ""
     if args.json:
         print(text)
     else:
         from nugget.cli.summary import print_summary
 
-        print_summary(judgement, args.in_full, (in_force(args, "pulse"), in_force(args, "calibrate")))
-        print_afterwards(judgement.weld, repeated, service)
-    outputs = _write(args, judgement, text, (drawn or _drawn(judgement.weld)) if plots else {})
+        print_summary(assessment, args.in_full, (in_force(args, "pulse"), in_force(args, "calibrate")))
+        print_afterwards(assessment.weld, repeated, service)
+    outputs = _write(args, assessment, text, (drawn or _drawn(assessment.weld)) if plots else {})
     if not args.json:
         outputs.say()
     return 0
@@ -166,32 +166,34 @@ def _put(picture: bytes, path: Path) -> None:
     path.write_bytes(picture)
 
 
-def _json(judgement: Judgement, more: dict[str, Any]) -> str:
-    from nugget.study.statement.judgement import record
+def _json(assessment: Assessment, more: dict[str, Any]) -> str:
+    from nugget.study.statement.assessment import record
 
-    return json.dumps(record(judgement) | more, indent=2, allow_nan=False)
+    return json.dumps(record(assessment) | more, indent=2, allow_nan=False)
 
 
-def _write(args: argparse.Namespace, judgement: Judgement, text: str, drawn: Mapping[str, bytes]) -> Outputs:
+def _write(
+    args: argparse.Namespace, assessment: Assessment, text: str, drawn: Mapping[str, bytes]
+) -> Outputs:
     """Write the files that were asked for; `drawn` are the figures by their names, none for no plots."""
     from nugget.cli.outputs import Outputs
 
     outputs = Outputs(*place(args))
     if args.out is not None:
         outputs.text("summary.json", text + "\n")
-        outputs.add("weld.npz", judgement.weld.save)
+        outputs.add("weld.npz", assessment.weld.save)
     if args.tables:
         from nugget.export.csv_text import figures_csv, histories_csv
         from nugget.export.dataset import weld_dataset
 
-        outputs.text("histories.csv", histories_csv(judgement.weld))
-        outputs.text("figures.csv", figures_csv(judgement.weld))
-        dataset = weld_dataset(judgement.weld)
+        outputs.text("histories.csv", histories_csv(assessment.weld))
+        outputs.text("figures.csv", figures_csv(assessment.weld))
+        dataset = weld_dataset(assessment.weld)
         outputs.add("weld.nc", lambda path: dataset.to_netcdf(path, engine="scipy"))
     for name, picture in drawn.items():
         outputs.add(name, functools.partial(_put, picture))
     if drawn and args.out is not None:
         from nugget.pages.weld_record import record_page
 
-        outputs.text("record.html", record_page(judgement, origin_of(args)))
+        outputs.text("record.html", record_page(assessment, origin_of(args)))
     return outputs

@@ -1,4 +1,4 @@
-"""What a judgement says, in rows of words: limits with margins and chances, what decides, the next step."""
+"""What an assessment says, in rows of words: limits with margins and chances, what decides, the next step."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from nugget.outcome import report_rows
 from nugget.outcome.record import data_sources
 from nugget.outcome.report_rows import Row, target_source
 from nugget.outcome.verdict import LimitResult
+from nugget.study.statement.assessment import Assessment
 from nugget.study.statement.chances import JOINT, Chance
-from nugget.study.statement.judgement import Judgement
 from nugget.study.statement.reasons import Said
 from nugget.study.statement.statement import Statement
 
@@ -79,11 +79,11 @@ def next_step(
     return f"{'; next '.join(parts)}: that decides it in {decides} of what may come out"
 
 
-def limit_rows(judgement: Judgement) -> list[LimitRow]:
+def limit_rows(assessment: Assessment) -> list[LimitRow]:
     """The target, then every limit, in the order of the setup."""
-    setup, fused = judgement.weld.setup, FIGURES["nugget_diameter_m"]
-    size, target = judgement.weld.figures[fused.key], setup.joint.minimum_diameter_m
-    enough, sure = judgement.chance(JOINT), setup.file.uncertainty.joint
+    setup, fused = assessment.weld.setup, FIGURES["nugget_diameter_m"]
+    size, target = assessment.weld.figures[fused.key], setup.joint.minimum_diameter_m
+    enough, sure = assessment.chance(JOINT), setup.file.uncertainty.joint
     often = enough is not None and enough.share < sure
     first = LimitRow(
         fused.title,
@@ -97,14 +97,14 @@ def limit_rows(judgement: Judgement) -> list[LimitRow]:
         size < target or often,
         size / target - 1.0,
     )
-    return [first, *(_limit_row(judgement, judged) for judged in judgement.limits)]
+    return [first, *(_limit_row(assessment, judged) for judged in assessment.limits)]
 
 
-def _limit_row(judgement: Judgement, judged: LimitResult) -> LimitRow:
-    setup = judgement.weld.setup
+def _limit_row(assessment: Assessment, judged: LimitResult) -> LimitRow:
+    setup = assessment.weld.setup
     value, allowed, margin = limit_words(judged)
-    limit, chance = judged.limit, judgement.chance(judged.limit.id)
-    often = too_often(judgement, limit)
+    limit, chance = judged.limit, assessment.chance(judged.limit.id)
+    often = too_often(assessment, limit)
     bad = judged.broken or often
     scale = abs(limit.bound - (setup.ambient_K if limit.what.unit == "K" else 0.0))
     nearness = float("inf") if judged.margin is None or not scale else judged.margin / scale
@@ -124,10 +124,10 @@ def limit_state(limit: Limit, broken: bool, often: bool = False) -> str:
     return OFTEN if often else KEPT
 
 
-def too_often(judgement: Judgement, limit: Limit) -> bool:
+def too_often(assessment: Assessment, limit: Limit) -> bool:
     """Whether more welds break a limit than the setup allows."""
-    chance = judgement.chance(limit.id)
-    sure: float = getattr(judgement.weld.setup.file.uncertainty, limit.severity)
+    chance = assessment.chance(limit.id)
+    sure: float = getattr(assessment.weld.setup.file.uncertainty, limit.severity)
     return chance is not None and chance.share > 1.0 - sure
 
 
@@ -142,10 +142,13 @@ def chance_words(chance: Chance | None, missed: bool = False) -> str:
     return f"{100.0 * share:.0f} % (±{max(half, 1.0):.0f})"
 
 
-def free_rows(judgement: Judgement) -> list[Row]:
+def free_rows(assessment: Assessment) -> list[Row]:
     """The figures of a short answer that `limit_rows` does not show."""
-    weld = judgement.weld
-    shown = {judged.limit.figure for judged in judgement.limits} | {"nugget_diameter_m", "minimum_diameter_m"}
+    weld = assessment.weld
+    shown = {judged.limit.figure for judged in assessment.limits} | {
+        "nugget_diameter_m",
+        "minimum_diameter_m",
+    }
     return [
         (one.title, f"{amounts.figure(one, value)}{report_rows.counted(one, weld.setup)}")
         for key, one in FIGURES.items()
@@ -162,19 +165,19 @@ def limit_words(judged: LimitResult) -> tuple[str, str, str]:
     return amounts.figure(one, judged.value), allowed, room
 
 
-def depends_rows(judgement: Judgement) -> list[Row]:
+def depends_rows(assessment: Assessment) -> list[Row]:
     """Which inputs the joint, and each limit that some welds break and others keep, depend on.
 
     What most welds break comes first; the joint comes before what as many break.
     """
-    statement = judgement.statement
-    enough = judgement.chance(JOINT)
+    statement = assessment.statement
+    enough = assessment.chance(JOINT)
     missed = {"minimum_diameter": 0.0 if enough is None else 1.0 - enough.share}
-    for judged in judgement.limits:
+    for judged in assessment.limits:
         chance = statement.chance(judged.limit.id)
         if chance is not None and SOME <= chance.share <= 1.0 - SOME:
             missed[judged.limit.id] = chance.share
-    called = {judged.limit.id: judged.title for judged in judgement.limits}
+    called = {judged.limit.id: judged.title for judged in assessment.limits}
     called["minimum_diameter"] = FIGURES["nugget_diameter_m"].title
     rows = []
     for key in sorted(missed, key=missed.__getitem__, reverse=True):
@@ -183,18 +186,18 @@ def depends_rows(judgement: Judgement) -> list[Row]:
     return rows
 
 
-def open_questions(judgement: Judgement) -> list[Row]:
+def open_questions(assessment: Assessment) -> list[Row]:
     """What the answer depends on, and what would settle it."""
     return [
-        ("Answer", f"{judgement.verdict}: {judgement.reason}"),
-        ("What would settle it", next_step(judgement.statement)),
-        *evidence_rows(judgement),
+        ("Answer", f"{assessment.verdict}: {assessment.reason}"),
+        ("What would settle it", next_step(assessment.statement)),
+        *evidence_rows(assessment),
     ]
 
 
-def evidence_rows(judgement: Judgement) -> Iterator[Row]:
+def evidence_rows(assessment: Assessment) -> Iterator[Row]:
     """What the numbers rest on."""
-    figures, setup = judgement.weld.figures, judgement.weld.setup
+    figures, setup = assessment.weld.figures, assessment.weld.setup
     records = data_sources(setup)
     weak = {kind: sum(r["confidence"] == kind for r in records) for kind in ("memory", "estimated")}
     yield "Data", f"{len(records)} records, {weak['memory']} from memory and {weak['estimated']} estimated"
@@ -202,7 +205,7 @@ def evidence_rows(judgement: Judgement) -> Iterator[Row]:
         yield "Beyond property tables", f"{', '.join(figures['held_past_table'])}: last value used"
     if not figures["peak_reached"]:
         yield "Peak", f"not passed when the run ended at {amounts.time(figures['end_time_s'])}"
-    yield "Run", _run(figures, judgement.weld.seconds)
+    yield "Run", _run(figures, assessment.weld.seconds)
 
 
 def _run(figures: dict[str, Any], seconds: float) -> str:

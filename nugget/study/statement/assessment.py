@@ -24,7 +24,7 @@ CIRCUIT_RESIDUAL = 1e-3
 
 
 @dataclass(frozen=True, repr=False)
-class Judgement:
+class Assessment:
     """A judged weld.
 
     Attributes
@@ -61,7 +61,7 @@ class Judgement:
 
     def __repr__(self) -> str:
         """Return a few lines: title, verdict and reason."""
-        return f"<Judgement {self.weld.setup.title!r}: {self.verdict}>\n  {self.reason}"
+        return f"<Assessment {self.weld.setup.title!r}: {self.verdict}>\n  {self.reason}"
 
 
 def judge(
@@ -72,7 +72,7 @@ def judge(
     on_weld: Callable[[Weld], None] | None = None,
     finished: Finished[Sample] | None = None,
     frames: int | None = None,
-) -> Judgement:
+) -> Assessment:
     """March the weld as set up, and many whose inputs vary, and judge it.
 
     Parameters
@@ -101,7 +101,7 @@ def judge(
     statement = state(
         setup, inputs, executor=executor, finished=finished, on_done=on_done, meanwhile=as_set_up
     )
-    return Judgement(welds[0], judged(welds[0]), statement)
+    return Assessment(welds[0], judged(welds[0]), statement)
 
 
 def judged(weld: Weld) -> tuple[LimitResult, ...]:
@@ -110,19 +110,19 @@ def judged(weld: Weld) -> tuple[LimitResult, ...]:
     return tuple(LimitResult(one, one.value_in(weld.figures), called[one.id]) for one in weld.setup.limits)
 
 
-def record(judgement: Judgement) -> dict[str, Any]:
+def record(assessment: Assessment) -> dict[str, Any]:
     """Return everything about a judged weld, JSON-ready."""
-    weld = judgement.weld
+    weld = assessment.weld
     limits = []
-    for one in judgement.limits:
-        chance = judgement.chance(one.limit.id)
+    for one in assessment.limits:
+        chance = assessment.chance(one.limit.id)
         limits.append(one.record() | {"chance_broken": None if chance is None else chance.record()})
     return {
         **weld.figures,
-        "verdict": judgement.verdict,
-        "verdict_reason": judgement.reason,
+        "verdict": assessment.verdict,
+        "verdict_reason": assessment.reason,
         "limits": limits,
-        "statement": judgement.statement.record(),
+        "statement": assessment.statement.record(),
         "setup": weld.setup.document(whole=True),
         "data_sources": data_sources(weld.setup),
         "cautions": list(CAUTIONS),
