@@ -66,13 +66,13 @@ def same_at_every_rate(material: Material) -> Material:
 
 def melt_that_carries_nothing() -> AbstractContextManager[None]:
     """Melt in a contact gives way."""
-    own = ContactModel._hardness
+    own = ContactModel.hardness
 
     def without(self: ContactModel, surfaces_K: FloatArray) -> FloatArray:
         solid = (surfaces_K < self.solidus_K).all(axis=0)
         return own(self, surfaces_K) * solid
 
-    return swapped(ContactModel, "_hardness", without)
+    return swapped(ContactModel, "hardness", without)
 
 
 def both_sides_must_melt() -> AbstractContextManager[None]:
@@ -82,15 +82,13 @@ def both_sides_must_melt() -> AbstractContextManager[None]:
 
 def no_carried_heat() -> AbstractContextManager[None]:
     """The current carries no heat across the interfaces."""
-    return swapped(ContactModel, "_peltier_V", lambda self, sides: 0.0)
+    return swapped(ContactModel, "peltier_V", lambda self, sides: 0.0)
 
 
 def films_without_lattice() -> AbstractContextManager[None]:
     """A film passes heat by its electrons only."""
-    own = laws._heat_through
-    return swapped(
-        laws, "_heat_through", lambda contact, spots, film, lattice: own(contact, spots, film, 0.0)
-    )
+    own = laws.heat_through
+    return swapped(laws, "heat_through", lambda contact, spots, film, lattice: own(contact, spots, film, 0.0))
 
 
 def no_room_in_the_melt() -> AbstractContextManager[None]:

@@ -132,7 +132,7 @@ class MetallicContact:
         return _many_spots(contact, SPOTS_PER_M2, self.film_ohm_m2)
 
     def heat_conductance(self, contact: ContactConditions) -> FloatArray:
-        return _heat_through(contact, SPOTS_PER_M2, self.film_ohm_m2, self.film_W_m2K)
+        return heat_through(contact, SPOTS_PER_M2, self.film_ohm_m2, self.film_W_m2K)
 
 
 @dataclass(frozen=True)
@@ -155,7 +155,7 @@ class AsperityContact:
         return _many_spots(contact, self.spots_per_m2, self.film_ohm_m2)
 
     def heat_conductance(self, contact: ContactConditions) -> FloatArray:
-        return _heat_through(contact, self.spots_per_m2, self.film_ohm_m2, self.film_W_m2K)
+        return heat_through(contact, self.spots_per_m2, self.film_ohm_m2, self.film_W_m2K)
 
 
 def _many_spots(contact: ContactConditions, spots_per_m2: float, film_ohm_m2: float) -> FloatArray:
@@ -165,7 +165,7 @@ def _many_spots(contact: ContactConditions, spots_per_m2: float, film_ohm_m2: fl
     return np.asarray(np.maximum(found, FLOOR_OHM_M2))
 
 
-def _heat_through(
+def heat_through(
     contact: ContactConditions, spots_per_m2: float, film_ohm_m2: float, film_W_m2K: float
 ) -> FloatArray:
     """Constrictions pass heat as they pass current; so does their film, and by its lattice beside that."""

@@ -133,7 +133,7 @@ class Surroundings:
 
 
 @dataclass(frozen=True)
-class _Sides:
+class Surfaces:
     """Temperatures of both surfaces, resistances of both half cells [m2 K/W], surface properties."""
 
     above_K: FloatArray
@@ -255,7 +255,7 @@ class ContactModel:
             above_K=sides.above_K,
             below_K=sides.below_K,
             heat_partition=spot.heat_partition(sides.halves, thermal),
-            peltier_V=self._peltier_V(sides),
+            peltier_V=self.peltier_V(sides),
             memory=memory,
         )
 
@@ -275,7 +275,7 @@ class ContactModel:
             return ThermalContact(self._nothing, contact.thermal, 0.0)
         return ThermalContact(contact.contact_fraction, contact.thermal, self.gap_W_m2K)
 
-    def _sides(self, around: Surroundings, heat_W_m2: FloatArray, latest: ContactState | None) -> _Sides:
+    def _sides(self, around: Surroundings, heat_W_m2: FloatArray, latest: ContactState | None) -> Surfaces:
         """How warm the two surfaces are, and what they are like then.
 
         Outside the contact these are the temperatures that touching would bring: what counts for
@@ -289,9 +289,9 @@ class ContactModel:
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
         surfaces_K = np.array((above_K, below_K))
         rho = 1.0 / np.maximum(self.sides.conductivity(surfaces_K), LEAST_CONDUCTIVITY_S_M)
-        return _Sides(above_K, below_K, halves, self._hardness(surfaces_K), rho[0] + rho[1])
+        return Surfaces(above_K, below_K, halves, self.hardness(surfaces_K), rho[0] + rho[1])
 
-    def _hardness(self, surfaces_K: FloatArray) -> FloatArray:
+    def hardness(self, surfaces_K: FloatArray) -> FloatArray:
         """Hardness of the softer side [Pa] in each column at each rate, shape (n_rates, nr).
 
         Melt that solid encloses carries what that solid carries at its solidus under slow load, 20
@@ -306,7 +306,7 @@ class ContactModel:
             strength = strength - np.minimum(np.maximum(melt, 0.0), 1.0) * (strength - enclosed)
         return np.asarray(np.minimum(strength[:, 0], strength[:, 1]) * self._counted)
 
-    def _peltier_V(self, sides: _Sides) -> FloatArray | float:
+    def peltier_V(self, sides: Surfaces) -> FloatArray | float:
         """Heat per charge [J/C] that is set free where current passes from above to below.
 
         ``(S_above - S_below) T``, the Peltier heat of the junction (Kelvin's relation), by the way
@@ -319,7 +319,7 @@ class ContactModel:
         found = self.polarity * (above - below) * 0.5 * (sides.above_K + sides.below_K)
         return np.asarray(found, dtype=np.float64)
 
-    def _bearing(self, sides: _Sides, start: ContactStart | None, latest: ContactState | None) -> Bearing:
+    def _bearing(self, sides: Surfaces, start: ContactStart | None, latest: ContactState | None) -> Bearing:
         """How large the contact is that carries the force; it never shrinks while it is loaded."""
         i = self.interface
         least = 0.0 if start is None else start.before.equilibrium_radius_m
@@ -345,7 +345,7 @@ class ContactModel:
         return Bearing(max(radius, least), answer.load_share, fraction)
 
     def _conditions(
-        self, sides: _Sides, bearing: Bearing, radius_m: float, start: ContactStart | None
+        self, sides: Surfaces, bearing: Bearing, radius_m: float, start: ContactStart | None
     ) -> ContactConditions:
         """What the contact law is told."""
         rate, time, tau, memory = 0.0, 0.0, math.inf, None
