@@ -86,6 +86,8 @@ def likeliest_near(
 
     variances, axes = np.linalg.eigh(covariance)
     axes = axes[:, variances < KNOWN]
+    if axes.shape[1] == 0:  # nothing is known, and scipy 1.14 minimises over something only
+        return mean
     nudges = NUDGE * np.eye(axes.shape[1])
 
     def loss(step: FloatArray) -> tuple[float, FloatArray]:
