@@ -152,8 +152,27 @@ def test_a_request_to_end_is_answered_as_an_interrupt(
         monkeypatch.setattr("nugget.cli.commands.pulse_command.run", run)
         assert main(["pulse"]) == 130
         assert one_line(capsys.readouterr().err) == "nugget: interrupted"
+        assert signal.getsignal(number) is signal.SIG_DFL
     finally:
         signal.signal(number, before)
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="this system sends no such signal")
+@pytest.mark.parametrize("argv", [["pulse"], ["--help"], ["pulze"]])
+def test_a_call_from_python_leaves_the_handlers_of_signals_as_they_were(
+    argv: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("nugget.cli.commands.pulse_command.run", lambda _: 0)
+    numbers = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    before = [signal.signal(number, signal.default_int_handler) for number in numbers[:1]]
+    before += [signal.signal(number, signal.SIG_DFL) for number in numbers[1:]]
+    try:
+        here = [signal.getsignal(number) for number in numbers]
+        main(argv)
+        assert [signal.getsignal(number) for number in numbers] == here
+    finally:
+        for number, handler in zip(numbers, before, strict=True):
+            signal.signal(number, handler)
 
 
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no bash is installed")

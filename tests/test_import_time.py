@@ -27,6 +27,15 @@ def test_nothing_heavy_is_imported(statement: str) -> None:
     assert loaded_after(statement).isdisjoint(HEAVY)
 
 
+@pytest.mark.parametrize(("argv", "own"), [(["--help"], set()), (["setup", "--list"], {"setup"})])
+def test_a_command_imports_no_other_command(argv: list[str], own: set[str]) -> None:
+    code = f"import sys; from nugget.cli.main import main; main({argv}); print(*sys.modules, file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    room = "nugget.cli.commands."
+    found = {name.removeprefix(room) for name in done.stderr.split() if name.startswith(room)}
+    assert found == {f"{name}_command" for name in own}
+
+
 def test_the_check_above_would_see_a_heavy_import() -> None:
     assert "numpy" in loaded_after("import nugget; nugget.default_setup")
 

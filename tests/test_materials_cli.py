@@ -22,8 +22,8 @@ def nothing_of_the_user(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
 
 def run(*argv: str) -> int:
     parser = argparse.ArgumentParser()
-    material.add_parser(parser.add_subparsers())
-    args = parser.parse_args(["material", *argv])
+    material.fill(parser)
+    args = parser.parse_args(argv)
     return int(args.run(args))
 
 

@@ -10,14 +10,14 @@ from typing import Any, get_args
 import pytest
 from pydantic import BaseModel
 
-from nugget.cli.commands.setup_command import add_parser
+from nugget.cli.commands.setup_command import fill
 from nugget.setup import preset, preset_names, presets, setup_from_dict, starter_text
 from nugget.setup.schema import SetupFile
 
 
 def commands() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser()
-    add_parser(parser.add_subparsers())
+    fill(parser)
     return parser
 
 
@@ -97,14 +97,14 @@ def test_the_published_schedule_is_entered_as_printed() -> None:
 
 
 def test_the_command_prints_a_starter_file(capsys: pytest.CaptureFixture[str]) -> None:
-    for arguments, name in ((["setup"], "default"), (["setup", "coupon"], "coupon")):
+    for arguments, name in (([], "default"), (["coupon"], "coupon")):
         args = commands().parse_args(arguments)
         assert args.run(args) == 0
         assert capsys.readouterr().out == starter_text(name)
 
 
 def test_the_command_lists_every_preset_with_a_sentence(capsys: pytest.CaptureFixture[str]) -> None:
-    args = commands().parse_args(["setup", "--list"])
+    args = commands().parse_args(["--list"])
     assert args.run(args) == 0
     out = capsys.readouterr().out
     for one in presets():

@@ -12,32 +12,32 @@ import signal
 import sys
 import threading
 from collections.abc import Sequence
-from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from nugget import __version__
 from nugget.cli.terminal import drop_stdout, shown, tell
 from nugget.errors import LONGEST, InputError, NuggetError, plain, short
 
-COMMANDS = (
-    "pulse",
-    "chart",
-    "compare",
-    "card",
-    "calibrate",
-    "scatter",
-    "suggest",
-    "setup",
-    "inputs",
-    "handout",
-    "material",
-    "figures",
-    "manual",
-)
-"""Each a module ``NAME_command`` of `nugget.cli.commands` with ``add_parser(subparsers)`` and
-``run(args) -> int``.
+COMMANDS = {
+    "pulse": "predict one weld: joint, heat inside the cell, verdict",
+    "chart": "draw how long the pulse may be against strip thickness, or any other pair",
+    "compare": "two or more setups or saved welds side by side: inputs and answers that differ",
+    "card": "one page for the wall: what to set, what is safe, what a good weld looks like, when to stop",
+    "calibrate": "fit source, leads and contact to your own trial welds",
+    "scatter": "how the weld spreads when its inputs vary, from many welds",
+    "suggest": "search pulse trains for a weld in the window, and plan the first trial welds",
+    "setup": "print a commented setup file to start from",
+    "inputs": "list the uncertain inputs: by how much each may be off, why, what would tell more",
+    "handout": "copy the example tables of trial welds and scope traces here",
+    "material": "list, show, write and check materials",
+    "figures": "list every figure of a weld: unit, meaning, limits",
+    "manual": "read the manual: tutorial, how-to pages, theory, reference",
+}
+"""What each command is for, in a line.
 
-They are imported for every call, ``nugget --help`` included: whatever is heavy is imported in ``run``.
+Each is a module ``NAME_command`` of `nugget.cli.commands` with ``fill(parser)``, which adds what the command
+takes, and ``run(args) -> int``. A module is imported when its command is called, so ``nugget --help`` and
+every other command cost nothing by it; whatever is heavy is imported in ``run``.
 """
 
 ENDINGS = ("SIGINT", "SIGTERM", "SIGHUP")
@@ -47,15 +47,44 @@ DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
 
 class _Parser(argparse.ArgumentParser):
-    """Says what is wrong on one line, without the usage text."""
+    """Says what is wrong on one line, without the usage text; a command's learns what it takes when asked."""
+
+    command: str | None = None
 
     def error(self, message: str) -> NoReturn:
         hint = f"; `{self.prog} --help` shows what it takes"
         self.exit(BAD_INPUT, short(plain(f"{self.prog}: {message}"), LONGEST - len(hint)) + hint + "\n")
 
+    def fill(self) -> None:
+        """Add what the command of this parser takes, if that has not been done."""
+        if self.command is not None:
+            importlib.import_module(f"nugget.cli.commands.{self.command}_command").fill(self)
+            _add_traceback(self)
+            self.command = None
 
-def build_parser() -> argparse.ArgumentParser:
-    """Return the parser of the whole command line."""
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        self.fill()
+        return super().parse_known_args(args, namespace)
+
+
+def _add_traceback(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--traceback",
+        action="store_true",
+        default=argparse.SUPPRESS,
+        help="show where in the program an error arose",
+    )
+
+
+def build_parser(whole: bool = True) -> argparse.ArgumentParser:
+    """Return the parser of the whole command line.
+
+    Parameters
+    ----------
+    whole : bool
+        Whether all commands are filled now, as for a list of what they take; otherwise each
+        is when it parses.
+    """
     parser = _Parser(
         prog="nugget",
         description="Predict a resistance spot weld on a lithium cell before a cell is touched.",
@@ -63,16 +92,13 @@ def build_parser() -> argparse.ArgumentParser:
         " discharged, undamaged scrap cell.",
     )
     parser.add_argument("--version", action="version", version=f"nugget {__version__}")
-    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=False)
-    for name in COMMANDS:
-        importlib.import_module(f"nugget.cli.commands.{name}_command").add_parser(subparsers)
-    for one in (parser, *subparsers.choices.values()):
-        one.add_argument(
-            "--traceback",
-            action="store_true",
-            default=argparse.SUPPRESS,
-            help="show where in the program an error arose",
-        )
+    _add_traceback(parser)
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=False)
+    for name, purpose in COMMANDS.items():
+        one = commands.add_parser(name, help=purpose)
+        one.command = name
+        if whole:
+            one.fill()
     return parser
 
 
@@ -101,14 +127,21 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (default: that of the process) and return the exit code."""
     os.environ["MPLBACKEND"] = "agg"  # figures go to files, whatever this terminal is set to
     _have_a_place_for_fonts()
-    with shown():
-        return _main(argv)
+    before, code = _handlers(), INTERRUPTED
+    try:
+        with shown():
+            code = _main(argv)
+        return code
+    finally:
+        if argv is not None or code != INTERRUPTED:
+            for number, handler in before.items():
+                signal.signal(number, handler)
 
 
 def _main(argv: Sequence[str] | None) -> int:
     try:
         _end_as_by_keyboard()
-        parser = build_parser()
+        parser = build_parser(whole="_ARGCOMPLETE" in os.environ)
         _completed(parser)
         args = parser.parse_args(argv)
         if args.command is None:
@@ -148,25 +181,27 @@ def _main(argv: Sequence[str] | None) -> int:
 
 def _have_a_place_for_fonts() -> None:
     """Give matplotlib a folder for its lists of fonts where the user has no home: 3.10 fails without."""
-    try:
-        Path.home()
-    except RuntimeError:
-        if "MPLCONFIGDIR" not in os.environ:
-            import atexit
-            import shutil
-            import tempfile
+    if os.path.expanduser("~").startswith("~") and "MPLCONFIGDIR" not in os.environ:
+        import atexit
+        import shutil
+        import tempfile
 
-            os.environ["MPLCONFIGDIR"] = folder = tempfile.mkdtemp(prefix="nugget-fonts-")
-            atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        os.environ["MPLCONFIGDIR"] = folder = tempfile.mkdtemp(prefix="nugget-fonts-")
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+
+
+def _handlers() -> dict[int, Any]:
+    """What answers a closed terminal and a request to end, where nobody else has seen to that."""
+    if threading.current_thread() is not threading.main_thread():
+        return {}
+    numbers = [getattr(signal, name) for name in ENDINGS[1:] if hasattr(signal, name)]
+    return {n: signal.SIG_DFL for n in numbers if signal.getsignal(n) is signal.SIG_DFL}
 
 
 def _end_as_by_keyboard() -> None:
     """Let a closed terminal and a request to end do what Ctrl-C does: end workers, say what is kept."""
-    if threading.current_thread() is threading.main_thread():
-        for name in ENDINGS[1:]:
-            number = getattr(signal, name, None)
-            if number is not None and signal.getsignal(number) is signal.SIG_DFL:
-                signal.signal(number, _interrupt)
+    for number in _handlers():
+        signal.signal(number, _interrupt)
 
 
 def _interrupt(number: int, frame: object) -> NoReturn:

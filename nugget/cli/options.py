@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from nugget.setup import Setup
     from nugget.study.tasks import Finished
 
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
-
 MARCHING = ("pulse", "chart", "calibrate", "scatter", "suggest")
 """Commands that march welds."""
 LONG_S = 60.0

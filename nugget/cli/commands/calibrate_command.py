@@ -22,7 +22,6 @@ from nugget.cli.options import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
     from nugget.study.calibration.bench import Bench
     from nugget.study.calibration.condition import Answer
@@ -31,16 +30,14 @@ if TYPE_CHECKING:
     from nugget.study.tasks import Finished
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``calibrate`` command."""
-    parser = subparsers.add_parser(
-        "calibrate",
-        help="fit source, leads and contact to your own trial welds",
-        description="Estimate source, lead and contact inputs from trial welds and oscilloscope traces, and"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``calibrate`` is and takes."""
+    parser.description = (
+        "Estimate source, lead and contact inputs from trial welds and oscilloscope traces, and"
         " write a file that every command takes as --machine. Inputs that the data do not identify are"
-        " listed, with the most informative next trial.",
-        epilog="example: nugget calibrate mine.toml trials.csv --trace scope.csv",
+        " listed, with the most informative next trial."
     )
+    parser.epilog = "example: nugget calibrate mine.toml trials.csv --trace scope.csv"
     add_setup_options(parser)
     parser.add_argument(
         "trials",

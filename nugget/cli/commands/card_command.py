@@ -19,24 +19,21 @@ from nugget.cli.options import (
 from nugget.cli.text_tables import WIDTH
 
 if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
 
 USUAL_REST_S = 2.0
 """Rest that the row of spots is worked out with; the shortest one does not depend on it."""
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``card`` command."""
-    parser = subparsers.add_parser(
-        "card",
-        help="one page for the wall: what to set, what is safe, what a good weld looks like, when to stop",
-        description="Make the statement of `nugget pulse` about this setup and, where it is 'in window',"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``card`` is and takes."""
+    parser.description = (
+        "Make the statement of `nugget pulse` about this setup and, where it is 'in window',"
         " about longer and shorter pulses, and write a bench card for this machine and strip as HTML and PDF:"
         " its range holds durations whose own statement is 'in window'. Where the setup's own pulse is"
-        " anything else, the card says that there is no safe setting, why, and what would settle it.",
-        epilog="example: nugget card mine.toml --spots 6 --out wall",
+        " anything else, the card says that there is no safe setting, why, and what would settle it."
     )
+    parser.epilog = "example: nugget card mine.toml --spots 6 --out wall"
     add_setup_options(parser)
     parser.add_argument("--spots", type=int, metavar="N", help="spots on one cell, to work out the rest")
     parser.add_argument("--out", type=Path, metavar="DIR", help="write card.html and card.pdf into DIR")

@@ -22,7 +22,6 @@ from nugget.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
     from nugget.study.charting.duration_chart import Chart, Plan
     from nugget.study.charting.plotted_trials import PlottedTrial
@@ -33,17 +32,15 @@ if TYPE_CHECKING:
 TABLES = (".csv", ".json", ".html")
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``chart`` command."""
-    parser = subparsers.add_parser(
-        "chart",
-        help="draw how long the pulse may be against strip thickness, or any other pair",
-        description="Draw the shortest pulse that makes the joint and the longest before each limit, against"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``chart`` is and takes."""
+    parser.description = (
+        "Draw the shortest pulse that makes the joint and the longest before each limit, against"
         " strip thickness or another field: as set up, and over everything that is not known exactly, as"
         " `nugget pulse` judges it: from when to when the statement is 'in window', and when 5 to 95 % of"
-        " the welds pass each edge.",
-        epilog="example: nugget chart mine.toml --vary 'electrode.force=10 N:60 N:11' --out force.pdf",
+        " the welds pass each edge."
     )
+    parser.epilog = "example: nugget chart mine.toml --vary 'electrode.force=10 N:60 N:11' --out force.pdf"
     add_setup_options(parser)
     parser.add_argument(
         "--vary",

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from nugget.cli.options import check_folder, check_least
 
 if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
     from nugget.outcome.weld import Weld
     from nugget.setup import Setup
     from nugget.study.comparison import Comparison, Line
@@ -17,15 +16,13 @@ if TYPE_CHECKING:
 SAVED = ".npz"
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``compare`` command."""
-    parser = subparsers.add_parser(
-        "compare",
-        help="two or more setups or saved welds side by side: inputs and answers that differ",
-        description="Judge every setup, take every saved weld as it is, and show in one table what differs in"
-        " the inputs and in the answers.",
-        epilog="example: nugget compare mine.toml other.toml results/weld.npz --out compared.html",
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``compare`` is and takes."""
+    parser.description = (
+        "Judge every setup, take every saved weld as it is, and show in one table what differs in"
+        " the inputs and in the answers."
     )
+    parser.epilog = "example: nugget compare mine.toml other.toml results/weld.npz --out compared.html"
     parser.add_argument(
         "given",
         nargs="+",

@@ -3,21 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``figures`` command."""
-    parser = subparsers.add_parser(
-        "figures",
-        help="list every figure of a weld: unit, meaning, limits",
-        description="List what a weld is described and judged by: the key under which --json, tables and"
-        " Python hold it, its unit, what it counts, its meaning and the limits on it.",
-        epilog="example: nugget figures --markdown > figures.md",
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``figures`` is and takes."""
+    parser.description = (
+        "List what a weld is described and judged by: the key under which --json, tables and"
+        " Python hold it, its unit, what it counts, its meaning and the limits on it."
     )
+    parser.epilog = "example: nugget figures --markdown > figures.md"
     parser.add_argument("--markdown", action="store_true", help="print a Markdown table for a manual")
     parser.set_defaults(run=run)
 

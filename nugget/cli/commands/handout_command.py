@@ -5,26 +5,19 @@ from __future__ import annotations
 import argparse
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
-
 
 GIVEN = (".py", ".csv")
 """What is handed out: example scripts and the invented trials."""
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``handout`` command."""
-    parser = subparsers.add_parser(
-        "handout",
-        help="copy the example tables of trial welds and scope traces here",
-        description="Copy an invented table of trial welds and the scope trace that belongs to it into the"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``handout`` is and takes."""
+    parser.description = (
+        "Copy an invented table of trial welds and the scope trace that belongs to it into the"
         " current folder, to try `nugget calibrate` and `nugget chart --trials` with. A file that is there"
-        " already is never replaced.",
-        epilog="example: nugget handout && nugget calibrate trials_logger.csv",
+        " already is never replaced."
     )
+    parser.epilog = "example: nugget handout && nugget calibrate trials_logger.csv"
     parser.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="copy into DIR instead")
     parser.set_defaults(run=run)
 

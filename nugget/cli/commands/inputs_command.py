@@ -4,24 +4,18 @@ from __future__ import annotations
 
 import argparse
 import json
-from typing import TYPE_CHECKING
 
 from nugget.cli.options import add_setup_options, add_tolerance_option, chosen_setup
 
-if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
 
-
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``inputs`` command."""
-    parser = subparsers.add_parser(
-        "inputs",
-        help="list the uncertain inputs: by how much each may be off, why, what would tell more",
-        description="List what nobody knows exactly about a weld: by how much each input may be off, where"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``inputs`` is and takes."""
+    parser.description = (
+        "List what nobody knows exactly about a weld: by how much each input may be off, where"
         " that number comes from, and which measurement would tell more. Every verdict is a statement"
-        " about these.",
-        epilog="example: nugget inputs mine.toml --tolerance 'electrode.force=5 %'",
+        " about these."
     )
+    parser.epilog = "example: nugget inputs mine.toml --tolerance 'electrode.force=5 %'"
     add_setup_options(parser)
     add_tolerance_option(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")

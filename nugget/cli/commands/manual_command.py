@@ -7,20 +7,13 @@ import shutil
 import sys
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
+from typing import Any
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``manual`` command."""
-    parser = subparsers.add_parser(
-        "manual",
-        help="read the manual: tutorial, how-to pages, theory, reference",
-        description="Print a page of the manual; without a page, the list of all.",
-        epilog="example: nugget manual tutorial",
-    )
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``manual`` is and takes."""
+    parser.description = "Print a page of the manual; without a page, the list of all."
+    parser.epilog = "example: nugget manual tutorial"
     parser.add_argument("page", nargs="?", metavar="PAGE", help="name of a page, or the start of one")
     parser.add_argument("--markdown", action="store_true", help="print its Markdown as it is")
     parser.add_argument(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from nugget.cli.options import PICTURES
 from nugget.errors import InputError
@@ -17,11 +17,10 @@ if TYPE_CHECKING:
     from nugget.materials.material import Material
 
 
-def add_parser(subparsers: Any) -> None:
-    """Add ``material`` and its commands to the command line."""
-    parser = subparsers.add_parser("material", help="list, show, write and check materials")
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``material`` and its commands are and take."""
+    parser.description = "List, show, write and check materials of strips, walls and tips."
     commands = parser.add_subparsers(dest="material_command", metavar="COMMAND", required=True)
-
     listing = commands.add_parser("list", help="names of all materials, and where they come from")
     show = commands.add_parser("show", help="tables and sources of one material")
     show.add_argument("name")
@@ -31,16 +30,28 @@ def add_parser(subparsers: Any) -> None:
         description="Check material files; without FILE, all installed materials and plugins.",
     )
     check.add_argument("files", nargs="*", metavar="FILE", type=Path)
-    for command in (show, check):
-        command.add_argument("--plot", metavar="FILE", type=Path, help="write a figure (png, pdf or svg)")
-    for command in (listing, show, check):
-        command.add_argument("--json", action="store_true", help="print one JSON object")
-
     template = commands.add_parser(
         "template",
         help="print a commented material file to start from",
         description="Print a commented material file. From catalogue values, what is missing is estimated.",
     )
+    _fill_template(template)
+    for command in (show, check):
+        command.add_argument("--plot", metavar="FILE", type=Path, help="write a figure (png, pdf or svg)")
+    for command in (listing, show, check):
+        command.add_argument("--json", action="store_true", help="print one JSON object")
+    for command in (listing, show, check, template):
+        command.add_argument(
+            "--materials",
+            metavar="PATH",
+            action="append",
+            default=[],
+            help="additional material file or folder",
+        )
+    parser.set_defaults(run=run)
+
+
+def _fill_template(template: argparse.ArgumentParser) -> None:
     template.add_argument("--name", default="my-strip", help="name of the new material (default: my-strip)")
     template.add_argument("--title", help="display name")
     template.add_argument("--from", dest="start", metavar="NAME", help="start from this material")
@@ -54,15 +65,6 @@ def add_parser(subparsers: Any) -> None:
     values.add_argument("--tensile-strength", help='such as "350 MPa"')
     values.add_argument("--hardness", help='such as "100 HV"')
     values.add_argument("--source", default="", help="the catalogue that the values were read in")
-    for command in (listing, show, check, template):
-        command.add_argument(
-            "--materials",
-            metavar="PATH",
-            action="append",
-            default=[],
-            help="additional material file or folder",
-        )
-    parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

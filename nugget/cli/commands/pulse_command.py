@@ -32,7 +32,6 @@ from nugget.cli.options import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from nugget.cli.options import Subparsers
     from nugget.cli.outputs import Outputs
     from nugget.outcome.weld import Weld
     from nugget.study.statement.assessment import Assessment
@@ -42,16 +41,14 @@ FRAMES = 16
 """At least so many instants of a weld are kept for its record, and fewer than twice as many."""
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``pulse`` command."""
-    parser = subparsers.add_parser(
-        "pulse",
-        help="predict one weld: joint, heat inside the cell, verdict",
-        description="Predict one weld and judge it over everything that is not known exactly, see `nugget"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``pulse`` is and takes."""
+    parser.description = (
+        "Predict one weld and judge it over everything that is not known exactly, see `nugget"
         " inputs`. Prints verdict, reason and next step on one page, and draws two figures into the current"
-        " folder.",
-        epilog="example: nugget pulse mine.toml --set 'pulse.0.duration=12 ms' --out results",
+        " folder."
     )
+    parser.epilog = "example: nugget pulse mine.toml --set 'pulse.0.duration=12 ms' --out results"
     add_setup_options(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument(

@@ -22,7 +22,6 @@ from nugget.cli.options import (
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from nugget.cli.options import Subparsers
     from nugget.setup import Setup
     from nugget.study.inputs.uncertain import Inputs
     from nugget.study.statement.samples import Sample
@@ -30,16 +29,14 @@ if TYPE_CHECKING:
     from nugget.study.tasks import Finished
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``scatter`` command."""
-    parser = subparsers.add_parser(
-        "scatter",
-        help="how the weld spreads when its inputs vary, from many welds",
-        description="The statement of `nugget pulse` from many more welds: the probability that the"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``scatter`` is and takes."""
+    parser.description = (
+        "The statement of `nugget pulse` from many more welds: the probability that the"
         " joint reaches its minimum diameter and that each limit is exceeded, with smaller errors; spreads;"
-        " and which input matters most.",
-        epilog="example: nugget scatter mine.toml --tolerance 'electrode.force=10 %' --samples 200",
+        " and which input matters most."
     )
+    parser.epilog = "example: nugget scatter mine.toml --tolerance 'electrode.force=10 %' --samples 200"
     add_setup_options(parser)
     add_tolerance_option(parser)
     parser.add_argument("--samples", type=int, default=256, metavar="N", help="welds (default: %(default)s)")

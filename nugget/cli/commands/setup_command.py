@@ -5,20 +5,12 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from nugget.cli.options import Subparsers
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``setup`` command."""
-    parser = subparsers.add_parser(
-        "setup",
-        help="print a commented setup file to start from",
-        description="Print the commented setup file of a preset: save it, change it, and run it.",
-        epilog="examples: nugget setup > mine.toml; nugget setup --convert old.toml > mine.toml",
-    )
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``setup`` is and takes."""
+    parser.description = "Print the commented setup file of a preset: save it, change it, and run it."
+    parser.epilog = "examples: nugget setup > mine.toml; nugget setup --convert old.toml > mine.toml"
     parser.add_argument("name", nargs="?", default="default", help="a preset (default: %(default)s)")
     parser.add_argument("--list", action="store_true", help="list the presets instead")
     parser.add_argument("--convert", metavar="FILE", help="print this setup file with old keys renamed")

@@ -31,19 +31,16 @@ if TYPE_CHECKING:
 
     Found = tuple[Suggestion, tuple[Step, ...]]
     Look = Callable[[Executor | None, Callable[[int, int], None]], Found]
-    from nugget.cli.options import Subparsers
 
 
-def add_parser(subparsers: Subparsers) -> None:
-    """Add the ``suggest`` command."""
-    parser = subparsers.add_parser(
-        "suggest",
-        help="search pulse trains for a weld in the window, and plan the first trial welds",
-        description="Search single pulses, a preheat pulse before the main one, and two equal pulses, and"
+def fill(parser: argparse.ArgumentParser) -> None:
+    """Say what ``suggest`` is and takes."""
+    parser.description = (
+        "Search single pulses, a preheat pulse before the main one, and two equal pulses, and"
         " what you allow to change, for a weld of which `nugget pulse` says that it is in the window. Says"
-        " when none was found and which change to the bench, the cheapest first, would make one.",
-        epilog="example: nugget suggest mine.toml --allow 'electrode.force=15 N:50 N'",
+        " when none was found and which change to the bench, the cheapest first, would make one."
     )
+    parser.epilog = "example: nugget suggest mine.toml --allow 'electrode.force=15 N:50 N'"
     add_setup_options(parser)
     parser.add_argument(
         "--allow",
