@@ -9,12 +9,13 @@ import sys
 import time
 from concurrent.futures import Executor
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from nugget.cli import workers
-from nugget.cli.workers import progress, with_workers
+from nugget.cli.workers import LongStudy, progress, with_workers
 from nugget.errors import InputError
 
 
@@ -132,6 +133,42 @@ def test_progress_is_silent_away_from_a_terminal(capfd: pytest.CaptureFixture[st
         done("nominal")
         done("nominal")
     assert capfd.readouterr() == ("", "")
+
+
+@dataclass
+class Clock:
+    now: float = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@pytest.mark.parametrize(("pace_s", "said"), [(0.25, ""), (2.0, "about 4.5 min in all for the 120")])
+def test_a_long_study_says_so_once_and_early(
+    pace_s: float, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Four a second are no reason to speak, whatever the first takes; one in two seconds is."""
+    clock = Clock()
+    study = LongStudy(clock)
+    clock.now = 20.0
+    for finished in range(1, 121):
+        study.add(finished, 120)
+        clock.now += pace_s
+        if finished == 4:
+            early = capsys.readouterr().err
+    assert capsys.readouterr().err == ""
+    assert early.startswith(f"nugget: {said}") if said else early == ""
+
+
+def test_what_was_finished_before_tells_nothing_of_the_pace(capsys: pytest.CaptureFixture[str]) -> None:
+    clock = Clock()
+    study = LongStudy(clock)
+    for finished in range(1, 101):
+        study.add(finished, 120)
+    for finished in range(101, 104):
+        clock.now += 3.5
+        study.add(finished, 120)
+    assert "about 1 min in all for the 120 simulations" in capsys.readouterr().err
 
 
 SCRIPT = """

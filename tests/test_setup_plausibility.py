@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from small import coarse
 
 from nugget.cli.main import main
 from nugget.setup import default_setup, preset, preset_names, remarks
 from nugget.setup.plausibility import trade_ranges
-from nugget.weld.effort import march_seconds
 
 BANK = [
     "source.kind=capacitor bank",
@@ -64,17 +62,6 @@ def test_every_range_of_the_trade_belongs_to_a_field_and_has_a_source() -> None:
         assert one.source or not one.low
         if "*" not in one.field and not one.field.startswith("source."):
             assert one.field in known
-
-
-def test_a_long_march_is_foreseen() -> None:
-    """Twice the pulses cost twice as much, and four times the cells some three times."""
-    one, many = (
-        coarse(name="default"),
-        coarse("pulse=[" + 40 * "{duration='1 ms', cool_time='5 ms'}," + "]", name="default"),
-    )
-    assert 20.0 < march_seconds(many) / march_seconds(one) < 40.0
-    assert march_seconds(default_setup()) < 20.0
-    assert march_seconds(default_setup(["numerics.refinement=8"])) > 60.0
 
 
 def test_the_command_line_says_it_before_it_computes(capsys: pytest.CaptureFixture[str]) -> None:

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 MARCHING = ("pulse", "chart", "calibrate", "scatter", "suggest")
 """Commands that march welds."""
-LONG_S = 60.0
-"""A march that will take longer is announced [s]."""
 PICTURES = (".png", ".svg", ".pdf")
 """Endings of the names of figures."""
 
@@ -74,22 +72,25 @@ def chosen_setup(args: argparse.Namespace) -> Setup:
         places = [str(Path(path).absolute()) for path in args.materials]
         layers.append(Over({"materials": places}, lambda key: f"override {key}"))
     setup = resolve(base, layers)
-    if getattr(args, "command", None) in MARCHING:
-        _say_what_is_unusual(setup)
+    command = getattr(args, "command", None)
+    if command in MARCHING:
+        _say_what_is_unusual(setup, command)
     return setup
 
 
-def _say_what_is_unusual(setup: Setup) -> None:
+def _say_what_is_unusual(setup: Setup, command: str) -> None:
     """Say before anything is computed what may be a slip, and what will take long."""
     from nugget.setup.plausibility import remarks
-    from nugget.weld.effort import march_seconds
+    from nugget.weld.effort import LONG_S, march_seconds, minutes
 
     for remark in remarks(setup):
         tell(f"is this meant? {remark}")
+    if command == "pulse":
+        return  # its own first simulation says so
     seconds = march_seconds(setup)
     if seconds > LONG_S:
         tell(
-            f"one simulation of this weld will take about {seconds / 60.0:.0f} min on one core; a coarser"
+            f"one simulation of this weld will take about {minutes(seconds)} on one core; a coarser"
             " numerics.refinement is faster"
         )
 

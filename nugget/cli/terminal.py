@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import contextlib
 import io
+import logging
 import os
 import sys
 from collections.abc import Iterator
@@ -88,8 +89,21 @@ def shown() -> Iterator[None]:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115  as long as the process
         elif isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="nugget.instead")
-    with contextlib.redirect_stdout(_Shown(sys.stdout)):
-        yield
+    heard = _Told(logging.WARNING)
+    logger = logging.getLogger("nugget")
+    logger.addHandler(heard)
+    try:
+        with contextlib.redirect_stdout(_Shown(sys.stdout)):
+            yield
+    finally:
+        logger.removeHandler(heard)
+
+
+class _Told(logging.Handler):
+    """Says on stderr, as everything else, what the package logs as a warning."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        tell(record.getMessage())
 
 
 def drop_stdout() -> None:

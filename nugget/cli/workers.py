@@ -7,6 +7,7 @@ import multiprocessing
 import os
 import signal
 import threading
+import time
 from collections.abc import Callable, Collection, Iterator
 from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from multiprocessing.process import BaseProcess
@@ -25,6 +26,11 @@ ATTEMPTS = 3
 
 PATIENCE_S = 2.0
 """So long an end waits for the pool's own thread."""
+
+LONG_STUDY_S, LEFT_S = 60.0, 20.0
+"""A study is announced when it takes longer, unless less than the second is left of it."""
+FIRST_IN, SETTLED_S, INSTANT_S = 3, 3.0, 1.0
+"""Its pace is read off its first few simulations, after some seconds; what is in at once was there before."""
 
 MEMORY_S = 600.0
 """The time left is judged by the tasks of so many seconds: a march may take ten."""
@@ -169,7 +175,7 @@ def _interrupts_held(for_good: bool = False) -> Iterator[None]:
 
 @contextlib.contextmanager
 def progress(title: str, total: int) -> Iterator[Callable[..., None]]:
-    """Show count and time left on stderr while the body runs, only on a terminal.
+    """Show count and time left on stderr while the body runs, on a terminal; a long study says so anywhere.
 
     Yields what to call per task, with its name and, where it has changed, the number of tasks.
     A task that is reported twice, because it had to be run again, counts once.
@@ -177,16 +183,56 @@ def progress(title: str, total: int) -> Iterator[Callable[..., None]]:
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    console, seen = Console(stderr=True), set[str]()
+    console, seen, announced = Console(stderr=True), set[str](), LongStudy()
     shown = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    if not console.is_terminal:  # nothing at all: some versions of rich end even a hidden bar with a line
-        yield lambda *_: None
+
+    def count(name: str, total: int) -> None:
+        seen.add(name)
+        announced.add(len(seen), total)
+
+    if not console.is_terminal:  # no bar at all: some versions of rich end even a hidden one with a line
+        yield lambda name, total=total: count(name, total)
         return
     with Progress(*shown, console=console, transient=True, speed_estimate_period=MEMORY_S) as bar:
         task = bar.add_task(title, total=total)
 
         def done(name: str, total: int = total) -> None:
-            seen.add(name)
+            count(name, total)
             bar.update(task, completed=len(seen), total=total)
 
         yield done
+
+
+class LongStudy:
+    """Says once how long a study will take, when that is over a minute.
+
+    Parameters
+    ----------
+    clock : callable
+        Seconds.
+    """
+
+    def __init__(self, clock: Callable[[], float] = time.perf_counter) -> None:
+        self._clock, self._begun, self._said = clock, clock(), False
+        self._first: tuple[float, int] | None = None
+
+    def add(self, finished: int, asked: int) -> None:
+        """Take how many simulations are in, and how many are asked for so far."""
+        from nugget.weld.effort import minutes
+
+        now = self._clock()
+        # The pace counts from the first simulation on that is really run: an earlier run may have finished
+        # many, which are in at once, and workers take their time to start.
+        if self._first is None or now - self._begun < INSTANT_S:
+            self._first = now, finished
+        since, before = now - self._first[0], self._first[1]
+        if self._said or finished < before + FIRST_IN or since < SETTLED_S:
+            return
+        remaining = since / (finished - before) * (asked - finished)
+        whole = now - self._begun + remaining
+        if remaining > LEFT_S and whole > LONG_STUDY_S:
+            self._said = True
+            tell(
+                f"about {minutes(whole)} in all for the {asked} simulations asked for so far, by the first"
+                f" {finished}"
+            )

@@ -20,6 +20,7 @@ from nugget.outcome.recorder import Recorder, Snapshot
 from nugget.outcome.weld_text import weld_text
 from nugget.outcome.writing import write_whole
 from nugget.setup import Setup
+from nugget.weld.effort import Foresight
 from nugget.weld.march import March
 from nugget.weld.state import WeldState
 
@@ -188,6 +189,8 @@ def run_weld(
 ) -> Weld:
     """Run one march and return the weld, without sensitivity runs.
 
+    A march that will take over a minute says so through `logging`, once.
+
     Parameters
     ----------
     setup : Setup
@@ -204,8 +207,9 @@ def run_weld(
     march = March(setup)
     recorder = Recorder(march)
     fields = keeper(march.model, keep, every, setup.numerics.max_time_s, frames)
-    reached = False
+    foresight, reached = Foresight(setup), False
     for state in march:
+        foresight.add(state)
         recorder.add(state)
         if fields is not None:
             fields.add(state)

@@ -1,21 +1,131 @@
-"""How long a march will take, from counts alone: before it is begun."""
+"""How long a march will take: by counts of steps, and by what its own first steps cost on this machine."""
 
 from __future__ import annotations
 
+import logging
+import math
+import time
+from bisect import bisect_right
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from itertools import islice
+
+from nugget.errors import SolverError
 from nugget.grid.stack import build_grid
 from nugget.setup.description import Description
+from nugget.weld.march import March
 from nugget.weld.phases import phases
+from nugget.weld.state import WeldState
 
-STAGES_PER_STEP = 6.0
-STEPS_COOLING, STEPS_PER_PULSE, STEPS_PER_PHASE = 40, 50, 5
-SECONDS_PER_STAGE, SECONDS_PER_CELL = 1.6e-3, 1.05e-6
-"""Counts of default welds of all kinds of source and of three grids, and seconds of one core of a shared
-server of 2026 for 359 to 11,528 cells: good to a factor of two or three, which is what they are for."""
+log = logging.getLogger("nugget.weld")
+
+STEPS_COOLING, STEPS_FIRST_PULSE, STEPS_PER_PULSE = 40, 65, 36
+STEPS_PER_HALF_WAVE, STEPS_PER_PHASE = 14, 1
+"""Steps of welds of all kinds of source: after the current, in the first pulse and each further one with the
+gap before it, in each further half wave of a thyristor and in each further part of any other pulse."""
+SECONDS_PER_STEP, SECONDS_PER_CELL_AND_STEP = 1.0e-2, 6.0e-6
+"""Of one core of a shared server of 2026, for 359 to 11,528 cells: good to a factor of three, only to
+tell what is certainly short from what is worth a measurement."""
+WORTH_A_LOOK_S = 15.0
+"""Below this by counts no march takes over a minute, even where the factor of three is full."""
+TRIED_STEPS = 5
+"""Steps whose cost tells that of all others to a third: a step has some six iterations throughout."""
+LONG_S = 60.0
+"""A march above this is announced."""
+QUIET_S, SETTLED_STEPS = 3.0, 50
+"""Nothing is foreseen before so many seconds have passed, nor from the pace before so many steps: steps are
+smallest where a pulse begins."""
 
 
-def march_seconds(setup: Description) -> float:
-    """Seconds that one march takes on one core, to a factor of two or three."""
+def expected_steps(setup: Description) -> int:
+    """Steps of one march, by counts: to a factor of two for pulses as the trade uses them."""
     powered = [phase for phase in phases(setup) if phase.pulse is not None]
-    steps = STEPS_COOLING + STEPS_PER_PULSE * len(setup.train) + STEPS_PER_PHASE * len(powered)
+    further = sum(phase.follows_on for phase in powered)
+    each = STEPS_PER_HALF_WAVE if setup.circuit.source.turns_off_at_zero else STEPS_PER_PHASE
+    pulses = STEPS_FIRST_PULSE + STEPS_PER_PULSE * (len(setup.train) - 1)
+    return STEPS_COOLING + pulses + each * further
+
+
+def march_seconds(setup: Description, clock: Callable[[], float] = time.perf_counter) -> float:
+    """Seconds that one march takes: by counts where that is short for certain, else by its first steps."""
+    steps = expected_steps(setup)
     cells = int(build_grid(setup).active.sum())
-    return STAGES_PER_STEP * steps * (SECONDS_PER_STAGE + SECONDS_PER_CELL * cells)
+    counted = steps * (SECONDS_PER_STEP + SECONDS_PER_CELL_AND_STEP * cells)
+    if counted < WORTH_A_LOOK_S:
+        return counted
+    begun = clock()
+    try:
+        tried = len(list(islice(March(setup), TRIED_STEPS + 1))) - 1
+    except (SolverError, ArithmeticError):  # the march itself will say so
+        return counted
+    return steps * (clock() - begun) / max(tried, 1)
+
+
+@dataclass
+class Foresight:
+    """Watches a march and says once, through `logging`, when it will take over a minute.
+
+    Two readings, of which the longer counts: the expected number of steps at their cost so far; and, from
+    `SETTLED_STEPS` on, the cost until the last pulse ends if it grows on as the power of time with which it
+    has grown since half of the time so far. Cost that grows as time itself, as over half waves, goes
+    on as that; steps that lengthen in one long pulse make a power near zero.
+
+    Parameters
+    ----------
+    setup : Description
+    clock : callable
+        Seconds.
+
+    Attributes
+    ----------
+    said : bool
+        Whether it has.
+    expected : int
+        Steps by counts.
+    """
+
+    setup: Description
+    clock: Callable[[], float] = time.perf_counter
+    said: bool = False
+    expected: int = 0
+    _passed: list[tuple[float, float]] = field(default_factory=list)
+    _begun: float | None = None
+
+    def add(self, state: WeldState) -> None:
+        """Take a state of the march, its first one included, in order."""
+        if self.said:
+            return
+        now = self.clock()
+        if self._begun is None:
+            self._begun, self.expected = now, expected_steps(self.setup)
+        spent = now - self._begun
+        self._passed.append((state.time_s, spent))
+        if spent < QUIET_S:
+            return
+        whole = self.whole_s()
+        if whole > LONG_S:
+            self.said = True
+            log.warning(
+                "this simulation will take about %s in all; a coarser numerics.refinement is faster",
+                minutes(whole),
+            )
+
+    def whole_s(self) -> float:
+        """Seconds of the whole march, as far as the steps so far tell."""
+        at_s, spent = self._passed[-1]
+        steps = len(self._passed) - 1
+        each = spent / max(steps, 1)
+        end_s = min(self.setup.train_s, self.setup.numerics.max_time_s)
+        counted = each * max(self.expected, steps)
+        if steps < SETTLED_STEPS or at_s >= end_s:
+            return counted
+        half = self._passed[bisect_right(self._passed, (0.5 * at_s, math.inf)) - 1][1]
+        power = min(1.0, math.log2(spent / half)) if half > 0.0 else 1.0
+        return max(counted, spent * math.pow(end_s / at_s, power) + STEPS_COOLING * each)
+
+
+def minutes(seconds: float) -> str:
+    """A duration as a person says it: ``"1.5 min"``, ``"12 min"``, ``"3 h"``."""
+    if seconds < 600.0:
+        return f"{seconds / 60.0:.1g} min" if seconds >= 270.0 else f"{round(seconds / 30.0) / 2.0:g} min"
+    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
