@@ -96,7 +96,24 @@ def service_of(weld: Weld, current_A: float | None, heat_W: float | None) -> Ser
     try:
         return serve(weld.setup, weld.figures, current_A, heat_W)
     except NoJoint as reason:
-        return str(reason)
+        return str(reason) if weld.figures["nugget_outer_diameter_m"] > 0.0 else f"{reason}; {_instead(weld)}"
+
+
+def _instead(weld: Weld) -> str:
+    """Which change would leave a joint."""
+    from nugget.outcome.weld import run_weld
+    from nugget.study.durations.joint_remedy import remedy
+
+    found = remedy(weld.setup, lambda setup: run_weld(setup).figures)
+    if found is None:
+        return (
+            "nor would it with a pulse three times as long or a source 1.6 times as strong: a search (nugget"
+            " suggest) tries more"
+        )
+    return (
+        f"{found.what} would leave {1e3 * found.diameter_m:.2f} mm (tried as set up: {found.state}); judge"
+        f" that first, by nugget pulse with --set '{found.override}'"
+    )
 
 
 def afterwards_record(repeated: Repeated | None, service: Service | str | None) -> dict[str, Any]:

@@ -133,10 +133,7 @@ def serve(
             raise InputError(name, value, "more than zero")
     outer_m = 0.5 * float(figures["nugget_outer_diameter_m"])
     if outer_m <= 0.0:
-        raise NoJoint(
-            "nothing fused, so there is no joint to carry a current; a search (nugget suggest) looks for a"
-            " setting that welds"
-        )
+        raise NoJoint("nothing fused, so there is no joint to carry a current")
     bonded = 0.5 * float(figures["nugget_inner_diameter_m"]), outer_m
     local, ring_m = local_resistance(setup, bonded, reach_m=_room(setup))
     joints = []
