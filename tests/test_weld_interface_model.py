@@ -13,6 +13,7 @@ from small import coarse
 
 from nugget.contact.bearing import Bearing, ContactLoad
 from nugget.contact.laws import ContactConditions
+from nugget.materials.property_tables import RATES_1_S
 from nugget.weld.interface_model import ContactModel, ContactStart, ContactState, Surroundings
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
@@ -67,13 +68,14 @@ def test_the_radius_never_shrinks() -> None:
 
 
 def test_melt_carries_what_its_solid_carries_at_the_solidus_under_slow_load() -> None:
-    """20 to 30 MPa for steel, however hot the melt and however fast the contact grows."""
+    """20 to 30 MPa for steel, however hot the melt; no more of it up to the rates of a growing contact."""
     for T in (2000.0, 2800.0):
         molten = contact(MODEL, T)
         pressure = SETUP.force_N / (math.pi * molten.equilibrium_radius_m**2)
         assert 15e6 < pressure < 40e6
     rows = MODEL.contact_models[1].hardness(np.full((2, MODEL.grid.shape[1]), 2500.0))
-    assert rows[:, 0] == pytest.approx(rows[0, 0])
+    assert rows[RATES_1_S < 101.0, 0] == pytest.approx(rows[0, 0])
+    assert (rows[RATES_1_S > 101.0, 0] > 1.05 * rows[0, 0]).all()
     solid = MODEL.contact_models[1].hardness(np.full((2, MODEL.grid.shape[1]), 1600.0))
     assert solid[-1, 0] > 5.0 * solid[0, 0]
 
@@ -85,7 +87,7 @@ def test_enclosed_melt_may_carry_more_but_never_more_than_its_solid_at_the_rate(
         for factor in (1.0, 3.0, 1e3)
     )
     solid = MODEL.contact_models[1].hardness(MODEL.contact_models[1].solidus_K)[:, 0]
-    assert thrice[-1] == pytest.approx(3.0 * slow[-1])
+    assert thrice == pytest.approx(np.minimum(3.0 * slow, solid), rel=0.02)
     assert thrice[0] == pytest.approx(slow[0]), "at the slow rate the solid has no more"
     assert much == pytest.approx(solid, rel=0.02)
 

@@ -25,6 +25,7 @@ from nugget.contact.bearing import (
     nominal_pressure,
 )
 from nugget.contact.edge_correction import resolved_radius
+from nugget.contact.enclosed_melt import gain, partly_molten
 from nugget.contact.laws import ConductingLaw, ContactConditions, RememberingLaw
 from nugget.field.electric import ElectricalContact
 from nugget.field.heat import ThermalContact
@@ -175,7 +176,7 @@ class ContactModel:
             radius_law = CreepingSpot(flat) if interface.law.grows else CreepingAsperities()
         self.radius_law = radius_law
         self.force_N, self.polarity = setup.force_N, setup.polarity
-        self.melt_strength_factor = setup.contact.melt_strength_factor
+        self._melt_gains = setup.contact.melt_strength_factor * gain(RATES_1_S)
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
         self.half_below = 0.5 * grid.dz[interface.below]
@@ -294,16 +295,12 @@ class ContactModel:
     def hardness(self, surfaces_K: FloatArray) -> FloatArray:
         """Hardness of the softer side [Pa] in each column at each rate, shape (n_rates, nr).
 
-        Melt that solid encloses carries what that solid carries at its solidus under slow load, 20
-        to 30 MPa for steel, nickel and copper: where a pool ends, the boundaries of the grains are
-        wet, and the metal has none of the strength left that a fast pull finds just below (assumption).
-        A factor lets it carry more, up to what the solid does at the rate.
+        Melt that solid encloses carries some of what the solid does (`nugget.contact.enclosed_melt`).
         """
         strength = self.carrying.strength(surfaces_K)
         melt = (surfaces_K - self.solidus_K) / self.melting_K
         if float(melt.max()) > 0.0:
-            enclosed = np.minimum(strength, self.melt_strength_factor * strength[0])
-            strength = strength - np.minimum(np.maximum(melt, 0.0), 1.0) * (strength - enclosed)
+            strength = partly_molten(strength, melt, self._melt_gains)
         return np.asarray(np.minimum(strength[:, 0], strength[:, 1]) * self._counted)
 
     def peltier_V(self, sides: Surfaces) -> FloatArray | float:
