@@ -10,9 +10,18 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
+import numpy.typing as npt
+from scipy import sparse
+from scipy.sparse.linalg import splu
+from skfem import Basis, BilinearForm, ElementHex1, MeshHex
+from skfem.helpers import dot, grad
 
 from nugget.arrays import FloatArray
 from nugget.whole_cell import WholeCell
+
+IntArray = npt.NDArray[np.intp]
+STEPS, EULER_STEPS = 40, 4
+"""Steps to each instant that is read, and how many of them are of backward Euler."""
 
 
 def pair(
@@ -32,76 +41,78 @@ def pair(
     cells : (int, int)
         Elements across the wall's radius and through a quarter of a turn.
     """
-    from scipy import sparse
-    from scipy.sparse.linalg import splu
-    from skfem import Basis, BilinearForm, ElementHex1, MeshHex
-    from skfem.helpers import dot, grad
+    polar, part = _quarter(cell, cells)
+    r, angle, z = polar.p
+    mesh = MeshHex(np.array([r * np.cos(angle), r * np.sin(angle), z]), polar.t)
+    M, K, load = _assembled(cell, mesh, part, radius_m, patch_m)
+    below = next(p for p in cell.parts if p.name == face)
+    read = [_nearest(polar.p, radius_m, top_m) for top_m in (cell.wall.top_m, below.top_m)]
+    wall, inside = _read(M, K, load, times_s, read)
+    return {"wall": wall, face: inside}
 
-    z_levels = _levels(cell)
-    wall = cell.wall
-    r_levels = np.concatenate([[1e-6], np.linspace(0.0, wall.outer_m, cells[0] + 1)[1:]])
-    outer = sorted({p.outer_m for p in cell.parts} | {p.inner_m for p in cell.parts if p.inner_m > 0.0})
-    r_levels = np.unique(np.round(np.concatenate([r_levels, outer]), 9))
-    angles = np.linspace(0.0, 0.5 * np.pi, cells[1] + 1)
-    mesh = MeshHex.init_tensor(r_levels, angles, z_levels)
-    r, angle, z = mesh.p
-    mid_r, _, mid_z = mesh.p[:, mesh.t].mean(axis=1)
-    part = np.full(mid_r.size, -1)
+
+def _quarter(cell: WholeCell, cells: tuple[int, int]) -> tuple[MeshHex, IntArray]:
+    """Mesh of a quarter of the cell in radius, angle and height, and the part of each element."""
+    radii = np.concatenate([[1e-6], np.linspace(0.0, cell.wall.outer_m, cells[0] + 1)[1:]])
+    edges = sorted({p.outer_m for p in cell.parts} | {p.inner_m for p in cell.parts if p.inner_m > 0.0})
+    radii = np.unique(np.round(np.concatenate([radii, edges]), 9))
+    mesh = MeshHex.init_tensor(radii, np.linspace(0.0, 0.5 * np.pi, cells[1] + 1), _levels(cell))
+    r, _, z = mesh.p[:, mesh.t].mean(axis=1)
+    part = np.full(r.size, -1)
     for index, p in enumerate(cell.parts):
-        inside = (mid_r > p.inner_m) & (mid_r < p.outer_m) & (mid_z > p.bottom_m) & (mid_z < p.top_m)
-        part[inside] = index
-    mesh = mesh.restrict(np.flatnonzero(part >= 0))
-    part = part[part >= 0]
-    r, angle, z = mesh.p
-    polar = mesh
-    mesh = MeshHex(np.array([r * np.cos(angle), r * np.sin(angle), z]), mesh.t)
+        part[(r > p.inner_m) & (r < p.outer_m) & (z > p.bottom_m) & (z < p.top_m)] = index
+    return mesh.restrict(np.flatnonzero(part >= 0)), part[part >= 0]
+
+
+@BilinearForm
+def _mass(u, v, w):  # type: ignore[no-untyped-def]
+    return w.c * u * v
+
+
+@BilinearForm
+def _stiffness(u, v, w):  # type: ignore[no-untyped-def]
+    du, dv = grad(u), grad(v)
+    return w.kr * dot(du, dv) + (w.kz - w.kr) * du[2] * dv[2]
+
+
+def _assembled(
+    cell: WholeCell, mesh: MeshHex, part: IntArray, radius_m: float, patch_m: float
+) -> tuple[sparse.spmatrix, sparse.spmatrix, FloatArray]:
+    """Matrices of storage [J/K] and conduction [W/K], and one joule in the spot."""
     basis = Basis(mesh, ElementHex1())
+    one = np.ones_like(basis.dx)
     storage, k_r, k_z = (
-        np.array([getattr(p, name) for p in cell.parts])[part][:, None]
+        np.array([getattr(p, name) for p in cell.parts])[part][:, None] * one
         for name in ("storage_J_m3K", "k_r", "k_z")
     )
-
-    @BilinearForm
-    def mass(u, v, w):  # type: ignore[no-untyped-def]
-        return w.c * u * v
-
-    @BilinearForm
-    def stiffness(u, v, w):  # type: ignore[no-untyped-def]
-        du, dv = grad(u), grad(v)
-        return w.kr * dot(du, dv) + (w.kz - w.kr) * du[2] * dv[2]
-
-    quadrature = np.ones_like(basis.dx)
-    M = mass.assemble(basis, c=storage * quadrature)
-    K = stiffness.assemble(basis, kr=k_r * quadrature, kz=k_z * quadrature)
     away = np.hypot(mesh.p[0] - radius_m, mesh.p[1])
-    patch = np.where(mesh.p[2] > wall.bottom_m - 1e-9, np.exp(-((away / patch_m) ** 2)), 0.0)
+    patch = np.where(mesh.p[2] > cell.wall.bottom_m - 1e-9, np.exp(-((away / patch_m) ** 2)), 0.0)
     # Half of one spot lies in the quarter; its heat enters the wall alone, as a load.
-    only = mass.assemble(basis, c=np.where(part == cell.parts.index(wall), 1.0, 0.0)[:, None] * quadrature)
-    load = only @ patch
+    in_wall = np.where(part == cell.parts.index(cell.wall), 1.0, 0.0)[:, None]
+    load = _mass.assemble(basis, c=in_wall * one) @ patch
     load *= 0.5 / load.sum()
-    factor_of = lambda dt, share: splu(sparse.csc_matrix(M / dt + share * K))  # noqa: E731
-    spot = _nearest(polar.p, radius_m, wall.top_m)
-    inside = next(p for p in cell.parts if p.name == face)
-    below = _nearest(polar.p, radius_m, inside.top_m)
+    return _mass.assemble(basis, c=storage), _stiffness.assemble(basis, kr=k_r, kz=k_z), load
+
+
+def _read(
+    M: sparse.spmatrix, K: sparse.spmatrix, load: FloatArray, times_s: FloatArray, nodes: list[int]
+) -> FloatArray:
+    """Rise at `nodes` (rows) and times (columns) after the load."""
     state, now = np.zeros(len(load)), 0.0
-    found: dict[str, list[float]] = {"wall": [], face: []}
-    first = True
-    for end in times_s:
-        steps = 40
-        dt = (end - now) / steps
-        early, late = factor_of(dt, 1.0), factor_of(dt, 0.5)
-        for k in range(steps):
-            if first:
+    found = np.empty((len(nodes), len(times_s)))
+    for column, end in enumerate(times_s):
+        dt = (end - now) / STEPS
+        early, late = (splu(sparse.csc_matrix(M / dt + share * K)) for share in (1.0, 0.5))
+        for k in range(STEPS):
+            if column == k == 0:
                 state = early.solve(load / dt)
-                first = False
-            elif k < 4:
+            elif k < EULER_STEPS:
                 state = early.solve(M @ state / dt)
             else:
                 state = late.solve(M @ state / dt - 0.5 * (K @ state))
         now = end
-        found["wall"].append(float(state[spot]))
-        found[face].append(float(state[below]))
-    return {name: np.array(values) for name, values in found.items()}
+        found[:, column] = state[nodes]
+    return found
 
 
 def _nearest(points: FloatArray, r: float, z: float) -> int:

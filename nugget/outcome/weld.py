@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
+from nugget.grid.stack import Grid
 from nugget.outcome.fields import Fields, keeper
 from nugget.outcome.figures import figures_of
 from nugget.outcome.probing import at_points
@@ -229,17 +230,16 @@ def run_weld(
         z_faces_m=grid.z_faces,
         active=grid.active,
         melting_K=np.where(grid.active, tables.melting_K[index], np.inf),
-        layers=tuple(
-            LayerInfo(
-                b.name,
-                b.role,
-                float(grid.z_faces[b.start]),
-                float(grid.z_faces[b.end]),
-                b.radius_m,
-                b.inner_radius_m,
-            )
-            for b in grid.layer_rows
-        ),
+        layers=_layers(grid),
         fields=None if fields is None else fields.kept(),
         seconds=time.perf_counter() - started,
+    )
+
+
+def _layers(grid: Grid) -> tuple[LayerInfo, ...]:
+    """The layers of a grid as they are drawn."""
+    z = grid.z_faces
+    return tuple(
+        LayerInfo(b.name, b.role, float(z[b.start]), float(z[b.end]), b.radius_m, b.inner_radius_m)
+        for b in grid.layer_rows
     )

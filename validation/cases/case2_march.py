@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -85,54 +86,55 @@ def run_wire() -> Outcome:
     )
 
 
-def run_capacitor() -> Outcome:
+FARAD, VOLTS, OHM = 0.1, 20.0, 5e-3
+PEAKS = {1e-6: (0.00034033611, 2700.9389), 1e-7: (6.8380725e-05, 3619.0594)}
+"""Inductance [H]: when the current of a capacitor into OHM is highest [s], and how high [A]."""
+
+
+def _discharge(henry: float) -> Callable[[Any], FloatArray]:
+    """Current of the capacitor against time."""
+    a, w0 = OHM / (2 * henry), 1.0 / math.sqrt(henry * FARAD)
+    s = complex(w0**2 - a**2) ** 0.5
+    return lambda t: np.real(VOLTS / (s * henry) * np.exp(-a * t) * np.sin(s * t))
+
+
+def _discharged(henry: float) -> tuple[list[Check], tuple[Any, ...]]:
+    """Checks of one inductance, and what is drawn of it."""
     from scipy.optimize import minimize_scalar
 
-    farad, volts, ohm = 0.1, 20.0, 5e-3
-    checks: list[Check] = []
-    curves = []
-    guards = {1e-6: (0.00034033611, 2700.9389), 1e-7: (6.8380725e-05, 3619.0594)}
-    for henry, (when, height) in guards.items():
-        a, w0 = ohm / (2 * henry), 1.0 / math.sqrt(henry * farad)
-        s = complex(w0**2 - a**2) ** 0.5
+    current, label = _discharge(henry), f"L = {henry * 1e6:g} uH"
+    when, height = PEAKS[henry]
+    t_peak = minimize_scalar(
+        lambda t: -float(current(t)), bounds=(0, 1e-3), method="bounded", options={"xatol": 1e-12}
+    ).x
+    rho = 4e-3 * math.pi * 1e-6 / 2e-3
+    given, grid = _wire(CapacitorBank(FARAD, VOLTS, 1e-3), rho, series_H=henry)
+    # So much heat capacity that the load stays cold; its resistance is constant anyway.
+    given = replace(given, train=(Pulse(5e-3),), numerics=replace(given.numerics, tolerance_K=0.02))
+    states = list(rig.every(March(given, rig.model_on(grid, given)), 5e-3))
+    t = np.array([m.time_s for m in states])
+    i = np.array([m.circuit.current_A for m in states])
+    fine = np.linspace(0.0, 5e-3, 200_001)
+    exact = current(fine)
+    worst = float(np.abs(i - current(t)).max())
+    energy, charge = states[-1].energy, states[-1].circuit.charge_C
+    action = float(np.trapezoid(exact**2, fine))
+    checks = [
+        relative(f"formula against its guard, peak, {label}", float(current(t_peak)), height, 1e-7, "A"),
+        relative(f"formula against its guard, time, {label}", t_peak, when, 1e-5, "s"),
+        relative(f"peak current, {label}", _vertex(t, i), height, 1e-3, "A"),
+        scaled(f"worst current of all steps, {label}", worst, 0.0, height, 1e-3, "A", "share of the peak"),
+        relative(f"action over 5 ms, {label}", energy.action_A2s, action, 1e-3, "A2 s"),
+        relative(f"charge over 5 ms, {label}", charge, float(np.trapezoid(exact, fine)), 1e-3, "C"),
+        relative(f"energy over 5 ms, {label}", energy.drawn_J, 0.5 * FARAD * VOLTS**2, 1e-3, "J"),
+    ]
+    return checks, (label, t, i, exact, fine)
 
-        def current(t: FloatArray, a: float = a, s: complex = s, henry: float = henry) -> FloatArray:
-            return np.real(volts / (s * henry) * np.exp(-a * t) * np.sin(s * t))
 
-        def against(t: float, current: Any = current) -> float:
-            return -float(current(np.array(t)))
-
-        t_peak = minimize_scalar(against, bounds=(0, 1e-3), method="bounded", options={"xatol": 1e-12}).x
-        label = f"L = {henry * 1e6:g} uH"
-        checks.append(
-            relative(f"formula against its guard, peak, {label}", -against(t_peak), height, 1e-7, "A")
-        )
-        checks.append(relative(f"formula against its guard, time, {label}", t_peak, when, 1e-5, "s"))
-        rho = 4e-3 * math.pi * 1e-6 / 2e-3
-        given, grid = _wire(CapacitorBank(farad, volts, 1e-3), rho, series_H=henry)
-        # So much heat capacity that the load stays cold; its resistance is constant anyway.
-        given = replace(given, train=(Pulse(5e-3),), numerics=replace(given.numerics, tolerance_K=0.02))
-        states = list(rig.every(March(given, rig.model_on(grid, given)), 5e-3))
-        t = np.array([m.time_s for m in states])
-        i = np.array([m.circuit.current_A for m in states])
-        checks.append(relative(f"peak current, {label}", _vertex(t, i), height, 1e-3, "A"))
-        worst = float(np.abs(i - current(t)).max())
-        checks.append(
-            scaled(f"worst current of all steps, {label}", worst, 0.0, height, 1e-3, "A", "share of the peak")
-        )
-        action = states[-1].energy.action_A2s
-        fine = np.linspace(0.0, 5e-3, 200_001)
-        exact = float(np.trapezoid(current(fine) ** 2, fine))
-        checks.append(relative(f"action over 5 ms, {label}", action, exact, 1e-3, "A2 s"))
-        charge = states[-1].circuit.charge_C
-        checks.append(
-            relative(
-                f"charge over 5 ms, {label}", charge, float(np.trapezoid(current(fine), fine)), 1e-3, "C"
-            )
-        )
-        energy = states[-1].energy.drawn_J
-        checks.append(relative(f"energy over 5 ms, {label}", energy, 0.5 * farad * volts**2, 1e-3, "J"))
-        curves.append((label, t, i, current(fine), fine))
+def run_capacitor() -> Outcome:
+    found = [_discharged(henry) for henry in PEAKS]
+    checks = [check for checks, _ in found for check in checks]
+    curves = [curve for _, curve in found]
 
     def draw() -> Any:
         from validation.drawing import axes

@@ -117,12 +117,7 @@ def run(args: argparse.Namespace) -> int:
         assessment = with_workers(job, total, args.workers)
     repeated = repeated_of(args, assessment.weld, rest_s)
     service = service_of(assessment.weld, current_A, heat_W)
-    more = afterwards_record(repeated, service)
-    if args.cross_check:
-        from nugget.cli.cross_check_text import checked
-
-        steps = len(assessment.weld.history["time_s"]) - 1
-        more |= {"cross_check": checked(setup, steps, quiet=args.json).record()}
+    more = afterwards_record(repeated, service) | _cross_checked(args, assessment)
     text = _json(assessment, more) if args.json or args.out is not None else ""
     if args.json:
         print(text)
@@ -135,6 +130,16 @@ def run(args: argparse.Namespace) -> int:
     if not args.json:
         outputs.say()
     return 0
+
+
+def _cross_checked(args: argparse.Namespace, assessment: Assessment) -> dict[str, Any]:
+    """What the weld repeated with FiPy says, for the record; nothing when it was not asked for."""
+    if not args.cross_check:
+        return {}
+    from nugget.cli.cross_check_text import checked
+
+    steps = len(assessment.weld.history["time_s"]) - 1
+    return {"cross_check": checked(assessment.weld.setup, steps, quiet=args.json).record()}
 
 
 def _at_once(weld: Weld) -> None:

@@ -190,25 +190,21 @@ def spread_of(
     keys = [one.key for one in criteria]
     ends = [_ends(growth, longest_s) for growth in nominal]
     base = np.array([_logs(growth, keys, end) for growth, end in zip(nominal, ends, strict=True)]).T
-    good = np.isfinite(base).all(axis=0)
-    found = np.array(
-        [_logs(row, keys, ends[c]) - base[:, c] for row, c in zip(rows, design.columns, strict=True)]
-    )
+
+    def off(growths: Sequence[Growth]) -> FloatArray:
+        """By how much the edges of welds of the design (rows) lie beyond those of their column's own."""
+        pairs = zip(growths, design.columns[: len(growths)], strict=True)
+        return np.array([_logs(one, keys, ends[c]) - base[:, c] for one, c in pairs]).reshape(-1, len(keys))
+
+    good, found = np.isfinite(base).all(axis=0), off(rows)
     told = [k for k in range(len(rows)) if good[design.columns[k]] and np.isfinite(found[k]).all()]
-    asked = sum(bool(good[c]) for c in design.columns)
     if len(told) < LEAST:
         return None
     places = [design.columns[k] for k in told]
     deviations = np.column_stack([design.deviations[told], _axis_deviations(places, len(nominal))])
     kinds = (*degrees(inputs[0]), "range")
-    better = np.array(
-        [
-            _logs(growth, keys, ends[design.columns[k]]) - base[:, design.columns[k]] - found[k]
-            for k, growth in enumerate(fine)
-            if k in told
-        ]
-    ).reshape(-1, len(keys))
-    better = better[np.isfinite(better).all(axis=1)]
+    again = [k for k in told if k < len(fine)]
+    shifts, doubts, errors = _of_the_grid(off(fine)[again] - found[again])
     return EdgeSpread(
         tuple(inputs),
         criteria,
@@ -217,12 +213,28 @@ def spread_of(
             _fitted(deviations, found[told, k], _beyond(rows, told, one), kinds)
             for k, one in enumerate(criteria)
         ),
-        tuple(float(-v) for v in better.mean(axis=0)) if len(better) else (0.0,) * len(keys),
-        tuple(float(v) for v in better.std(axis=0, ddof=1)) if len(better) > 1 else (0.0,) * len(keys),
-        tuple(mean_error(v) for v in better.T) if len(better) > 1 else (0.0,) * len(keys),
+        shifts,
+        doubts,
+        errors,
         found[told],
-        1.0 - len(told) / asked,
+        1.0 - len(told) / sum(bool(good[c]) for c in design.columns),
     )
+
+
+def _of_the_grid(better: FloatArray) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
+    """By how much coarse grids are late, by how much that varies, and the error of its mean.
+
+    Parameters
+    ----------
+    better : ndarray, shape (welds, criteria)
+        Logarithms of durations on the own grid less those on the coarse one.
+    """
+    better = better[np.isfinite(better).all(axis=1)]
+    none = (0.0,) * better.shape[1]
+    shifts = tuple(float(-v) for v in better.mean(axis=0)) if len(better) else none
+    if len(better) < 2:
+        return shifts, none, none
+    return shifts, tuple(float(v) for v in better.std(axis=0, ddof=1)), tuple(mean_error(v) for v in better.T)
 
 
 def _beyond(rows: Sequence[Growth], told: Sequence[int], one: Criterion) -> npt.NDArray[np.bool_]:
