@@ -149,6 +149,14 @@ def test_a_source_that_runs_out_is_drawn(monkeypatch: pytest.MonkeyPatch) -> Non
     assert any(np.allclose(line.get_ydata(), 4.0) and line.get_color() == "#6f6f6f" for line in axes.lines)
 
 
+def test_what_a_relay_cannot_make_is_drawn_and_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    slow = replace(growth(4.0, {"can_penetration": 15.0}), shortest_s=10e-3)
+    (axes,) = figure(monkeypatch, lambda task: slow, spread=False).axes
+    assert any(text.get_text() == "shortest that the relay makes" for text in axes.texts)
+    assert any(np.allclose(line.get_ydata(), 10.0) and line.get_color() == "#6f6f6f" for line in axes.lines)
+    assert "relay" not in words(figure(monkeypatch, spread=False))
+
+
 def test_bands_reach_the_longest_pulse_where_some_welds_never_make_the_joint(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -302,6 +302,18 @@ def test_a_relay_that_does_not_obey_exactly_widens_every_band(monkeypatch: pytes
         assert column.known.until_s < 20e-3 - 2.326 * scatter_s
 
 
+def test_the_best_that_is_named_is_a_pulse_that_the_relay_makes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The joint is there from 4 ms on and the wall is gone at 8: the contacts part after 10 at the least."""
+    late = replace(growth(4.0, {"can_penetration": 8.0}, 60.0), shortest_s=10e-3)
+    monkeypatch.setattr(module, "grow", lambda task: late)
+    relay = SETUP.with_({"switch.kind": "relay", "pulse.0.duration": "15 ms"})
+    axis = read_axis(relay, "electrode.force=25:35 N:3")
+    for column in draw_up(plan_chart(relay, axis, longest_s=60e-3), advice=False).panels[0].columns:
+        assert column.known is not None
+        assert column.known.best[0] >= 10e-3
+        assert not column.known.open
+
+
 def test_limits_that_most_welds_keep_to_the_end_blur_no_others(monkeypatch: pytest.MonkeyPatch) -> None:
     """A limit at 30 ms per 30 N, looked for up to 30 ms: what is found in half of the welds says where."""
 

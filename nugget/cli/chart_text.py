@@ -16,6 +16,8 @@ def print_chart(chart: Chart, commands: tuple[str, str] = ("nugget chart", "nugg
     print(chart.setup.title)
     if chart.axis.own is not None:
         print(f"Your setting: {amounts.time(chart.own_s)} at {chart.axis.text(chart.axis.own)}")
+    if shortest_s := chart.setup.circuit.switch.shortest_s:
+        print(f"The relay makes no pulse shorter than {amounts.time(shortest_s)}")
     for panel in chart.panels:
         print(f"\n{panel.strip}: window of pulse durations against {chart.axis.title}")
         if chart.spread:

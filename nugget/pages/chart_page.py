@@ -169,6 +169,9 @@ def _plot(chart: Chart, panel: Panel, trials: tuple[PlottedTrial, ...]) -> LineP
         found = _edges(clock, panel, edge.key)
         if np.isfinite(found).any():
             series.append(Series(edge.title.lower(), found, LOOKS[k % len(LOOKS)], edge.key))
+    shortest = np.array([clock.count(c.nominal.shortest_s) or math.nan for c in panel.columns])
+    if np.isfinite(shortest).any():
+        series.append(Series("shortest that the relay makes", shortest, "f", "shortest"))
     regions = [_region(clock, "window as set up", panel, [_nominal(c) for c in panel.columns], NOMINAL, y)]
     if chart.spread:
         for key, look in (("joint", "c thin"), ("any limit", "b thin")):

@@ -104,6 +104,11 @@ class Frame:
         found = [faded_s(column.nominal) for column in self.panel.columns]
         return np.array(found, dtype=np.float64) * MS
 
+    def shortest(self) -> FloatArray:
+        """What the switch can make at the least [ms] by column, NaN where that is nothing."""
+        found = [column.nominal.shortest_s or np.nan for column in self.panel.columns]
+        return np.array(found, dtype=np.float64) * MS
+
     def swap(self, value: Any, duration: Any) -> tuple[Any, Any]:
         """Coordinates of a point given as value along the varied field and duration."""
         return (duration, value) if self.turned else (value, duration)

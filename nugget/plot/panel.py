@@ -64,6 +64,7 @@ def draw_panel(frame: Frame, trials: tuple[PlottedTrial, ...], first: bool) -> N
         frame.line(found, **THIN, **how)
         frame.line(np.where(found <= until * JUST, found, np.nan), **THICK, **how)
     frame.line(frame.faded(), color=style.GREY, linestyle=(0, (1, 2)), **THIN)
+    frame.line(frame.inside(frame.shortest()), color=style.GREY, linewidth=1.6, zorder=3.5)
     namer = Namer(frame.axes)
     lay_over(frame, namer, trials)
     _name_lines(frame, namer)
@@ -125,7 +126,7 @@ def _name_lines(frame: Frame, namer: Namer) -> None:
     """Name every line beside itself, the limit that binds in bold, a band's lines by their share of welds."""
     value, until = frame.value, frame.until()
     lines = {key: frame.edge(key) for key in (*frame.targets, "bonded", *frame.limits)}
-    for found in (*lines.values(), frame.faded()):
+    for found in (*lines.values(), frame.faded(), frame.inside(frame.shortest())):
         namer.avoid(*frame.swap(value, found))
     _name_open_end(frame, namer, until)  # often a single point, so before the long lines
     for key, found in lines.items():
@@ -138,6 +139,8 @@ def _name_lines(frame: Frame, namer: Namer) -> None:
         for edge, share in zip(frame.band(key), QUANTILES, strict=True):
             words = f"{100.0 * share:.0f} %"
             namer.name(*frame.swap(value, frame.inside(edge)), words, color=color, fontsize=8.5)
+    shortest = frame.swap(value, frame.inside(frame.shortest()))
+    namer.name(*shortest, "shortest that the relay makes", color=style.GREY)
     namer.name(*frame.swap(value, frame.faded()), f"current below {FADED:.0%} of its peak", color=style.GREY)
 
 

@@ -54,6 +54,8 @@ class Known:
     bands : tuple of Band
     from_s, until_s : float or None
         First and last duration in a row at which the statement is *in window*; None when none is.
+    shortest_s : float
+        What the switch can make at the least [s]; chances and verdicts below it are those of no real pulse.
     """
 
     durations_s: tuple[float, ...]
@@ -62,6 +64,7 @@ class Known:
     bands: tuple[Band, ...]
     from_s: float | None
     until_s: float | None
+    shortest_s: float = 0.0
 
     @property
     def open(self) -> bool:
@@ -70,10 +73,10 @@ class Known:
 
     @property
     def best(self) -> tuple[float, float]:
-        """The duration [s] at which most welds are good, and the share of them."""
-        shares = [one.share for one in self.chances[GOOD]]
-        at = int(np.argmax(shares))
-        return self.durations_s[at], shares[at]
+        """The duration [s] that the switch can make at which most welds are good, and the share of them."""
+        made = zip(self.durations_s, self.chances[GOOD], strict=True)
+        found = [(time_s, one.share) for time_s, one in made if time_s >= self.shortest_s]
+        return max(found, key=lambda one: one[1], default=(self.shortest_s, 0.0))
 
     def nearest(self, worded: Callable[[float], str]) -> str:
         """How near the statement comes to *in window* where it never is; `worded` says a duration."""
@@ -145,6 +148,7 @@ def known_of(spread: EdgeSpread, column: int, longest_s: float, shortest_s: floa
         tuple(bands),
         None if first is None else durations_s[first],
         None if last is None else durations_s[last],
+        shortest_s,
     )
 
 
