@@ -124,11 +124,6 @@ def test_each_cell_gets_its_own_material() -> None:
     assert sigma == pytest.approx([0.0, 1e7])
 
 
-def test_hardness_ends_with_the_liquid() -> None:
-    *_, hardness = bound(matter(), 4).properties(np.array([1000.0, 1490.0, 1550.0, 1610.0]))
-    assert hardness == pytest.approx([1e9, 1e9, 5e8, 0.0])
-
-
 def test_stirring_quickens_the_melt_only() -> None:
     T = np.array([1000.0, 1550.0, 1700.0])
     k_r, k_z, sigma, _ = bound(matter(), 3, stirring=3.0).properties(T)

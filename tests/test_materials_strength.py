@@ -13,7 +13,7 @@ from nugget.errors import InputError
 from nugget.materials import library
 from nugget.materials.byvalue import decode, encode
 from nugget.materials.material import Citation, Curve, Material
-from nugget.materials.property_tables import RATES_1_S, PropertyTables
+from nugget.materials.property_tables import RATES, RATES_1_S, PropertyTables
 from nugget.materials.strength import CreepLaw, SinhLaw, Strength, StressRows, estimated_exponent
 
 HERE = Citation("this test", "unknown")
@@ -104,15 +104,15 @@ def test_tables_hold_hardness_at_each_rate_and_the_seebeck_coefficient() -> None
     metals = [library.get("nickel-200"), library.get("can-steel"), library.get("air")]
     cells = PropertyTables.build(metals).cells(np.array([0, 1, 2, 0]))
     T = np.array([1273.4, 1100.7, 900.0, 2000.0])
-    found = cells.strength(T)
+    found, (_, seebeck) = cells.strength(T).at(0, RATES), cells.electrical(T)
     assert found.shape == (len(RATES_1_S), 4)
     for i, metal in ((0, metals[0]), (1, metals[1]), (3, metals[0])):
         assert found[:, i] == pytest.approx(metal.hardness_at(T[i], RATES_1_S), rel=2e-3)
         assert metal.seebeck is not None
-        assert cells.seebeck(T)[i] == pytest.approx(float(metal.seebeck(T[i])), abs=1e-8)
+        assert seebeck[i] == pytest.approx(float(metal.seebeck(T[i])), abs=1e-8)
     assert np.all(found[:, 2] == 1.0)
-    assert cells.seebeck(T)[2] == 0.0
-    assert cells.strength(T[None, :]).shape == (len(RATES_1_S), 1, 4)
+    assert seebeck[2] == 0.0
+    assert cells.strength(T[None, :]).at(0, RATES).shape == (len(RATES_1_S), 1, 4)
 
 
 @pytest.mark.parametrize("name", METALS)

@@ -187,8 +187,8 @@ def half_the_series_resistance() -> AbstractContextManager[None]:
 
 def plain_edge() -> AbstractContextManager[None]:
     """Contacts cover their own radius on the grid and nothing more."""
-    none = np.zeros_like(edge_correction.smooth_rows())
-    return swapped(edge_correction, "smooth_rows", lambda: none)
+    none = np.zeros_like(edge_correction.smooth_rows()).tolist()
+    return swapped(edge_correction, "table_rows", lambda: none)
 
 
 def no_limits() -> AbstractContextManager[None]:

@@ -17,7 +17,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.contact.growth import grown_fraction, grown_radius, held_share
+from nugget.contact.growth import HardnessRows, grown_fraction, grown_radius, held_share
 
 FOR_GOOD_S = 1e6
 """Time after which a contact at rest has stopped growing, at any rate in the tables."""
@@ -30,11 +30,11 @@ class ContactLoad:
     Attributes
     ----------
     force_N : float
-    hardness_Pa : ndarray, shape (n_rates, nr)
-        Indentation hardness of the softer side in each column at each rate; 0 where a side is
-        missing.
+    hardness : HardnessRows
+        Indentation hardness of the softer side in each column [Pa], rows at each rate; 0 where a side is
+        missing. `hardness_Pa` has all of them.
     rates_1_s : ndarray, shape (n_rates,)
-        Rates of deformation ``(da/dt) / a`` that the rows of `hardness_Pa` belong to, increasing.
+        Rates of deformation ``(da/dt) / a`` that the rows of `hardness` belong to, increasing.
     r_faces_m : ndarray, shape (nr + 1,)
     cap_m : float
         Largest contact radius.
@@ -45,10 +45,12 @@ class ContactLoad:
         no time passes, as at the first touch.
     least_radius_m, least_fraction : float, ndarray of shape (nr,)
         What was reached at the start of the step; 0 before the first touch.
+    likely_radius_m : float
+        Radius that is tried at present, near which the answer may be; 0 where there is none.
     """
 
     force_N: float
-    hardness_Pa: FloatArray
+    hardness: HardnessRows
     rates_1_s: FloatArray
     r_faces_m: FloatArray
     cap_m: float
@@ -57,6 +59,12 @@ class ContactLoad:
     tau_s: float
     least_radius_m: float
     least_fraction: FloatArray
+    likely_radius_m: float = 0.0
+
+    @property
+    def hardness_Pa(self) -> FloatArray:
+        """Hardness in each column at each rate, shape (n_rates, nr)."""
+        return self.hardness[:]
 
 
 @dataclass(frozen=True)
@@ -104,7 +112,7 @@ class CreepingSpot:
 
     def bearing(self, load: ContactLoad) -> Bearing:
         touches = load.least_radius_m > 0.0
-        at_rates = load.hardness_Pa, load.rates_1_s, load.r_faces_m
+        at_rates = load.hardness, load.rates_1_s, load.r_faces_m
         if touches and math.isinf(load.tau_s):
             radius, share = max(load.least_radius_m, load.start_radius_m), 1.0
             if radius >= load.cap_m:
@@ -112,12 +120,14 @@ class CreepingSpot:
         else:
             least = load.least_radius_m if touches else load.start_radius_m
             stage = load.start_radius_m, load.tau_s
-            radius, share = grown_radius(load.force_N, *at_rates, stage, (least, load.cap_m))
+            radius, share = grown_radius(
+                load.force_N, *at_rates, stage, (least, load.cap_m), load.likely_radius_m
+            )
         return Bearing(radius, share, self._fraction(load))
 
     def _fraction(self, load: ContactLoad) -> FloatArray:
         """Real over apparent area: small spots inside the flat, everything beyond it."""
-        everything = np.ones(load.hardness_Pa.shape[1])
+        everything = np.ones(len(load.r_faces_m) - 1)
         if self.worn_flat_m == 0.0:
             return everything
         flat = 0.5 * self.worn_flat_m

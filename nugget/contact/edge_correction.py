@@ -11,6 +11,7 @@ The equations: manual, theory-interfaces.
 
 from __future__ import annotations
 
+import bisect
 import functools
 import math
 
@@ -20,7 +21,7 @@ from nugget.arrays import FloatArray
 
 _POSITION = np.array([0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.9, 1.0])
 """Where the edge lies in its cell, 0 at the inner face, 1 at the outer one."""
-_ASPECT = np.log([1.0, 1.4, 2.0])
+_ASPECTS = math.log(1.0), math.log(1.4), math.log(2.0)
 """Logarithm of cell height over cell width at the edge. Flatter cells take the row of square ones:
 rows of their own would swing by half a cell height as the edge crosses a cell, and that would
 cost the march its order in time."""
@@ -34,7 +35,6 @@ _EXTRA = np.array(
 
 
 _FINE = np.linspace(0.0, 1.0, 401)
-_ROWS = np.arange(len(_ASPECT))
 
 
 @functools.cache
@@ -50,6 +50,13 @@ def smooth_rows() -> FloatArray:
     third = (slope[:, left] + slope[:, left + 1] - 2.0 * rise[:, left]) / h**2
     second = (rise[:, left] - slope[:, left]) / h - third * h
     return np.asarray(_EXTRA[:, left] + x * (slope[:, left] + x * (second + x * third)), dtype=np.float64)
+
+
+@functools.cache
+def table_rows() -> list[list[float]]:
+    """The same as numbers of Python, which are read one by one for every contact."""
+    rows: list[list[float]] = smooth_rows().tolist()
+    return rows
 
 
 def _monotone_slopes(width: FloatArray, rise: FloatArray) -> FloatArray:
@@ -84,16 +91,16 @@ def resolved_radius(radius_m: float, r_faces_m: FloatArray, height_m: float) -> 
     height_m : float
         Mean height of the two cells at the interface [m].
     """
-    edge = min(int(np.searchsorted(r_faces_m, radius_m, side="right")) - 1, len(r_faces_m) - 2)
+    edge = min(bisect.bisect_right(r_faces_m, radius_m) - 1, len(r_faces_m) - 2)
     low, high = float(r_faces_m[edge]), float(r_faces_m[edge + 1])
     aspect = math.log(height_m / _width_at(radius_m, r_faces_m, edge))
-    rows = smooth_rows()
-    place = min(max(float(np.interp(aspect, _ASPECT, _ROWS)), 0.0), len(_ROWS) - 1.0)
-    row = min(int(place), len(_ROWS) - 2)
-    at = (radius_m - low) / (high - low) * (rows.shape[1] - 1)
-    node = min(int(at), rows.shape[1] - 2)
-    first, second = (float(r[node] + (at - node) * (r[node + 1] - r[node])) for r in rows[row : row + 2])
-    return radius_m + (first + (place - row) * (second - first)) * height_m
+    rows, (square, flat, flattest) = table_rows(), _ASPECTS
+    row, start, end = (0, square, flat) if aspect < flat else (1, flat, flattest)
+    share = min(max((aspect - start) / (end - start), 0.0), 1.0)
+    at = (radius_m - low) / (high - low) * (len(rows[0]) - 1)
+    node = min(int(at), len(rows[0]) - 2)
+    first, second = (r[node] + (at - node) * (r[node + 1] - r[node]) for r in rows[row : row + 2])
+    return radius_m + (first + share * (second - first)) * height_m
 
 
 def _width_at(radius_m: float, r_faces_m: FloatArray, cell: int) -> float:

@@ -28,18 +28,23 @@ def gain(rates_1_s: npt.ArrayLike) -> FloatArray:
     return np.asarray(np.maximum(ratio, 1.0) ** EXPONENT, dtype=np.float64)
 
 
-def partly_molten(strength_Pa: FloatArray, melt: FloatArray, gains: FloatArray) -> FloatArray:
+def partly_molten(
+    strength_Pa: FloatArray, melt: FloatArray, gains: FloatArray, slow_Pa: FloatArray | None = None
+) -> FloatArray:
     """Hardness [Pa] where solid gives way to melt, never more than that of the solid at the rate.
 
     Parameters
     ----------
     strength_Pa : ndarray, shape (n_rates, \\*shape)
-        Of the solid, at its solidus where it is hotter; the first row is the slowest rate.
+        Of the solid, at its solidus where it is hotter.
     melt : ndarray, shape `shape`
         Share of the way from solidus to liquidus; below 0 and above 1 it is clipped.
     gains : ndarray, shape (n_rates,)
         `gain` at each rate, times what is set.
+    slow_Pa : ndarray, shape `shape`, optional
+        Strength under slow load; the first row by default.
     """
-    enclosed = np.minimum(strength_Pa, np.multiply.outer(gains, strength_Pa[0]))
+    slow = strength_Pa[0] if slow_Pa is None else slow_Pa
+    enclosed = np.minimum(strength_Pa, np.multiply.outer(gains, slow))
     share = np.minimum(np.maximum(melt, 0.0), 1.0)
     return np.asarray(strength_Pa - share * (strength_Pa - enclosed), dtype=np.float64)

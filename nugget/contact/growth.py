@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import bisect
 import math
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -28,20 +29,29 @@ by 40 um in 5 ms, a quarter of thin strip (assumption)."""
 HALVINGS = 24
 
 
+class HardnessRows(Protocol):
+    """Hardness in each column at each rate, an array or what works out rows as they are asked for."""
+
+    def __getitem__(self, rates: slice, /) -> FloatArray:
+        """Rows of these rates [Pa], shape (n_rates, nr)."""
+        ...
+
+
 def grown_radius(
     force_N: float,
-    strength_Pa: FloatArray,
+    strength_Pa: HardnessRows,
     rates_1_s: FloatArray,
     r_faces_m: FloatArray,
     stage: tuple[float, float],
     limits_m: tuple[float, float],
+    likely_m: float = 0.0,
 ) -> tuple[float, float]:
     """Contact radius at the end of an implicit stage, and the share of the force it carries.
 
     Parameters
     ----------
     force_N : float
-    strength_Pa : ndarray, shape (n_rates, nr)
+    strength_Pa : ndarray, shape (n_rates, nr), or HardnessRows
         Hardness of the softer side in each column at each rate; it must not fall with the rate.
     rates_1_s : ndarray, shape (n_rates,)
         Increasing.
@@ -51,6 +61,8 @@ def grown_radius(
         radius that carries the force at the slowest rate.
     limits_m : (float, float)
         Least and largest radius. A contact does not shrink while it is loaded.
+    likely_m : float
+        Where the radius may be; it saves work and decides nothing. 0: not known.
 
     Returns
     -------
@@ -67,7 +79,13 @@ def grown_radius(
 
     # The harder the rate makes it the smaller the contact, and the faster it grew the wider: the rows
     # that are too slow come first, and a few of them tell where they end.
-    slower = bisect.bisect_left(range(last + 1), True, key=lambda row: not too_slow(row))
+    first, end = 0, last + 1
+    if likely_m > 0.0:
+        likely = min(max(bisect.bisect_left(rates_1_s, (likely_m - start) / (tau * likely_m)), 1), last)
+        rows.fetch(max(likely - 2, 0), min(likely + 2, last + 1))
+        first, end = (likely + 1, end) if too_slow(likely) else (first, likely)
+        first = likely if end == likely and too_slow(likely - 1) else first
+    slower = bisect.bisect_left(range(end), True, lo=first, key=lambda row: not too_slow(row))
     if slower in (0, last + 1):
         radius = rows.balanced_m(min(slower, last), force_N)
     else:
@@ -80,11 +98,13 @@ def grown_radius(
 
 
 def held_share(
-    force_N: float, strength_Pa: FloatArray, rates_1_s: FloatArray, r_faces_m: FloatArray, radius_m: float
+    force_N: float, strength_Pa: HardnessRows, rates_1_s: FloatArray, r_faces_m: FloatArray, radius_m: float
 ) -> float:
     """Share of the force that a contact of `radius_m` carries while it sinks at `SINKING_1_S`."""
-    rows = [_carried(row, r_faces_m, radius_m) for row in strength_Pa]
-    holds = math.exp(float(np.interp(math.log(SINKING_1_S), np.log(rates_1_s), np.log(rows))))
+    row = min(max(bisect.bisect_left(rates_1_s, SINKING_1_S), 1), len(rates_1_s) - 1)
+    around = slice(row - 1, row + 1)
+    carried = [_carried(one, r_faces_m, radius_m) for one in strength_Pa[around]]
+    holds = math.exp(float(np.interp(math.log(SINKING_1_S), np.log(rates_1_s[around]), np.log(carried))))
     return min(1.0, holds / force_N)
 
 
@@ -103,7 +123,7 @@ def _moved(start_m: float, rate_1_s: float, tau_s: float) -> float:
 class _Rows:
     """What a contact carries at each rate, row by row as it is asked for."""
 
-    def __init__(self, strength_Pa: FloatArray, r_faces_m: FloatArray) -> None:
+    def __init__(self, strength_Pa: HardnessRows, r_faces_m: FloatArray) -> None:
         square = r_faces_m**2
         self._strength_Pa, self._rings = strength_Pa, math.pi * (square[1:] - square[:-1])
         self.square = square.tolist()
@@ -112,8 +132,14 @@ class _Rows:
     def carried_N(self, row: int) -> list[float]:
         """What the columns inside each face carry."""
         if row not in self._rows:
-            self._rows[row] = [0.0, *(self._strength_Pa[row] * self._rings).cumsum().tolist()]
+            self.fetch(row, row + 1)
         return self._rows[row]
+
+    def fetch(self, first: int, end: int) -> None:
+        """Work out the rows from `first` to before `end` together."""
+        carried = (self._strength_Pa[first:end] * self._rings).cumsum(axis=1).tolist()
+        for row, inside in enumerate(carried, first):
+            self._rows[row] = [0.0, *inside]
 
     def balanced_m(self, row: int, force_N: float) -> float:
         """Radius that carries the force; the outermost face where nothing does."""

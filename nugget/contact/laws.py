@@ -181,6 +181,8 @@ def _touching(contact: ContactConditions) -> FloatArray:
 
 
 def _constriction(contact: ContactConditions, spots_per_m2: float, f: FloatArray) -> FloatArray:
+    if float(f.min()) == 1.0:
+        return np.zeros_like(f)
     root = np.sqrt(f)
     one = contact.resistivity_sum_ohm_m * (math.sqrt(math.pi / spots_per_m2) / 4.0) / root
     return np.asarray(one * (1.0 - root) ** 1.5)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import bisect
+
 import numpy as np
 
 from nugget.arrays import FloatArray
@@ -13,9 +15,13 @@ def coverage(radius_m: float, r_faces_m: FloatArray) -> FloatArray:
 
     Continuous in the radius, so that a moving contact edge makes nothing jump.
     """
-    square = r_faces_m**2
-    share = (radius_m**2 - square[:-1]) / (square[1:] - square[:-1])
-    return np.asarray(np.minimum(np.maximum(share, 0.0), 1.0), dtype=np.float64)
+    share = np.zeros(len(r_faces_m) - 1)
+    edge = bisect.bisect_right(r_faces_m, radius_m) - 1
+    share[:edge] = 1.0
+    if 0 <= edge < len(share):
+        inner, outer = float(r_faces_m[edge]), float(r_faces_m[edge + 1])
+        share[edge] = (radius_m**2 - inner**2) / (outer**2 - inner**2)
+    return share
 
 
 def by_electrons(electrical_ohm_m2: FloatArray, temperature_K: FloatArray) -> FloatArray:

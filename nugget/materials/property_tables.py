@@ -30,6 +30,7 @@ ENTHALPY_NODES = 8192
 RATES_1_S = np.logspace(-3.0, 5.0, 33)
 """Rates of strain [1/s] at which hardness is tabulated. Between them its logarithm is linear in that of
 the rate; a quarter of a decade apart this errs by less than 2.5 % from 1 1/s up."""
+RATES = len(RATES_1_S)
 BOILING_J_M3_K = 5e10
 """Heat [J/(m3 K)] that a boiling cell takes up per kelvin: large enough for its temperature to
 stand still (a thousandth of the ordinary rise), finite so that the heat equation keeps its
@@ -77,14 +78,12 @@ class PropertyTables:
         First node and spacing of the enthalpy grid [J/m3].
     by_temperature : ndarray, shape (n * rows, 8)
         Value and increment to the next row of k_r, k_z [W/(m K)], electrical conductivity
-        [S/m] and hardness [Pa].
+        [S/m] and Seebeck coefficient [V/K], zero where it is unknown.
     strength : ndarray, shape (rows of all, 2 * rates)
         Hardness [Pa] at each of `RATES_1_S`, and the increments to the next row, up to the solidus
         of each material. At least 1 Pa, so that a material without hardness has a logarithm too.
     strength_start, strength_last : ndarray, shape (n,)
         First row of each material, and how many rows on its last one is.
-    seebeck : ndarray, shape (n * rows, 2)
-        Seebeck coefficient [V/K] and increment; zero where it is unknown.
     solidus_J_m3, liquidus_J_m3, boiling_J_m3 : ndarray, shape (n,)
         Enthalpies at which melting starts and ends and boiling starts (infinite: never).
     melting_K : ndarray, shape (n,)
@@ -103,7 +102,6 @@ class PropertyTables:
     strength: FloatArray
     strength_start: IntArray
     strength_last: IntArray
-    seebeck: FloatArray
     solidus_J_m3: FloatArray
     liquidus_J_m3: FloatArray
     boiling_J_m3: FloatArray
@@ -126,7 +124,6 @@ class PropertyTables:
             strength=np.concatenate([one.strength for one in parts]),
             strength_start=np.cumsum(rows) - rows,
             strength_last=rows - 1,
-            seebeck=np.concatenate([one.seebeck for one in parts]),
             solidus_J_m3=solidus,
             liquidus_J_m3=liquidus,
             boiling_J_m3=boiling,
@@ -181,41 +178,57 @@ class CellTables:
         return found[..., 0] + share * slope, 1.0 / (slope * self.enthalpy_scale)
 
     def properties(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
-        """Return k_r, k_z [W/(m K)], electrical conductivity [S/m] and hardness [Pa]."""
+        """Return k_r, k_z [W/(m K)], electrical conductivity [S/m] and Seebeck coefficient [V/K]."""
         return self._columns(temperature_K, 0, 4)
 
     def conductivities(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
         """Return k_r, k_z [W/(m K)] and electrical conductivity [S/m]."""
         return self._columns(temperature_K, 0, 3)
 
-    def conductivity(self, temperature_K: FloatArray) -> FloatArray:
-        """Return electrical conductivity [S/m]."""
-        return self._columns(temperature_K, 2, 3)[0]
+    def electrical(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
+        """Return electrical conductivity [S/m] and Seebeck coefficient [V/K]."""
+        return self._columns(temperature_K, 2, 4)
 
     def conductivity_z(self, temperature_K: FloatArray) -> FloatArray:
         """Return k_z [W/(m K)]."""
         return self._columns(temperature_K, 1, 2)[0]
 
-    def strength(self, temperature_K: FloatArray) -> FloatArray:
-        """Return hardness [Pa] at each of `RATES_1_S`, shape (rates, \\*temperature_K.shape).
+    def strength(self, temperature_K: FloatArray) -> Strength:
+        """Return hardness [Pa] at each of `RATES_1_S`, worked out rate by rate.
 
         Above the solidus it stays at its value there. Its logarithm is linear in that of the rate.
         """
-        rates = len(RATES_1_S)
         x, _ = _place(temperature_K)
         node = np.minimum(np.maximum(x.astype(np.intp), 0), self.strength_last)
-        found, share = self.tables.strength.take(self.strength_base + node, axis=0), x - node
-        strength = found[..., :rates] + share[..., None] * found[..., rates:]
-        return strength.transpose(-1, *range(temperature_K.ndim))
-
-    def seebeck(self, temperature_K: FloatArray) -> FloatArray:
-        """Return the absolute Seebeck coefficient [V/K]; zero where it is unknown."""
-        found, share = _look_up(self.tables.seebeck, self.property_base, *_place(temperature_K))
-        return np.asarray(found[..., 0] + share * found[..., 1], dtype=np.float64)
+        return Strength(self.tables.strength, (self.strength_base + node) * (2 * RATES), x - node)
 
     def _columns(self, temperature_K: FloatArray, first: int, end: int) -> tuple[FloatArray, ...]:
         found, share = _look_up(self.tables.by_temperature, self.property_base, *_place(temperature_K))
         return tuple(found[..., n] + share * found[..., n + 4] for n in range(first, end))
+
+
+@dataclass(frozen=True)
+class Strength:
+    """Hardness of cells at the rates that are asked for.
+
+    Attributes
+    ----------
+    table : ndarray, shape (rows of all, 2 * rates)
+        See `PropertyTables.strength`.
+    base : ndarray, shape (\\*cells,)
+        Where in it the row below each cell's temperature begins.
+    share : ndarray, shape (\\*cells,)
+        Share of the increments.
+    """
+
+    table: FloatArray
+    base: IntArray
+    share: FloatArray
+
+    def at(self, first: int, end: int) -> FloatArray:
+        """Hardness [Pa] at the rates from `first` to before `end`, shape (end - first, \\*cells)."""
+        at = self.base + np.arange(first, end).reshape(-1, *(1,) * self.base.ndim)
+        return self.table.take(at) + self.share * self.table.take(at + RATES)
 
 
 _ROWS = round((HOTTEST_K - COLDEST_K) / SPACING_K) + 1
@@ -246,7 +259,6 @@ class _MaterialTables:
     enthalpy_step: float
     by_temperature: FloatArray
     strength: FloatArray
-    seebeck: FloatArray
     marks_J_m3: tuple[float, ...]
     sensible_J_m3K: float
 
@@ -280,7 +292,6 @@ def _made(material: Material, stirring: float) -> _MaterialTables:
         enthalpy_step=step,
         by_temperature=_property_table(material, stirring),
         strength=_strength_table(material),
-        seebeck=_with_increments([_sample(material.seebeck, _GRID)]),
         marks_J_m3=tuple(_enthalpy_at(material, T) for T in points),
         sensible_J_m3K=float(capacity) * material.density_kg_m3,
     )
@@ -316,7 +327,7 @@ def _property_table(material: Material, stirring: float) -> FloatArray:
         material.conductivity_r(grid) * stirred,
         material.conductivity_z(grid) * stirred,
         np.zeros_like(grid) if resistivity is None else 1.0 / resistivity(grid),
-        _sample(material.hardness, grid) * (1.0 - liquid),
+        _sample(material.seebeck, grid),
     ]
     return _with_increments(columns)
 

@@ -26,12 +26,12 @@ from nugget.contact.bearing import (
 )
 from nugget.contact.edge_correction import resolved_radius
 from nugget.contact.enclosed_melt import gain, partly_molten
-from nugget.contact.laws import ConductingLaw, ContactConditions, RememberingLaw
+from nugget.contact.laws import ConductingLaw, ContactConditions, MetallicContact, RememberingLaw
 from nugget.field.electric import ElectricalContact
 from nugget.field.heat import ThermalContact
 from nugget.grid.platings import bearing_row
 from nugget.grid.stack import Grid, Interface
-from nugget.materials.property_tables import RATES_1_S, CellTables, PropertyTables
+from nugget.materials.property_tables import RATES, RATES_1_S, CellTables, PropertyTables, Strength
 from nugget.setup.description import Description
 
 LEAST_MELTING_K = 10.0
@@ -140,8 +140,38 @@ class Surfaces:
     above_K: FloatArray
     below_K: FloatArray
     halves: tuple[FloatArray, FloatArray]
-    hardness_Pa: FloatArray
     resistivity_sum_ohm_m: FloatArray
+    peltier_V: FloatArray | float
+
+
+class SofterSide:
+    """Hardness of the softer side in each column [Pa], rate by rate as it is asked for.
+
+    Parameters
+    ----------
+    strength : Strength
+        Of both sides, shape (2, nr).
+    molten : ndarray or None, shape (2, nr)
+        Share of the melting range that is passed, as `partly_molten` takes it; None where nothing melts.
+    gains : ndarray, shape (n_rates,)
+        What melt carries at each rate over what its solid carries under slow load.
+    counted : ndarray, shape (nr,)
+        Factor of each column, 0 where a side is missing.
+    """
+
+    def __init__(
+        self, strength: Strength, molten: FloatArray | None, gains: FloatArray, counted: FloatArray
+    ) -> None:
+        self._strength, self._molten, self._gains, self._counted = strength, molten, gains, counted
+        self._slow_Pa = None if molten is None else strength.at(0, 1)[0]
+
+    def __getitem__(self, rates: slice) -> FloatArray:
+        """Rows of these rates, shape (n_rates, nr)."""
+        first, end, _ = rates.indices(RATES)
+        strength = self._strength.at(first, end)
+        if self._molten is not None:
+            strength = partly_molten(strength, self._molten, self._gains[first:end], self._slow_Pa)
+        return np.asarray(np.minimum(strength[:, 0], strength[:, 1]) * self._counted)
 
 
 class ContactModel:
@@ -156,6 +186,12 @@ class ContactModel:
     tables : PropertyTables
     radius_law : RadiusLaw, optional
         By default one spot that creeps, or all of the face where the law's contact does not grow.
+
+    Attributes
+    ----------
+    drifts : bool
+        Whether what resists inside the contact changes while its radius stands still; in one metallic
+        spot it hardly does.
     """
 
     def __init__(
@@ -175,6 +211,7 @@ class ContactModel:
             flat = setup.electrode.worn_flat_m
             radius_law = CreepingSpot(flat) if interface.law.grows else CreepingAsperities()
         self.radius_law = radius_law
+        self.drifts = not (isinstance(self.law, MetallicContact) and radius_law == CreepingSpot())
         self.force_N, self.polarity = setup.force_N, setup.polarity
         self._melt_gains = setup.contact.melt_strength_factor * gain(RATES_1_S)
         self.r_faces = grid.r_faces
@@ -184,7 +221,7 @@ class ContactModel:
         self.sides: CellTables = tables.cells(np.maximum(grid.material[rows], 0))
         self._prepare_bearing(grid, tables)
         self.exists = np.arange(grid.shape[1]) < interface.columns
-        self._counted = self.exists * setup.contact.hardness
+        self._counted: FloatArray = self.exists * np.float64(setup.contact.hardness)
         # The gas beside the contact stays near ambient; its share of the heat is small.
         self.gap_W_m2K = float(setup.contact.gas.conductivity_z(setup.ambient_K)) / setup.contact.stand_off_m
 
@@ -231,7 +268,7 @@ class ContactModel:
         if latest is None and start is not None:
             latest = start.before
         sides = self._sides(around, heat_W_m2, latest)
-        bearing = self._bearing(sides, start, latest)
+        bearing = self._bearing(sides, start, latest, radius_m)
         radius = bearing.radius_m if radius_m is None else radius_m
         conditions = self._conditions(sides, bearing, radius, start)
         memory = None
@@ -256,9 +293,18 @@ class ContactModel:
             above_K=sides.above_K,
             below_K=sides.below_K,
             heat_partition=spot.heat_partition(sides.halves, thermal),
-            peltier_V=self.peltier_V(sides),
+            peltier_V=sides.peltier_V,
             memory=memory,
         )
+
+    def cooled(self, temperature_K: FloatArray, contact: ContactState) -> ContactState:
+        """The contact after the current has stopped: its sides as warm as the cells (nz, nr) make them."""
+        i = self.interface
+        T = np.array((temperature_K[i.above], temperature_K[i.below]))
+        k_z = self.sides.conductivity_z(T)
+        halves = self.half_above / k_z[0], self.half_below / k_z[1]
+        above_K, below_K = spot.side_temperatures((T[0], T[1]), halves, contact.thermal, self._nothing)
+        return replace(contact, above_K=above_K, below_K=below_K)
 
     def at_radius(self, contact: ContactState, radius_m: float) -> ContactState:
         """The same contact at another radius; whatever else depends on it follows at the next evaluation."""
@@ -288,22 +334,25 @@ class ContactModel:
         halves = self.half_above / around.k_z[i.above], self.half_below / around.k_z[i.below]
         thermal = latest.thermal if latest is not None else np.zeros_like(T[0])
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
-        surfaces_K = np.array((above_K, below_K))
-        rho = 1.0 / np.maximum(self.sides.conductivity(surfaces_K), LEAST_CONDUCTIVITY_S_M)
-        return Surfaces(above_K, below_K, halves, self.hardness(surfaces_K), rho[0] + rho[1])
+        sigma, seebeck = self.sides.electrical(np.array((above_K, below_K)))
+        rho = 1.0 / np.maximum(sigma, LEAST_CONDUCTIVITY_S_M)
+        return Surfaces(above_K, below_K, halves, rho[0] + rho[1], self.peltier_V(above_K, below_K, seebeck))
 
-    def hardness(self, surfaces_K: FloatArray) -> FloatArray:
-        """Hardness of the softer side [Pa] in each column at each rate, shape (n_rates, nr).
+    def hardness(self, surfaces_K: FloatArray) -> SofterSide:
+        """Hardness of the softer side in each column at each rate.
 
         Melt that solid encloses carries some of what the solid does (`nugget.contact.enclosed_melt`).
-        """
-        strength = self.carrying.strength(surfaces_K)
-        melt = (surfaces_K - self.solidus_K) / self.melting_K
-        if float(melt.max()) > 0.0:
-            strength = partly_molten(strength, melt, self._melt_gains)
-        return np.asarray(np.minimum(strength[:, 0], strength[:, 1]) * self._counted)
 
-    def peltier_V(self, sides: Surfaces) -> FloatArray | float:
+        Parameters
+        ----------
+        surfaces_K : ndarray, shape (2, nr)
+            Temperatures above and below.
+        """
+        melt = (surfaces_K - self.solidus_K) / self.melting_K
+        molten = melt if float(melt.max()) > 0.0 else None
+        return SofterSide(self.carrying.strength(surfaces_K), molten, self._melt_gains, self._counted)
+
+    def peltier_V(self, above_K: FloatArray, below_K: FloatArray, seebeck: FloatArray) -> FloatArray | float:
         """Heat per charge [J/C] that is set free where current passes from above to below.
 
         ``(S_above - S_below) T``, the Peltier heat of the junction (Kelvin's relation), by the way
@@ -312,17 +361,17 @@ class ContactModel:
         """
         if self.polarity == 0 or self.interface.mirrored:
             return 0.0
-        above, below = self.sides.seebeck(np.array((sides.above_K, sides.below_K)))
-        found = self.polarity * (above - below) * 0.5 * (sides.above_K + sides.below_K)
-        return np.asarray(found, dtype=np.float64)
+        return np.asarray((0.5 * self.polarity) * (seebeck[0] - seebeck[1]) * (above_K + below_K))
 
-    def _bearing(self, sides: Surfaces, start: ContactStart | None, latest: ContactState | None) -> Bearing:
+    def _bearing(
+        self, sides: Surfaces, start: ContactStart | None, latest: ContactState | None, tried_m: float | None
+    ) -> Bearing:
         """How large the contact is that carries the force; it never shrinks while it is loaded."""
         i = self.interface
         least = 0.0 if start is None else start.before.equilibrium_radius_m
         load = ContactLoad(
             force_N=self.force_N,
-            hardness_Pa=sides.hardness_Pa,
+            hardness=self.hardness(np.array((sides.above_K, sides.below_K))),
             rates_1_s=RATES_1_S,
             r_faces_m=self.r_faces,
             cap_m=i.cap_m,
@@ -331,6 +380,7 @@ class ContactModel:
             tau_s=math.inf if start is None else start.tau_s,
             least_radius_m=least,
             least_fraction=self._nothing if start is None else start.before.real_fraction,
+            likely_radius_m=0.0 if tried_m is None else tried_m,
         )
         answer = self.radius_law.bearing(load)
         fraction = answer.real_fraction

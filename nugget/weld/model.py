@@ -16,7 +16,7 @@ from nugget.grid.stack import Grid, build_grid
 from nugget.materials.property_tables import PropertyTables, enthalpy_J_m3
 from nugget.setup.description import Description
 from nugget.setup.layer_kinds import is_interior, kind_of
-from nugget.weld.interface_model import ContactModel, ContactStart, ContactState, Surroundings
+from nugget.weld.interface_model import ContactModel, ContactState, Surroundings
 
 WARM, FEWEST = 0.02, 0.1
 """Errors are averaged over the cells that have warmed by this share of the largest rise, and over no
@@ -160,12 +160,9 @@ class WeldModel:
     def cooled_contacts(
         self, temperature: FloatArray, contacts: tuple[ContactState, ...]
     ) -> tuple[ContactState, ...]:
-        """The same contacts without current at other temperatures; none changes its radius."""
-        around, none = self._surroundings(temperature), np.zeros(self.grid.shape[1])
-        return tuple(
-            model.evaluate(around, none, ContactStart.of(contact), contact.radius_m)
-            for model, contact in zip(self.contact_models, contacts, strict=True)
-        )
+        """The same contacts without current, as warm as they are now; nothing else about them changes."""
+        pairs = zip(self.contact_models, contacts, strict=True)
+        return tuple(model.cooled(temperature, contact) for model, contact in pairs)
 
     def _surroundings(self, temperature: FloatArray) -> Surroundings:
         _, k_z, _ = self.cells.conductivities(temperature)

@@ -44,12 +44,6 @@ class ContactRadiusSolver:
         self._high: tuple[float, float] | None = None
         self._side = 0
 
-    def start(self, answer_m: float) -> float:
-        """Return a better first radius, from what the field that is only guessed asks for."""
-        trial = self.radius_m + (answer_m - self.radius_m) / (1.0 - self.response)
-        self.radius_m = max(self.floor_m, trial)
-        return self.radius_m
-
     def settled(self, answer_m: float, share: float = SETTLED_RADIUS) -> bool:
         """Whether `radius_m` is within a share of itself of the answer, or the bracket around it is."""
         close = share * self.radius_m

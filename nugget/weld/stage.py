@@ -57,8 +57,10 @@ class StageProblem:
         None: switched off.
     circuit : CircuitState
         Current and charge that the stage starts from.
+    latest : tuple of ContactState
+        The contacts as they were evaluated last, which the first iterate moves to `radii_m`.
     electric, current_A : ElectricSolution or None, float
-        Latest field and current, for the first interface temperatures.
+        Field and current of then.
     tip_closed : bool
     operator : HeatOperator or None
         Factored heat operator of an earlier stage, used while it serves.
@@ -73,6 +75,7 @@ class StageProblem:
     responses: tuple[float, ...]
     source: ActiveSource | None
     circuit: CircuitState
+    latest: tuple[ContactState, ...]
     electric: ElectricSolution | None
     current_A: float
     tip_closed: bool
@@ -92,6 +95,7 @@ class StageProblem:
             responses=(FIRST_RESPONSE,) * len(state.contacts),
             source=source,
             circuit=state.circuit,
+            latest=state.contacts,
             electric=state.electric,
             current_A=state.circuit.current_A,
             tip_closed=state.tip_closed,
@@ -216,17 +220,18 @@ class _Iteration:
         self.heat_W = np.zeros_like(problem.start)
         self.operator = problem.operator
         self.near, self.change, self.last_change = False, np.inf, np.inf
-        # Without current the contacts stay as they are: nothing softens any more.
-        self.contacts = tuple(c.before for c in problem.contacts)
         self.radius_solvers = [
             ContactRadiusSolver(radius, contact.before.equilibrium_radius_m, response)
             for radius, contact, response in zip(
                 problem.radii_m, problem.contacts, problem.responses, strict=True
             )
         ]
+        # Without current the contacts stay as they are: nothing softens any more.
+        self.contacts = tuple(c.before for c in problem.contacts)
         if self.powered:
-            self._evaluate_contacts(first=True)
-            self._move_contacts(lambda solver, answer: solver.start(answer))
+            self.contacts = problem.latest
+            self._move_contacts(lambda solver, _: solver.radius_m)
+            self._evaluate_contacts(all_of_them=False)
 
     def improve(self, number: int) -> bool:
         """One iteration; whether the stage is settled."""
@@ -285,7 +290,7 @@ class _Iteration:
                 action_A2=square,
                 charge_A=self.current_A,
                 returned_W=square * self.load_ohm,
-                thermoelectric_W=self.thermoelectric_W,
+                thermoelectric_W=self.model.thermoelectric_W(self.electric, self.current_A, self.fed),
             )
         return StageResult(
             enthalpy=self.now.enthalpy,
@@ -311,17 +316,19 @@ class _Iteration:
         self.current_A = source.current(problem.time_s, problem.tau_s, problem.circuit, self.load_ohm)
         charge = problem.circuit.charge_C + problem.tau_s * self.current_A
         self.emf_V = source.voltage(problem.time_s, self.current_A, charge, self.load_ohm)
-        self.heat_W = model.heat_W(self.electric, self.current_A, self.contacts)
-        self.thermoelectric_W = model.thermoelectric_W(self.electric, self.current_A, self.contacts)
+        self.fed = self.contacts
+        self.heat_W = model.heat_W(self.electric, self.current_A, self.fed)
 
-    def _evaluate_contacts(self, first: bool = False) -> None:
+    def _evaluate_contacts(self, all_of_them: bool = True) -> None:
+        """The contacts for the present fields: all of them, or those alone whose resistance changes."""
         around = Surroundings(self.now.temperature, self.now.k_z)
         heats = self.model.interface_heat(self.electric, self.current_A, self.contacts)
-        latest = [None] * len(heats) if first else self.contacts
-        radii = (solver.radius_m for solver in self.radius_solvers)
-        given = zip(self.model.contact_models, heats, self.problem.contacts, radii, latest, strict=True)
+        given = zip(self.model.contact_models, heats, self.problem.contacts, self.contacts, strict=True)
         self.contacts = tuple(
-            model.evaluate(around, heat, start, radius, last) for model, heat, start, radius, last in given
+            model.evaluate(around, heat, start, latest.radius_m, latest)
+            if all_of_them or model.drifts
+            else latest
+            for model, heat, start, latest in given
         )
 
     def _move_contacts(self, ask: Callable[[ContactRadiusSolver, float], float]) -> None:
