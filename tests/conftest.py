@@ -37,7 +37,6 @@ def few_welds(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
     """A statement rests on few welds where other things are tested, unless a module says `MANY_WELDS`."""
     if not getattr(request.module, "MANY_WELDS", False):
         monkeypatch.setattr("nugget.study.statement.statement.WELDS", (8,))
-        monkeypatch.setattr("nugget.study.statement.statement.FINE", 1)
 
 
 @pytest.fixture(scope="session")

@@ -214,7 +214,7 @@ def test_the_looser_limit_of_a_plugin_erases_nothing(brought: None) -> None:
     ]
     setup = default_setup(loose)
     assert window_of(grow((setup, LONGEST_S))).until_s == window_of(alone).until_s < LONGEST_S
-    found = state(setup.with_({"pulse.0.duration": 0.2e-3}), welds=(8,), fine=0)
+    found = state(setup.with_({"pulse.0.duration": 0.2e-3}), welds=(8,))
     assert {"can_penetration", "loose"} <= {one.key for one in found.chances}
 
 
@@ -268,7 +268,7 @@ def test_a_plugins_limit_has_an_edge_and_a_chance(brought: None) -> None:
     assert edge.duration_s is not None
     assert edge.duration_s < LONGEST_S
     assert edge.threshold == 0.7e-3
-    found = state(setup.with_({"pulse.0.duration": 0.5e-3}), welds=(8,), fine=0)
+    found = state(setup.with_({"pulse.0.duration": 0.5e-3}), welds=(8,))
     chance = next(one for one in found.chances if one.key == "print")
     counted = sum(one.figures["tip_print_m"] > 0.7e-3 for one in found.samples) / len(found.samples)
     assert chance.title == "Print of the tip"

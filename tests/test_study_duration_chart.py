@@ -25,7 +25,6 @@ from nugget.setup import Setup, default_setup, quantity_fields
 from nugget.study.charting import duration_chart as module
 from nugget.study.charting.chart_record import chart_csv, chart_record
 from nugget.study.charting.duration_chart import draw_up, kept, usual_longest
-from nugget.study.charting.edge_spread import FINE
 from nugget.study.charting.hardware_changes import TIPS, changes
 from nugget.study.durations.branches import with_duration
 from nugget.study.durations.edges import Growth
@@ -56,9 +55,9 @@ def no_march(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_the_plan_holds_every_column_and_the_welds_of_the_spread() -> None:
     plan = plan_chart(SETUP, AXIS)
-    assert len(plan.tasks) == len(AXIS.values) + 32 + FINE
-    grids = [setup.file.numerics.refinement for setup, _ in plan.tasks.values()]
-    assert grids.count(SETUP.file.numerics.refinement) == len(AXIS.values) + FINE
+    assert len(plan.tasks) == len(AXIS.values) + 32
+    grids = {setup.file.numerics.refinement for setup, _ in plan.tasks.values()}
+    assert grids == {SETUP.file.numerics.refinement}
     assert len(plan_chart(SETUP, AXIS, spread=False).tasks) == len(AXIS.values)
     forces = {setup.force_N for setup, _ in plan.tasks.values()}
     assert min(forces) < 27.0 < 33.0 < max(forces)

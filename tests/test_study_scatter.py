@@ -80,8 +80,8 @@ def test_an_interrupted_scatter_goes_on(
     monkeypatch.setattr(SAMPLE, interrupted)
     store = tmp_path / "s.jsonl"
     with pytest.raises(KeyboardInterrupt):
-        state(setup, welds=(16,), fine=0, finished=kept(store))
-    again = state(setup, welds=(16,), fine=0, finished=kept(store, resume=True))
+        state(setup, welds=(16,), finished=kept(store))
+    again = state(setup, welds=(16,), finished=kept(store, resume=True))
     assert len(again.samples) == 16
     assert len(calls) == 10 + 16 - 9
 

@@ -123,10 +123,10 @@ def scatter(
     8
     """
     from nugget.study.inputs.uncertain import inputs_of
-    from nugget.study.statement.statement import fine_of, state
+    from nugget.study.statement.statement import state
 
     given = inputs_of(setup, [f"{field}={width}" for field, width in (tolerances or {}).items()])
-    return state(setup, given, (samples,), fine_of(samples), seed, executor, on_done=on_done)
+    return state(setup, given, (samples,), seed, executor, on_done=on_done)
 
 
 def calibrate(

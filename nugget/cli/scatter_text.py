@@ -22,7 +22,7 @@ def print_scatter(scatter: Statement) -> None:
     """Print a scatter to stdout."""
     print(scatter.setup.title)
     print(f"VERDICT: {scatter.verdict.upper()}, {MEANING[scatter.verdict]}")
-    count = f"{len(scatter.samples)} welds, {len(scatter.fine)} of them on the setup's own grid too"
+    count = f"{len(scatter.samples)} welds"
     lines = [scatter.reason, count, "", *_chances(scatter), "", *_spread(scatter), "", *_influences(scatter)]
     lines += ["", *input_lines(scatter.inputs)]
     if scatter.failed:

@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     from nugget.pages.bench_card import bench_card
     from nugget.study.inputs.uncertain import inputs_of
     from nugget.study.statement.safe_range import safe_range
-    from nugget.study.statement.statement import FINE, WELDS
+    from nugget.study.statement.statement import WELDS
 
     setup = chosen_setup(args)
     inputs = inputs_of(setup, args.tolerance)
@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     check_least("--spots", args.spots, 2)
     folder, start = place(args)
     check_folder(folder)
-    total = WELDS[0] + FINE
+    total = WELDS[0]
     with progress("Marching", total) as done:
         found = with_workers(
             lambda executor: safe_range(setup, inputs, executor, None, done), total, args.workers

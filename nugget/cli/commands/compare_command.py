@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from nugget.errors import InputError
     from nugget.setup import Setup
     from nugget.study.comparison import compare
-    from nugget.study.statement.statement import FINE, WELDS
+    from nugget.study.statement.statement import WELDS
 
     if len(args.given) < 2:
         raise InputError("compare", args.given[0], "two or more, to be compared")
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     given = {name: _read(name) for name in dict.fromkeys(args.given)}
     if len(given) < len(args.given):
         raise InputError("compare", args.given[0], "each of them once")
-    total = sum(WELDS[0] + FINE for one in given.values() if isinstance(one, Setup))
+    total = sum(WELDS[0] for one in given.values() if isinstance(one, Setup))
     with progress("Running", total) as done:
         tasks = max(total, 1)
         comparison = with_workers(lambda executor: compare(given, executor, done), tasks, args.workers)

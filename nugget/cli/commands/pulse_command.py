@@ -86,7 +86,7 @@ def run(args: argparse.Namespace) -> int:
     from nugget.cli.workers import progress, with_workers
     from nugget.study.inputs.uncertain import inputs_of
     from nugget.study.statement.assessment import judge
-    from nugget.study.statement.statement import FINE, WELDS
+    from nugget.study.statement.statement import WELDS
 
     setup = chosen_setup(args)
     inputs = inputs_of(setup, args.tolerance)
@@ -95,7 +95,7 @@ def run(args: argparse.Namespace) -> int:
     plots = not args.no_plots and (args.out is not None or not args.json)
     if args.out is not None or plots or args.tables:
         check_folder(args.out or Path())
-    total = WELDS[0] + FINE
+    total = WELDS[0]
     frames = FRAMES if plots and args.out is not None else None
     as_set_up: list[Weld] = []
     drawn: dict[str, bytes] = {}

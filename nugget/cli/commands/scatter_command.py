@@ -72,13 +72,12 @@ def _compute(
 ) -> Statement:
     from nugget.cli.cluster import with_cluster
     from nugget.cli.workers import progress, with_workers
-    from nugget.study.statement.statement import fine_of, state
+    from nugget.study.statement.statement import state
 
-    fine = fine_of(args.samples)
-    with progress("Marching", args.samples + fine) as done:
+    with progress("Marching", args.samples) as done:
 
         def job(executor: Executor | None) -> Statement:
-            return state(setup, inputs, (args.samples,), fine, args.seed, executor, finished, done)
+            return state(setup, inputs, (args.samples,), args.seed, executor, finished, done)
 
         if args.cluster is not None:
             return with_cluster(args.cluster, job)

@@ -15,7 +15,7 @@ from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.edge_spread import EdgeSpread
 from nugget.study.durations.edges import count_s
 from nugget.study.inputs.uncertain import Inputs
-from nugget.study.statement.chances import GOOD, JOINT, Chance, chance_of, grouped, swings
+from nugget.study.statement.chances import GOOD, JOINT, Chance, chance_of, grouped, met
 from nugget.study.statement.reasons import Said, said_of, titles_of
 from nugget.study.statement.words import verdict_of, wanted
 
@@ -128,17 +128,16 @@ def known_of(spread: EdgeSpread, column: int, longest_s: float, shortest_s: floa
     setup = spread.inputs[column].setup
     durations_s = durations_of(setup, longest_s)
     asked = _met(spread, column, durations_s)
-    met = [columns for columns, _ in asked]
     groups = [
-        _chances(spread, columns, worse, _counted(spread, column, duration_s))
-        for (columns, worse), duration_s in zip(asked, durations_s, strict=True)
+        _chances(spread, columns, _counted(spread, column, duration_s))
+        for columns, duration_s in zip(asked, durations_s, strict=True)
     ]
     sure = wanted(setup)
     verdicts = tuple(verdict_of(found, sure) for found in groups)
-    shares = np.array([[float(column.mean()) for column in columns] for columns in met]).T
+    shares = np.array([[float(column.mean()) for column in columns] for columns in asked]).T
     bands = [_band(one.key, durations_s, row) for one, row in zip(spread.criteria, shares, strict=True)]
     bands.append(_band("joint", durations_s, [found[JOINT].share for found in groups]))
-    bands.append(_band("any limit", durations_s, [_broken(spread, columns) for columns in met]))
+    bands.append(_band("any limit", durations_s, [_broken(spread, columns) for columns in asked]))
     inside = [v == IN_WINDOW and t >= shortest_s for v, t in zip(verdicts, durations_s, strict=True)]
     first, last = _longest_run(inside)
     return Known(
@@ -157,9 +156,9 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
     if not spread.known(column):
         return None
     surface = spread.surface(column, duration_s)
-    ((columns, worse),) = _met(spread, column, (duration_s,))
+    (columns,) = _met(spread, column, (duration_s,))
     counted = _counted(spread, column, duration_s)
-    found = _chances(spread, columns, worse, counted)
+    found = _chances(spread, columns, counted)
     setup = spread.inputs[column].setup
     called = titles_of(setup)
     each = [
@@ -171,7 +170,6 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
             counted[0][k] - counted[1][k] if one.kind == "limit" else counted[1][k] - counted[0][k],
             spread.lost,
             True,
-            float(abs((worse[k] - values).mean())),
         )
         for k, (one, values) in enumerate(zip(spread.criteria, columns, strict=True))
         if one.limit is not None
@@ -179,28 +177,14 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
     return said_of(surface, [*found.values(), *each], spread.welds)
 
 
-def _met(
-    spread: EdgeSpread, column: int, durations_s: Sequence[float]
-) -> list[tuple[list[FloatArray], list[FloatArray]]]:
-    """Chance that each criterion is met in each drawn weld, by duration and criterion, each of shape (n,).
-
-    Beside it the same with the shift by the welds on the setup's own grid off to the bad side, by its error.
-    """
+def _met(spread: EdgeSpread, column: int, durations_s: Sequence[float]) -> list[list[FloatArray]]:
+    """Chance that each criterion is met in each drawn weld, by duration and criterion, each of shape (n,)."""
     inputs = spread.inputs[column]
     cloud = inputs.drawn(CLOUD, 2)
     surface = spread.surface(column, 1.0)
-    excess = surface.excess(cloud)
-    found = []
-    for duration_s in durations_s:
-        log_s = np.log(_closed_s(inputs, cloud, duration_s))
-        there = [one + log_s for one in excess]
-        found.append(
-            (
-                [surface.share(k, one) for k, one in enumerate(there)],
-                [surface.worse(k, one) for k, one in enumerate(there)],
-            )
-        )
-    return found
+    seen = surface.read(cloud)
+    logs = (np.log(_closed_s(inputs, cloud, duration_s)) for duration_s in durations_s)
+    return [[surface.chance(k, spots, log_s) for k, spots in enumerate(seen)] for log_s in logs]
 
 
 def _closed_s(inputs: Inputs, cloud: FloatArray, duration_s: float) -> FloatArray:
@@ -221,13 +205,10 @@ def _counted(spread: EdgeSpread, column: int, duration_s: float) -> Counted:
     """Whether each marched weld would meet each criterion in this column, and what fits without it say."""
     surface = spread.surface(column, duration_s)
     values = spread.beyond_edges(column, duration_s).T
-    seen = [surface.counted(k, one) for k, one in enumerate(values)]
-    return seen, [surface.met_unseen(k, one) for k, one in enumerate(values)]
+    return [met(one) for one in values], [surface.met_unseen(k, one) for k, one in enumerate(values)]
 
 
-def _chances(
-    spread: EdgeSpread, columns: Sequence[FloatArray], worse: Sequence[FloatArray], counted: Counted
-) -> dict[str, Chance]:
+def _chances(spread: EdgeSpread, columns: Sequence[FloatArray], counted: Counted) -> dict[str, Chance]:
     """The joint, joint and all limits, and each severity, corrected as a statement's are."""
     seen, guessed = (grouped(spread.criteria, some) for some in counted)
     names = {
@@ -235,11 +216,12 @@ def _chances(
         GOOD: "minimum diameter reached within every limit",
         **SEVERITIES,
     }
-    found, swing = {}, swings(spread.criteria, columns, worse)
+    found = {}
     for key, column in grouped(spread.criteria, columns).items():
         bad = key not in (JOINT, GOOD)
-        gap = seen[key] - guessed[key]
-        found[key] = chance_of(key, names[key], key if bad else "", column, gap, spread.lost, bad, swing[key])
+        found[key] = chance_of(
+            key, names[key], key if bad else "", column, seen[key] - guessed[key], spread.lost, bad
+        )
     return found
 
 

@@ -18,14 +18,14 @@ from nugget.errors import InputError
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.column_chances import Known, known_of, said_at
-from nugget.study.charting.edge_spread import FINE, WELDS, Design, design_of, spread_of
+from nugget.study.charting.edge_spread import WELDS, Design, design_of, spread_of
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
 from nugget.study.durations.edges import Edge, Growth, count_s, grow
 from nugget.study.durations.window import Window, crossing, window_of
 from nugget.study.inputs.uncertain import MOST_SAMPLES, Inputs, inputs_of
 from nugget.study.inputs.variation import Axis, usual_axis
 from nugget.study.statement.reasons import Said
-from nugget.study.statement.statement import coarse
+from nugget.study.statement.statement import looser
 from nugget.study.tasks import Finished, key_of, run_all
 
 FEWEST = 32
@@ -145,8 +145,8 @@ class PanelPlan:
         By column.
     design : Design or None
         The welds whose inputs vary; None where none do.
-    rows, fine : tuple of str
-        Of these, and of the first of them on the setup's own grid.
+    rows : tuple of str
+        Of these.
     """
 
     strip: Setup
@@ -154,7 +154,6 @@ class PanelPlan:
     nominal: tuple[str, ...]
     design: Design | None = None
     rows: tuple[str, ...] = ()
-    fine: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -229,8 +228,7 @@ def _planned(
         return PanelPlan(strip, around, nominal)
     design = design_of(around[0], len(columns), welds)
     rows = [around[c].setup_at(row) for row, c in zip(design.deviations, design.columns, strict=True)]
-    fine = keys(rows[:FINE])  # the longest first, so that all workers end together
-    return PanelPlan(strip, around, nominal, design, keys(map(coarse, rows)), fine)
+    return PanelPlan(strip, around, nominal, design, keys(map(looser, rows)))
 
 
 def draw_up(
@@ -292,8 +290,8 @@ def _panel(plan: Plan, one: PanelPlan, results: dict[str, Growth]) -> Panel:
     columns = [Column(value, growth) for value, growth in zip(plan.axis.values, nominal, strict=True)]
     if one.design is None:
         return Panel(name, one.strip, tuple(columns))
-    rows, fine = ([results[key] for key in keys] for keys in (one.rows, one.fine))
-    spread = spread_of(one.inputs, one.design, nominal, rows, fine, plan.longest_s)
+    rows = [results[key] for key in one.rows]
+    spread = spread_of(one.inputs, one.design, nominal, rows, plan.longest_s)
     if spread is None:
         return Panel(name, one.strip, tuple(columns))
     known = [known_of(spread, k, plan.longest_s, growth.shortest_s) for k, growth in enumerate(nominal)]

@@ -2,9 +2,8 @@
 
 Few welds are marched for a whole panel: each has inputs of its own drawing and stands in one of the
 columns. What is fitted is the logarithm of each edge, against that of the nominal weld of its column, so
-that what the axis does comes from marches on the setup's own grid, and what the inputs do from all
-columns together. From the fit, with its error, follow the chances at any duration of any column. The
-equations: manual, theory-chances.
+that what the axis does comes from these, and what the inputs do from all columns together. From the fit,
+with its error, follow the chances at any duration of any column. The equations: manual, theory-chances.
 """
 
 from __future__ import annotations
@@ -21,11 +20,11 @@ from nugget.study.durations.criteria import Criterion, criteria_of
 from nugget.study.durations.edges import SHORTEST_SHARE, Edge, Growth
 from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
-from nugget.study.statement.chances import Surface, mean_error
-from nugget.study.statement.response_surface import Basis, Response, basis, degrees, fit
+from nugget.study.statement.chances import Surface
+from nugget.study.statement.response_surface import Response, degrees, features, fit
 
-WELDS, FINE = 64, 6
-"""Welds of a panel, and how many of them are repeated on the setup's own grid."""
+WELDS = 48
+"""Welds of a panel."""
 SEED = 1
 LEAST = 24
 """With fewer welds that came to their end nothing is fitted."""
@@ -61,12 +60,8 @@ class Seen:
     """A fitted edge as an excess at one column and duration: zero at the edge, above it for longer pulses."""
 
     response: Response
-    axis: Basis
+    along: float
     log_s: float
-
-    @property
-    def error(self) -> float:
-        return self.response.error
 
     @property
     def freedom(self) -> float:
@@ -77,15 +72,19 @@ class Seen:
         return -self.response.missed
 
     @property
+    def alone(self) -> FloatArray:
+        return self.response.alone
+
+    @property
     def totals(self) -> FloatArray:
         """Shares of the inputs alone."""
         own = self.response.totals[:-1]
         return own / own.sum() if own.sum() > 0.0 else own
 
-    def at(self, known: Basis, count: int) -> FloatArray:
-        """Logarithm of the duration over the edge's."""
-        along = {place: np.full(count, value[0]) for place, value in self.axis.items()}
-        return self.log_s - self.response.at(known | along, count)
+    def at(self, places: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Logarithm of the duration over the edge's, and its error, at `features` of the inputs."""
+        log_s, error = self.response.at(np.column_stack([places, np.full(len(places), self.along)]))
+        return self.log_s - log_s, error
 
 
 @dataclass(frozen=True)
@@ -101,10 +100,6 @@ class EdgeSpread:
         Logarithm of each nominal edge [s]; NaN in a column whose nominal weld was not finished.
     responses : tuple of Response
         Of what is added to it.
-    shifts, doubts : tuple of float
-        What fine marches take from each logarithm, and how much these differ among each other.
-    shift_errors : tuple of float
-        Half of the 95 % interval of each shift.
     edges : ndarray, shape (welds, criteria)
         Logarithm of each weld's edges over those of the nominal weld of its column.
     lost : float
@@ -115,9 +110,6 @@ class EdgeSpread:
     criteria: tuple[Criterion, ...]
     base: FloatArray
     responses: tuple[Response, ...]
-    shifts: tuple[float, ...]
-    doubts: tuple[float, ...]
-    shift_errors: tuple[float, ...]
     edges: FloatArray
     lost: float
 
@@ -136,24 +128,17 @@ class EdgeSpread:
 
     def surface(self, column: int, duration_s: float) -> Surface:
         """The criteria at one column and duration, as a statement takes them."""
-        place = _axis_basis(column, self.base.shape[1], len(self.inputs[column]))
+        along = float(_along((column,), self.base.shape[1])[0])
         seen = tuple(
-            Seen(one, place, math.log(duration_s) - float(base))
+            Seen(one, along, math.log(duration_s) - float(base))
             for one, base in zip(self.responses, self.base[:, column], strict=True)
         )
-        return Surface(self.inputs[column], self.criteria, seen, self.shifts, self.doubts, self.shift_errors)
+        return Surface(self.inputs[column], self.criteria, seen)
 
 
-def _axis_basis(column: int, columns: int, place: int) -> Basis:
-    """The polynomials of the axis at one column, as the last of all inputs."""
-    found = basis(_axis_deviations((column,), columns)[:, None], ("range",))
-    return {(place, degree): value for (_, degree), value in found.items()}
-
-
-def _axis_deviations(columns: Sequence[int], count: int) -> FloatArray:
-    from scipy.special import ndtri
-
-    return np.asarray(ndtri((np.array(columns) + 0.5) / count), dtype=np.float64)
+def _along(columns: Sequence[int], count: int) -> FloatArray:
+    """Where columns stand along the axis, as `features` of an input that is even in a range."""
+    return np.asarray(3.0**0.5 * (2.0 * (np.array(columns) + 0.5) / count - 1.0), dtype=np.float64)
 
 
 def spread_of(
@@ -161,7 +146,6 @@ def spread_of(
     design: Design,
     nominal: Sequence[Growth],
     rows: Sequence[Growth],
-    fine: Sequence[Growth],
     longest_s: float,
 ) -> EdgeSpread | None:
     """Fit the edges of a panel.
@@ -172,9 +156,9 @@ def spread_of(
         Of each column.
     design : Design
     nominal : sequence of Growth
-        Of each column, on the setup's own grid.
-    rows, fine : sequence of Growth
-        Of the welds of `design`, and of the first of them on the setup's own grid.
+        Of each column.
+    rows : sequence of Growth
+        Of the welds of `design`.
     longest_s : float
         Longest duration searched [s].
 
@@ -191,50 +175,23 @@ def spread_of(
     ends = [_ends(growth, longest_s) for growth in nominal]
     base = np.array([_logs(growth, keys, end) for growth, end in zip(nominal, ends, strict=True)]).T
 
-    def off(growths: Sequence[Growth]) -> FloatArray:
-        """By how much the edges of welds of the design (rows) lie beyond those of their column's own."""
-        pairs = zip(growths, design.columns[: len(growths)], strict=True)
-        return np.array([_logs(one, keys, ends[c]) - base[:, c] for one, c in pairs]).reshape(-1, len(keys))
-
-    good, found = np.isfinite(base).all(axis=0), off(rows)
+    pairs = zip(rows, design.columns, strict=True)
+    found = np.array([_logs(one, keys, ends[c]) - base[:, c] for one, c in pairs])
+    good = np.isfinite(base).all(axis=0)
     told = [k for k in range(len(rows)) if good[design.columns[k]] and np.isfinite(found[k]).all()]
     if len(told) < LEAST:
         return None
     places = [design.columns[k] for k in told]
-    deviations = np.column_stack([design.deviations[told], _axis_deviations(places, len(nominal))])
-    kinds = (*degrees(inputs[0]), "range")
-    again = [k for k in told if k < len(fine)]
-    shifts, doubts, errors = _of_the_grid(off(fine)[again] - found[again])
+    known = features(design.deviations[told], degrees(inputs[0]))
+    known = np.column_stack([known, _along(places, len(nominal))])
     return EdgeSpread(
         tuple(inputs),
         criteria,
         base,
-        tuple(
-            _fitted(deviations, found[told, k], _beyond(rows, told, one), kinds)
-            for k, one in enumerate(criteria)
-        ),
-        shifts,
-        doubts,
-        errors,
+        tuple(_fitted(known, found[told, k], _beyond(rows, told, one)) for k, one in enumerate(criteria)),
         found[told],
         1.0 - len(told) / sum(bool(good[c]) for c in design.columns),
     )
-
-
-def _of_the_grid(better: FloatArray) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
-    """By how much coarse grids are late, by how much that varies, and the error of its mean.
-
-    Parameters
-    ----------
-    better : ndarray, shape (welds, criteria)
-        Logarithms of durations on the own grid less those on the coarse one.
-    """
-    better = better[np.isfinite(better).all(axis=1)]
-    none = (0.0,) * better.shape[1]
-    shifts = tuple(float(-v) for v in better.mean(axis=0)) if len(better) else none
-    if len(better) < 2:
-        return shifts, none, none
-    return shifts, tuple(float(v) for v in better.std(axis=0, ddof=1)), tuple(mean_error(v) for v in better.T)
 
 
 def _beyond(rows: Sequence[Growth], told: Sequence[int], one: Criterion) -> npt.NDArray[np.bool_]:
@@ -242,24 +199,19 @@ def _beyond(rows: Sequence[Growth], told: Sequence[int], one: Criterion) -> npt.
     return np.array([one.kind == "limit" and rows[k].edge(one.key).duration_s is None for k in told])
 
 
-def _fitted(
-    deviations: FloatArray, values: FloatArray, beyond: npt.NDArray[np.bool_], kinds: tuple[str, ...]
-) -> Response:
+def _fitted(known: FloatArray, values: FloatArray, beyond: npt.NDArray[np.bool_]) -> Response:
     """Fit an edge; where it is only known to be later, it is taken to be as late as the fit has it, if later.
 
-    That repeats itself until it stands still (to a few per cent). The error is that of the edges that
-    were found, where it is the larger one.
+    That repeats itself until it stands still (to a few per cent).
     """
-    one = fit(deviations, values, kinds)
+    one = fit(known, values)
     if not beyond.any():
         return one
     for _ in range(ROUNDS):
-        later = np.clip(one(deviations), values, values + 1.0)
-        one = fit(deviations, np.where(beyond, later, values), kinds)
-    found = one.missed[~beyond]
-    seen = float(np.sqrt(np.mean(found**2))) if len(found) else 0.0
+        later = np.clip(one(known), values, values + 1.0)
+        one = fit(known, np.where(beyond, later, values))
     predicted = np.where(beyond, later, values) - one.missed
-    return replace(one, error=max(one.error, seen), missed=values - predicted)
+    return replace(one, missed=values - predicted)
 
 
 def _ends(nominal: Growth, longest_s: float) -> tuple[float, float]:

@@ -15,7 +15,7 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.study.durations.criteria import Criterion
 from nugget.study.inputs.uncertain import Inputs
-from nugget.study.statement.response_surface import Basis, basis, degrees, fit
+from nugget.study.statement.response_surface import degrees, features, fit
 from nugget.study.statement.samples import Sample
 
 CLIPPED = 1.0
@@ -24,9 +24,6 @@ NORMAL_95 = 1.96
 CLOUD = 4096
 """Draws at which the responses are read."""
 JOINT, GOOD, UNFINISHED = "enough", "good", "unfinished"
-MOST_FREEDOM = 30.0
-SHARPEST = 1e-6
-"""Excess [share of the threshold] that always tells on which side of it a weld is."""
 
 
 @dataclass(frozen=True)
@@ -61,18 +58,22 @@ class Fitted(Protocol):
     """What a surface asks of a response; see `nugget.study.statement.response_surface.Response`."""
 
     @property
-    def error(self) -> float: ...
-
-    @property
     def freedom(self) -> float: ...
 
     @property
     def missed(self) -> FloatArray: ...
 
     @property
+    def alone(self) -> FloatArray: ...
+
+    @property
     def totals(self) -> FloatArray: ...
 
-    def at(self, known: Basis, count: int) -> FloatArray: ...
+    def at(self, places: FloatArray) -> tuple[FloatArray, FloatArray]: ...
+
+
+Spots = list[tuple[FloatArray, FloatArray]]
+"""Values and their errors, for one spot or for both spots of a pair."""
 
 
 @dataclass(frozen=True)
@@ -84,61 +85,52 @@ class Surface:
     inputs : Inputs
     criteria : tuple of Criterion
     responses : tuple of Fitted
-    shifts, doubts : tuple of float
-        What fine marches add to each excess, and how much these differ among each other.
-    shift_errors : tuple of float
-        Half of the 95 % interval of each shift, which is the mean of few marches.
     """
 
     inputs: Inputs
     criteria: tuple[Criterion, ...]
     responses: tuple[Fitted, ...]
-    shifts: tuple[float, ...]
-    doubts: tuple[float, ...]
-    shift_errors: tuple[float, ...]
-
-    def excess(self, deviations: FloatArray) -> list[FloatArray]:
-        """How far each criterion is met (its limit is broken) at each row, each of shape (n,).
-
-        Where a weld may be either spot of a pair: at the spot that is worse off, as both have to be good.
-        """
-        known, count = basis(deviations, degrees(self.inputs)), len(deviations)
-        if not self.inputs.either_spot:
-            return [one.at(known, count) for one in self.responses]
-        sign = deviations.shape[1] - 1, 1
-        spots = [known | {sign: np.full(count, side)} for side in (-1.0, 1.0)]
-        found = []
-        for one, criterion in zip(self.responses, self.criteria, strict=True):
-            worse = np.minimum if criterion.kind == "joint" else np.maximum
-            found.append(np.asarray(worse(*(one.at(spot, count) for spot in spots))))
-        return found
 
     def met(self, deviations: FloatArray) -> list[FloatArray]:
-        """Chance that each criterion is met at each row, each of shape (n,), as `excess` is."""
-        return [self.share(k, excess) for k, excess in enumerate(self.excess(deviations))]
+        """Chance that each criterion is met (its limit is broken) at each row, each of shape (n,)."""
+        return [self.chance(k, spots) for k, spots in enumerate(self.read(deviations))]
 
-    def worse(self, number: int, excess: FloatArray) -> FloatArray:
-        """`share` where the shift is off to the bad side, by its error."""
-        bad = -1.0 if self.criteria[number].kind == "joint" else 1.0
-        return self.share(number, excess + bad * self.shift_errors[number])
+    def read(self, deviations: FloatArray) -> list[Spots]:
+        """Excess and its error of each criterion at each row: once, or at either spot of a pair."""
+        places = features(deviations, degrees(self.inputs))
+        spots = [places]
+        if self.inputs.either_spot:
+            other = places.copy()
+            other[:, -1] *= -1.0
+            spots.append(other)
+        return [[one.at(spot) for spot in spots] for one in self.responses]
+
+    def chance(self, number: int, spots: Spots, later: FloatArray | float = 0.0) -> FloatArray:
+        """Chance that a criterion is met, each excess raised by `later`, at the spot that is worse off.
+
+        Both spots of a pair have to be good.
+        """
+        worse = np.minimum if self.criteria[number].kind == "joint" else np.maximum
+        freedom = self.responses[number].freedom
+        found = [_above(values + later, errors, freedom) for values, errors in spots]
+        return np.asarray(worse.reduce(found), dtype=np.float64)
 
     def met_unseen(self, number: int, values: FloatArray) -> FloatArray:
-        """The same at the marched welds themselves, by folds that did not know them."""
-        return self.share(number, values - self.responses[number].missed)
-
-    def counted(self, number: int, values: FloatArray) -> FloatArray:
-        """Whether each marched weld meets a criterion, as far as the grid lets that be told."""
-        from scipy.special import ndtr
-
-        return np.asarray(ndtr((values + self.shifts[number]) / max(self.doubts[number], SHARPEST)))
-
-    def share(self, number: int, excess: FloatArray) -> FloatArray:
-        """Chance that a criterion is met where its response is `excess`: by the error of the response."""
-        from scipy.special import stdtr
-
+        """The same at the simulated welds themselves, each by the others' word for it."""
         one = self.responses[number]
-        error = math.hypot(one.error, self.doubts[number])
-        return np.asarray(stdtr(min(one.freedom, MOST_FREEDOM), (excess + self.shifts[number]) / error))
+        return _above(values - one.missed, one.alone, one.freedom)
+
+
+def met(excess: FloatArray) -> FloatArray:
+    """1 where a simulated weld meets a criterion, else 0."""
+    return np.asarray(excess >= 0.0, dtype=np.float64)
+
+
+def _above(values: FloatArray, errors: FloatArray, freedom: float) -> FloatArray:
+    """Chance that what is known to be about `values` lies above zero."""
+    from scipy.special import stdtr
+
+    return np.asarray(stdtr(freedom, values / errors))
 
 
 def grouped(criteria: Sequence[Criterion], columns: Sequence[FloatArray]) -> dict[str, FloatArray]:
@@ -153,28 +145,6 @@ def grouped(criteria: Sequence[Criterion], columns: Sequence[FloatArray]) -> dic
             kept[severity] = kept.get(severity, np.ones_like(column)) * (1.0 - column)
     found[GOOD] = found[JOINT] * np.prod([*kept.values(), np.ones_like(columns[0])], axis=0)
     return found | {severity: 1.0 - column for severity, column in kept.items()}
-
-
-def swings(
-    criteria: Sequence[Criterion], columns: Sequence[FloatArray], worse: Sequence[FloatArray]
-) -> dict[str, float]:
-    """How far the chances of `grouped` move by the errors of all shifts, which do not know of each other."""
-    before = {key: float(one.mean()) for key, one in grouped(criteria, columns).items()}
-    moved = dict.fromkeys(before, 0.0)
-    for k, column in enumerate(worse):
-        for key, one in grouped(criteria, [*columns[:k], column, *columns[k + 1 :]]).items():
-            moved[key] = math.hypot(moved[key], float(one.mean()) - before[key])
-    return moved
-
-
-def mean_error(values: FloatArray) -> float:
-    """Half of the 95 % interval of the mean of a few values; 0 where a single one tells nothing of it."""
-    from scipy.special import stdtrit
-
-    count = len(values)
-    if count < 2:
-        return 0.0
-    return float(stdtrit(count - 1, 0.975) * values.std(ddof=1) / math.sqrt(count))
 
 
 def severity_of(criterion: Criterion) -> str:
@@ -194,19 +164,10 @@ def surface_of(
     criteria: Sequence[Criterion],
     deviations: FloatArray,
     samples: Sequence[Sample],
-    fine: Mapping[int, Sample],
 ) -> Surface:
-    """Fit every criterion; `fine` holds marches on the user's own grid by the row they repeat."""
-    kinds = degrees(inputs)
-    responses, shifts, doubts, errors = [], [], [], []
-    for one in criteria:
-        values = clipped(samples, one.key)
-        responses.append(fit(deviations, values, kinds))
-        more = np.array([clipped([better], one.key)[0] - values[row] for row, better in fine.items()])
-        shifts.append(float(more.mean()) if len(more) else 0.0)
-        doubts.append(float(more.std(ddof=1)) if len(more) > 1 else 0.0)
-        errors.append(mean_error(more))
-    return Surface(inputs, tuple(criteria), tuple(responses), tuple(shifts), tuple(doubts), tuple(errors))
+    """Fit every criterion."""
+    places = features(deviations, degrees(inputs))
+    return Surface(inputs, tuple(criteria), tuple(fit(places, clipped(samples, one.key)) for one in criteria))
 
 
 def chances_of(
@@ -214,14 +175,10 @@ def chances_of(
 ) -> tuple[Chance, ...]:
     """The chances of a statement: of the groups first, then of each limit."""
     criteria = surface.criteria
-    cloud = surface.inputs.drawn(CLOUD, 2)
-    excess = surface.excess(cloud)
-    columns = [surface.share(k, one) for k, one in enumerate(excess)]
-    worse = [surface.worse(k, one) for k, one in enumerate(excess)]
-    swing = swings(criteria, columns, worse)
+    columns = surface.met(surface.inputs.drawn(CLOUD, 2))
     values = [clipped(samples, one.key) for one in criteria]
     unseen = [surface.met_unseen(k, column) for k, column in enumerate(values)]
-    counted = [surface.counted(k, column) for k, column in enumerate(values)]
+    counted = [met(column) for column in values]
     whole, guessed, seen = (grouped(criteria, found) for found in (columns, unseen, counted))
     lost = failed / (failed + len(samples))
     found = []
@@ -236,7 +193,6 @@ def chances_of(
                 seen[key] - guessed[key],
                 lost,
                 safe,
-                swing[key],
             )
         )
     for k, one in enumerate(criteria):
@@ -244,9 +200,8 @@ def chances_of(
             continue
         safe = one.kind != "joint"
         gap, severity = counted[k] - unseen[k], one.limit.severity
-        swung = float(abs((worse[k] - columns[k]).mean()))
         column, gap = (columns[k], gap) if safe else (1.0 - columns[k], -gap)
-        found.append(chance_of(one.key, titles[one.key], severity, column, gap, lost, True, swung))
+        found.append(chance_of(one.key, titles[one.key], severity, column, gap, lost, True))
     open_ended = float(np.mean([not one.peak_reached for one in samples])) * (1.0 - lost) + lost
     if open_ended > 0.0:
         found.append(Chance(UNFINISHED, titles[UNFINISHED], "harm", open_ended, 0.0, 1.0))
@@ -261,14 +216,12 @@ def chance_of(
     gap: FloatArray,
     lost: float,
     bad: bool,
-    swing: float,
 ) -> Chance:
     """Return a chance and its interval.
 
     What the counted welds are above what the responses say of them takes the responses' own bias
-    away; its scatter is the error, beside the `swing` that the error of the shift by fine marches
-    makes. Where what is bad comes out rarer than the responses say, that is not believed of harm. A
-    weld that was not finished counts as bad.
+    away; its scatter is the error. Where what is bad comes out rarer than the responses say, that is
+    not believed of harm. A weld that was not finished counts as bad.
     """
     count = len(gap)
     share = float(column.mean())
@@ -278,7 +231,7 @@ def chance_of(
     expected = float(np.mean(column * (1.0 - column)))
     error = math.sqrt(max(float(gap.var()), expected) / count)
     share = min(max(share + correction, 0.0), 1.0)
-    half = math.hypot(NORMAL_95 * error, swing)
+    half = NORMAL_95 * error
     low, high = max(share - half, 0.0), min(share + half, 1.0)
     if bad:
         share, high = share * (1.0 - lost) + lost, high * (1.0 - lost) + lost

@@ -15,12 +15,12 @@ from nugget.study.inputs.uncertain import Uncertain, measurements
 from nugget.study.statement.chances import GOOD, Chance, Surface, grouped
 from nugget.study.statement.words import verdict_of
 
-OUTCOMES, WELDS = 32, 128
+OUTCOMES, WELDS = 24, 64
 """Outcomes of a measurement that are looked at, and welds drawn for each."""
 MOST_STEPS = 3
 ENOUGH = 0.8
 """Chance of a decided verdict from which no further measurement is named."""
-WORTH = 0.02
+WORTH = 0.05
 """What adds less than this to the chance is not named."""
 
 
@@ -119,8 +119,8 @@ def _is_decided(
 
 
 def _unevenness(share: float) -> float:
-    """What the error of a chance goes with: none is known better than one in a hundred."""
-    return math.sqrt(max(share * (1.0 - share), 0.01))
+    """What the error of a chance goes with: none is known better than one in two thousand."""
+    return math.sqrt(max(share * (1.0 - share), 5e-4))
 
 
 @dataclass(frozen=True)

@@ -22,14 +22,11 @@ from nugget.study.statement.samples import Sample, sample
 from nugget.study.statement.words import by_sampling, wanted
 from nugget.study.tasks import Finished, key_of, run_all
 
-WELDS = (32, 64, 128)
+WELDS = (32, 64)
 """Welds of a statement: more of them only where the fewer leave its verdict open by their own error."""
-FINE = 6
-"""Welds that are repeated on the setup's own grid."""
-SHARE_OF_FINE = 16
-"""One weld in so many is repeated where there are many."""
 COARSER, LOOSER = 0.5, 3.0
-"""Refinement and tolerance of all others, times the setup's own."""
+"""Refinement of a search, and tolerance of all welds, times the setup's own. What looser steps move is a
+tenth of what a coarser grid scatters: a statement keeps the setup's grid."""
 COARSEST, LOOSEST_K = 0.25, 100.0
 """The coarsest refinement and the largest tolerance that a setup may have."""
 SEED = 1
@@ -45,11 +42,9 @@ class Statement:
     deviations : ndarray, shape (n, d)
         Independent standard deviations of the welds in `samples`.
     samples : tuple of Sample
-        Those whose simulation came to its end, on the coarser grid.
+        Those whose simulation came to its end.
     failed : tuple of str
         Why the other simulations stopped.
-    fine : tuple of Sample
-        Those that were repeated on the setup's own grid.
     surface : Surface
     chances : tuple of Chance
     verdict, reason : str
@@ -64,7 +59,6 @@ class Statement:
     deviations: FloatArray
     samples: tuple[Sample, ...]
     failed: tuple[str, ...]
-    fine: tuple[Sample, ...]
     surface: Surface
     chances: tuple[Chance, ...]
     verdict: str
@@ -95,29 +89,26 @@ class Statement:
             "decides": [{"input": name, "share": share} for name, share in self.decides],
             "measure": [one.record() for one in self.advice],
             "welds": len(self.samples),
-            "welds_on_own_grid": len(self.fine),
             "failed": list(self.failed),
             "inputs": self.inputs.record(),
         }
 
 
-def fine_of(welds: int) -> int:
-    """How many of so many welds are repeated on the setup's own grid."""
-    return max(FINE, welds // SHARE_OF_FINE)
+def looser(setup: Setup) -> Setup:
+    """The setup as the welds of a statement are simulated: on its own grid, in longer steps."""
+    return setup.with_({"numerics.tolerance": min(LOOSEST_K, LOOSER * setup.file.numerics.tolerance.si)})
 
 
 def coarse(setup: Setup) -> Setup:
-    """The setup as its many welds are simulated."""
+    """The setup as many welds of a search are simulated: on a coarser grid too."""
     refinement = max(COARSEST, COARSER * setup.file.numerics.refinement)
-    tolerance_K = min(LOOSEST_K, LOOSER * setup.file.numerics.tolerance.si)
-    return setup.with_({"numerics.refinement": refinement, "numerics.tolerance": tolerance_K})
+    return looser(setup).with_({"numerics.refinement": refinement})
 
 
 def state(
     setup: Setup,
     inputs: Inputs | None = None,
     welds: Sequence[int] | None = None,
-    fine: int | None = None,
     seed: int = SEED,
     executor: Executor | None = None,
     finished: Finished[Sample] | None = None,
@@ -134,8 +125,6 @@ def state(
     welds : sequence of int, optional
         How many, `WELDS` by default; a further number is only gone to where the verdict is open by
         the error of the chances alone.
-    fine : int, optional
-        How many of them are repeated on the setup's own grid.
     seed : int
         The same seed draws the same welds.
     executor : Executor, optional
@@ -156,13 +145,11 @@ def state(
     """
     inputs = inputs_of(setup) if inputs is None else inputs
     welds = WELDS if welds is None else welds
-    fine = FINE if fine is None else fine
     drawn = inputs.drawn(max(welds), seed)
     known: dict[str, Sample] = {}
     for count in welds:
-        rows = [inputs.setup_at(row) for row in drawn[:count]]
-        many, few = keyed(map(coarse, rows)), keyed(rows[:fine])
-        tasks = dict([*few, *many])  # the longest first, so that all workers end together
+        rows = keyed(looser(inputs.setup_at(row)) for row in drawn[:count])
+        tasks = dict(rows)
 
         def counted(key: str, total: int = len(tasks)) -> None:
             if on_done is not None:
@@ -170,9 +157,7 @@ def state(
 
         known |= run_all(sample, tasks, executor, finished, counted, meanwhile)
         meanwhile = None
-        found = _stated(
-            inputs, drawn[:count], [known[key] for key, _ in many], [known[key] for key, _ in few], seed
-        )
+        found = _stated(inputs, drawn[:count], [known[key] for key, _ in rows], seed)
         if found.verdict != "uncertain" or not by_sampling(groups_of(found.chances), wanted(setup)):
             break
     return found
@@ -183,23 +168,16 @@ def keyed(setups: Iterable[Setup]) -> list[tuple[str, Setup]]:
     return [(key_of(one), one) for one in setups]
 
 
-def _stated(
-    inputs: Inputs,
-    drawn: FloatArray,
-    welds: Sequence[Sample],
-    fine: Sequence[Sample],
-    seed: int,
-) -> Statement:
-    """The statement that follows from these welds; `fine` are the first of them on the setup's own grid."""
+def _stated(inputs: Inputs, drawn: FloatArray, welds: Sequence[Sample], seed: int) -> Statement:
+    """The statement that follows from these welds."""
     ended = [k for k, one in enumerate(welds) if not one.failed]
     failed = tuple(one.failed for one in welds if one.failed)
     if 2 * len(ended) < len(welds):
         raise SolverError(0.0, f"{len(failed)} of {len(welds)} welds did not come to their end: {failed[0]}")
     samples, deviations = tuple(welds[k] for k in ended), drawn[ended]
-    repeated = {place: fine[k] for place, k in enumerate(ended) if k < len(fine) and not fine[k].failed}
     setup = inputs.setup
     criteria = tuple(one for one in criteria_of(setup) if one.kind != "bond" and _applies(one.key, samples))
-    surface = surface_of(inputs, criteria, deviations, samples, repeated)
+    surface = surface_of(inputs, criteria, deviations, samples)
     chances = chances_of(surface, samples, len(failed), titles_of(setup))
     said = said_of(surface, chances, len(samples))
     return Statement(
@@ -207,7 +185,6 @@ def _stated(
         deviations,
         samples,
         failed,
-        tuple(repeated.values()),
         surface,
         chances,
         said.verdict,

@@ -24,7 +24,7 @@ from nugget.study.durations.window import agreed, crossing, window_of
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement.chances import JOINT
 from nugget.study.statement.samples import Sample
-from nugget.study.statement.statement import FINE, WELDS, Statement, coarse, state
+from nugget.study.statement.statement import WELDS, Statement, coarse, state
 from nugget.study.statement.words import undecided, wanted
 from nugget.study.suggestion.candidate import (
     Candidate,
@@ -92,7 +92,7 @@ class _Looker:
 
     def state(self, setup: Setup) -> Statement:
         """The statement about a weld, as `nugget pulse` makes it."""
-        self.asked += WELDS[0] + FINE
+        self.asked += WELDS[0]
         inputs = inputs_of(setup, self.tolerances)
         return state(setup, inputs, executor=self.executor, finished=self.welds, on_done=self._welded)
 
