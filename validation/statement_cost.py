@@ -21,11 +21,20 @@ from nugget.cli.workers import with_workers
 from nugget.setup import Setup, default_setup
 from nugget.study.durations.criteria import criteria_of
 from nugget.study.inputs.uncertain import Inputs, inputs_of
-from nugget.study.statement.chances import GOOD, JOINT, UNFINISHED, Chance, Surface, chances_of, surface_of
+from nugget.study.statement.chances import (
+    GOOD,
+    JOINT,
+    UNFINISHED,
+    Chance,
+    Spots,
+    Surface,
+    chances_of,
+    surface_of,
+)
 from nugget.study.statement.reasons import titles_of
-from nugget.study.statement.response_surface import basis, degrees
+from nugget.study.statement.response_surface import degrees, features
 from nugget.study.statement.samples import Sample, sample
-from nugget.study.statement.statement import FINE, WELDS, Statement, coarse, fine_of, keyed, state
+from nugget.study.statement.statement import WELDS, Statement, keyed, looser, state
 from nugget.study.tasks import run_all
 
 SCATTER_S = 60.0
@@ -47,8 +56,8 @@ def main(argv: list[str] | None = None) -> int:
         return against_plain(args.plain, args.workers, args.overrides)
     print(f"load of the machine {os.getloadavg()[0]:.1f}")
     seconds = [
-        timed("pulse", WELDS[:1], FINE, args.workers),
-        timed("scatter", (args.samples,), fine_of(args.samples), args.workers),
+        timed("pulse", WELDS[:1], args.workers),
+        timed("scatter", (args.samples,), args.workers),
     ]
     return int(seconds[-1] > SCATTER_S)
 
@@ -61,7 +70,7 @@ def against_plain(count: int, workers: int, overrides: list[str]) -> int:
     setup = default_setup(overrides)
     inputs = inputs_of(setup)
     drawn = inputs.drawn(count, PLAIN_SEED)
-    tasks = dict(keyed(coarse(inputs.setup_at(row)) for row in drawn))
+    tasks = dict(keyed(looser(inputs.setup_at(row)) for row in drawn))
     welds = list(
         with_workers(lambda executor: run_all(sample, tasks, executor), len(tasks), workers).values()
     )
@@ -89,7 +98,7 @@ def _of_one_spot(inputs: Inputs, drawn: FloatArray, welds: list[Sample]) -> dict
     ended = [k for k, one in enumerate(welds) if not one.failed]
     samples = [welds[k] for k in ended]
     criteria = [one for one in criteria_of(inputs.setup) if one.key in samples[0].excess]
-    surface = OneSpot(**vars(surface_of(inputs, criteria, drawn[ended], samples, {})))
+    surface = OneSpot(**vars(surface_of(inputs, criteria, drawn[ended], samples)))
     found = chances_of(surface, samples, len(welds) - len(samples), titles_of(inputs.setup))
     return {one.key: one for one in found if one.key != UNFINISHED}
 
@@ -97,9 +106,10 @@ def _of_one_spot(inputs: Inputs, drawn: FloatArray, welds: list[Sample]) -> dict
 class OneSpot(Surface):
     """A surface that takes the spot of each row as it is drawn."""
 
-    def excess(self, deviations: FloatArray) -> list[FloatArray]:
-        known = basis(deviations, degrees(self.inputs))
-        return [one.at(known, len(deviations)) for one in self.responses]
+    def read(self, deviations: FloatArray) -> list[Spots]:
+        """Excess and its error of each criterion at each row."""
+        places = features(deviations, degrees(self.inputs))
+        return [[one.at(places)] for one in self.responses]
 
 
 def _counted(setup: Setup, welds: list[Sample], key: str) -> float:
@@ -116,18 +126,18 @@ def _counted(setup: Setup, welds: list[Sample], key: str) -> float:
     return float(np.mean([has(one) for one in welds]))
 
 
-def timed(name: str, welds: tuple[int, ...], fine: int, workers: int) -> float:
+def timed(name: str, welds: tuple[int, ...], workers: int) -> float:
     """Make a statement, print its time [s] and its widest interval, and return the time."""
     setup, start = default_setup(), time.perf_counter()
 
     def job(executor: object) -> Statement:
-        return state(setup, welds=welds, fine=fine, executor=executor)  # type: ignore[arg-type]
+        return state(setup, welds=welds, executor=executor)  # type: ignore[arg-type]
 
     found = with_workers(job, welds[0], workers)
     wall_s = time.perf_counter() - start
     widest = max(found.chances, key=lambda one: one.high - one.low)
     half = 50.0 * (widest.high - widest.low)
-    print(f"{name}: {welds[0]} welds and {fine} on the setup's own grid in {wall_s:.1f} s: {found.verdict}")
+    print(f"{name}: {welds[0]} welds in {wall_s:.1f} s: {found.verdict}")
     print(f"  the least certain: {widest.title}, {100.0 * widest.share:.1f} % (+-{half:.1f})")
     return wall_s
 
