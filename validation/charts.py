@@ -132,10 +132,7 @@ def spread(_: list[str], *overrides: str) -> bool:
     """Seconds of a chart's columns, and of the welds of its statement."""
     plan = plan_chart(default_setup(overrides))
     (panel,) = plan.panels
-    seconds = [
-        sum(grow(plan.tasks[key]).seconds for key in keys)
-        for keys in (panel.nominal, panel.rows)
-    ]
+    seconds = [sum(grow(plan.tasks[key]).seconds for key in keys) for keys in (panel.nominal, panel.rows)]
     print(
         f"\nStatement of a chart: {len(panel.nominal)} columns {seconds[0]:.0f} s, {len(panel.rows)} welds"
         f" {seconds[1]:.0f} s"
