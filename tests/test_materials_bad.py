@@ -25,6 +25,7 @@ MESSAGES = {
     "misspelt_key": "resistivty: got 'an unknown key', expected one of",
     "no_source": "density[1].source: got 'nothing', expected this required key",
     "infinite_value": "resistivity[1].rows[3][2]: got inf, expected a finite number",
+    "huge_value": "resistivity[1].rows[3]: got [900.0, 1e+308], expected at most 1e+15 in SI units",
     "text_for_number": "heat_of_fusion.value: got '292 kJ/kg', expected a valid number",
     "row_of_three": "resistivity[1].rows[1]: got '[20, 9.6, 0.1]', expected at most 2 values",
     "other_name": "name: got 'someone-else', expected material_other_name, as the file is called",

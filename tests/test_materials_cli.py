@@ -135,3 +135,26 @@ def test_check_without_a_file_goes_through_everything_in_reach(capsys: pytest.Ca
 def test_a_figure_of_a_check_needs_one_file() -> None:
     with pytest.raises(InputError, match="--plot: got '0 files to check', expected one FILE"):
         run("check", "--plot", "x.png")
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [
+        ("--resistivity", "1e400 uohm cm"),
+        ("--resistivity", "34 ohm m"),
+        ("--density", "1e308 g/cm3"),
+        ("--density", "0 g/cm3"),
+        ("--melting", "1e400 degC"),
+        ("--melting", "1000 to 99999 degC"),
+        ("--temperature-coefficient", "1e400 1/K"),
+        ("--hardness", "1e400 HV"),
+        ("--tensile-strength", "0 MPa"),
+    ],
+)
+@pytest.mark.filterwarnings("error")
+def test_a_template_takes_no_value_that_no_metal_has(
+    option: str, value: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(InputError, match=option):
+        run("template", *CATALOGUE, option, value)
+    assert capsys.readouterr().out == ""

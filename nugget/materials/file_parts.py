@@ -15,6 +15,9 @@ from nugget.materials.measures import to_si
 
 _WORST_LAST: tuple[Confidence, ...] = typing.get_args(Confidence)
 
+LARGEST = 1e15
+"""No property of matter comes near it in SI units; products of larger numbers leave the range of a float."""
+
 
 def cite(parts: Sequence[Sourced]) -> Citation:
     """One citation for a table in parts: all works, the weakest confidence."""
@@ -74,6 +77,8 @@ def to_curve(
                 )
             if positive and v <= 0.0:
                 problems.append(InputError(row, part.rows[j][1], "a value above zero"))
+            if abs(v) > LARGEST or t > LARGEST:
+                problems.append(InputError(row, list(part.rows[j]), f"at most {LARGEST:g} in SI units"))
             last = float(t)
         temperatures.append(temperature)
         values.append(value)
@@ -94,6 +99,7 @@ def to_number(
     except InputError as problem:
         problems.append(problem)
         return None
-    if value <= 0.0:
-        problems.append(InputError(f"{where}: {quantity}.value", given.value, "a value above zero"))
+    if not 0.0 < value <= LARGEST:
+        wanted = "a value above zero" if value <= 0.0 else f"at most {LARGEST:g} in SI units"
+        problems.append(InputError(f"{where}: {quantity}.value", given.value, wanted))
     return value

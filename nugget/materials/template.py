@@ -5,7 +5,10 @@ from __future__ import annotations
 import re
 from typing import Any
 
+import numpy as np
+
 from nugget.errors import InputError
+from nugget.materials.checks import RANGES, SCALAR_RANGES
 from nugget.materials.discovery import catalogue
 from nugget.materials.estimate import Catalogue, document, elements
 from nugget.materials.library import Paths
@@ -42,6 +45,15 @@ HEADER = """\
 #
 # Then: nugget material check FILE
 """
+
+BOUNDS = RANGES | {
+    "temperature": SCALAR_RANGES["solidus_K"],
+    "tensile_strength": SCALAR_RANGES["tensile_strength_Pa"],
+}
+"""What a value from a catalogue may be [SI]: beyond it, a slip of the unit is likelier than such a metal."""
+SI = {name: next(iter(UNITS[name])) for name in UNITS}
+MOST_COEFFICIENT_1_K = 0.02
+"""Of the resistivity; three times that of pure iron and nickel (from memory)."""
 
 
 def from_material(name: str, new_name: str, paths: Paths = ()) -> str:
@@ -108,7 +120,12 @@ def quantity(text: str, name: str, where: str) -> float:
         raise InputError(
             where, text, f"a number and a unit of {name.replace('_', ' ')}: {', '.join(UNITS[name])}"
         )
-    return float(to_si(1.0, text, name, where))
+    with np.errstate(over="ignore", divide="ignore"):
+        value = float(to_si(1.0, text, name, where))
+    low, high = BOUNDS[name]
+    if not low <= value <= high:
+        raise InputError(where, text, f"{name.replace('_', ' ')} of a metal, {low:g} to {high:g} {SI[name]}")
+    return value
 
 
 def melting(text: str, where: str) -> tuple[float, float]:
@@ -132,7 +149,12 @@ def coefficient(text: str | None, where: str) -> float | None:
     match = re.match(r"^\s*([-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?)\s*(1/K|/K|ppm/K)\s*$", text)
     if match is None:
         raise InputError(where, text, 'a number and 1/K or ppm/K, as in "2e-4 1/K"')
-    return float(match[1]) * (1e-6 if match[2] == "ppm/K" else 1.0)
+    value = float(match[1]) * (1e-6 if match[2] == "ppm/K" else 1.0)
+    if not abs(value) <= MOST_COEFFICIENT_1_K:
+        raise InputError(
+            where, text, f"at most {MOST_COEFFICIENT_1_K:g} 1/K: pure iron and nickel have 0.007"
+        )
+    return value
 
 
 def composition(text: str, where: str) -> dict[str, float]:
