@@ -134,11 +134,6 @@ def test_a_whole_column_costs_little_more_than_its_longest_pulse() -> None:
     assert one.longest_solves <= one.solves <= 4 * one.longest_solves
 
 
-LEAPS = {"indentation"}
-"""Follows the tip's contact, which leaps where the strip melts, by up to a tenth from one path of steps to
-the next: of its edge only that it does not come late is asked."""
-
-
 def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
     setup = default_setup(EDGES)
     column, met = found(EDGES), set()
@@ -152,7 +147,7 @@ def test_every_edge_is_met_by_a_single_run_of_its_own() -> None:
         if abs(at) > 5e-3:
             below, above = (single_excess(one, share * edge_s) for share in (0.98, 1.02))
             assert below < 0.0, (one.key, edge_s, below, at, above)
-            assert above >= 0.0 or one.key in LEAPS, (one.key, edge_s, below, at, above)
+            assert above >= 0.0, (one.key, edge_s, below, at, above)
     assert met >= {
         "bonded",
         "minimum_diameter",

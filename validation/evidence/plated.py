@@ -96,9 +96,6 @@ PIECE = Piece(
     "to weak. Standard march (tolerance 1.5 K, refinement 1) against a tolerance of 0.5 K and against "
     "refinement 2. A plating that melts between two solids must not let the contact jump. Interior rise and "
     "energy relative, the fused diameter as a share of the larger of itself and half the target; 2 % is the "
-    "whole numerical error that a weld may have (theory: numerics). Where it is missed the tip's contact is "
-    "why: over melt it widens in leaps of up to a fifth, at instants that steps and grids do not agree on "
-    "and that do not settle with ever shorter steps; what the pair draws meanwhile reaches the winding, "
-    "whose rise follows the energy twice over.",
+    "whole numerical error that a weld may have (theory: numerics).",
     run=run,
 )
