@@ -18,6 +18,7 @@ from nugget.followup import cell_parts
 from nugget.followup.cell_parts import whole_cell
 from nugget.followup.repeated import SHORTEST_REST_S, Row, heat_left_J, repeat, warmed
 from nugget.setup import Setup, default_setup, preset
+from nugget.whole_cell import Part, WholeCell, respond
 
 FIGURES = {
     "weld_energy_J": 20.0,
@@ -120,10 +121,10 @@ def test_the_shortest_rest_just_keeps_the_limit(setup: Setup) -> None:
     hot = {**FIGURES, "weld_energy_J": 200.0}
     found = repeat(setup, hot, 3, 0.3, march)
     assert found.shortest_rest_s is not None
-    assert found.limit_K is not None
-    assert max(found.peak_K) > found.limit_K
+    (bound,) = found.bounds
+    assert max(found.peak_K) > bound.limit_K
     again = repeat(setup, hot, 3, found.shortest_rest_s, march)
-    assert max(again.peak_K) == pytest.approx(found.limit_K, abs=0.5)
+    assert max(again.peak_K) == pytest.approx(bound.limit_K, abs=0.5)
 
 
 def test_no_rest_helps_a_weld_that_breaks_the_limit_alone(setup: Setup) -> None:
@@ -131,6 +132,56 @@ def test_no_rest_helps_a_weld_that_breaks_the_limit_alone(setup: Setup) -> None:
     assert repeat(setup, hot, 2, 2.0, march).shortest_rest_s is None
     little = {**FIGURES, "weld_energy_J": 2.0}
     assert repeat(setup, little, 2, 2.0, march).shortest_rest_s == SHORTEST_REST_S
+
+
+def test_an_inner_tab_keeps_none_of_the_earlier_heat_from_the_winding() -> None:
+    """It is narrower than the row: beside it the disc lies against the wall, as without it."""
+    plain, tab = (Row(preset(name), 2).rises(1.0, 2.0)[1] for name in ("default", "18650-inner-tab"))
+    assert (tab[1:] >= 0.99 * plain[1:]).all()
+
+
+def test_a_part_narrower_than_the_wall_is_read_past_its_rim() -> None:
+    """The side of the can lies in the same rows of the grid."""
+    steel = (3.6e6, 50.0, 50.0)
+    parts = (
+        Part("wall", 0.0, 9e-3, 1.0e-2, 1.03e-2, *steel),
+        Part("cap", 0.0, 2e-3, 0.99e-2, 1.0e-2, *steel),
+        Part("roll", 0.0, 8e-3, 0.0, 0.99e-2, *steel),
+        Part("side", 8.5e-3, 9e-3, 0.0, 1.0e-2, *steel),
+    )
+    answer = respond(WholeCell(parts, 0.0), 0.0, 0.7e-3, ("cap",))
+    after = np.array([0.5, 2.0])
+    there, rim = (answer.rise("cap", r, 0.0, after) for r in (5e-3, 1.95e-3))
+    assert there == pytest.approx(rim, rel=0.05)
+    assert (there > 0.0).all()
+
+
+def test_the_gasket_bounds_a_row_on_a_cap() -> None:
+    """The winding behind the gas stays cool while the rim of the cap goes past what a gasket bears."""
+    setup = preset("18650-positive")
+    hot = {**FIGURES, "weld_energy_J": 4.6, "gasket_peak_K": 370.0}
+    found = repeat(setup, hot, 2, 2.0, march)
+    winding, gasket = found.bounds
+    assert (winding.what, gasket.what) == ("the interior", "the gasket")
+    assert winding.shortest_rest_s == SHORTEST_REST_S
+    assert gasket.peak_K[0] >= 370.0
+    assert gasket.peak_K[1] > gasket.limit_K
+    assert found.shortest_rest_s == gasket.shortest_rest_s
+    assert found.shortest_rest_s is not None
+    assert found.shortest_rest_s > 5.0
+    again = repeat(setup, hot, 2, found.shortest_rest_s, march)
+    assert max(again.bounds[1].peak_K) == pytest.approx(gasket.limit_K, abs=0.5)
+    text = "\n".join(afterwards._repeated(SimpleNamespace(setup=setup), found))  # type: ignore[arg-type]
+    assert "the gasket below 120 °C in all of them" in text
+    assert "interior in it" not in text
+
+
+def test_no_rest_helps_what_the_first_weld_breaks_and_it_is_named() -> None:
+    setup = preset("18650-film")
+    found = repeat(setup, {**FIGURES, "film_peak_K": 1000.0}, 2, 2.0, march)
+    assert found.shortest_rest_s is None
+    text = "\n".join(afterwards._repeated(SimpleNamespace(setup=setup), found))  # type: ignore[arg-type]
+    assert "No rest keeps electrolyte below the wall below 90.0 °C" in text
 
 
 @pytest.mark.parametrize(
@@ -173,8 +224,8 @@ def test_pulse_answers_bad_options_before_it_marches(
 
 def test_welds_beyond_the_limit_are_not_listed(setup: Setup) -> None:
     found = repeat(setup, {**FIGURES, "weld_energy_J": 200.0}, 4, 0.3, march)
-    assert found.limit_K is not None
-    within = sum(peak <= found.limit_K for peak in found.peak_K)
+    (bound,) = found.bounds
+    within = sum(peak <= bound.limit_K for peak in found.peak_K)
     assert within < 3
     weld = SimpleNamespace(setup=setup)
     text = list(afterwards._repeated(weld, found))  # type: ignore[arg-type]

@@ -122,7 +122,7 @@ def afterwards_record(repeated: Repeated | None, service: Service | str | None) 
 
     found: dict[str, Any] = {}
     if repeated is not None:
-        found["repeated_welds"] = asdict(repeated)
+        found["repeated_welds"] = asdict(repeated) | {"shortest_rest_s": repeated.shortest_rest_s}
     if isinstance(service, str):
         found["service"] = {"joint": None, "why": service}
     elif service is not None:
@@ -149,7 +149,6 @@ def print_afterwards(weld: Weld, repeated: Repeated | None, service: Service | s
 
 def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
     from nugget.followup.places import spots_each
-    from nugget.followup.repeated import SHORTEST_REST_S
     from nugget.merit import amounts
 
     each = "a pair" if spots_each(weld.setup) == 2 else "one spot"
@@ -157,23 +156,18 @@ def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
         f"  {one.welds} welds of {each}, {amounts.time(one.rest_s)} between them; each leaves"
         f" {amounts.joule(one.heat_J)} in the cell."
     )
-    rows = [["  weld", "wall before it", "interior in it", "rim after it"]]
+    heads, columns = ["  weld", "wall before it"], [one.wall_K]
+    if weld.setup.file.cell.end == "negative":  # behind the gas of a positive end the winding stays cool
+        heads, columns = [*heads, "interior in it"], [*columns, one.peak_K]
+    rows = [[*heads, "rim after it"]]
     for k in range(one.welds):
-        cells = (one.wall_K[k], one.peak_K[k], one.rim_K[k])
-        rows.append([f"  {k + 1}", *(amounts.celsius(value) for value in cells)])
-        if one.limit_K is not None and one.peak_K[k] > one.limit_K:
+        rows.append([f"  {k + 1}", *(amounts.celsius(column[k]) for column in (*columns, one.rim_K))])
+        if any(bound.peak_K[k] > bound.limit_K for bound in one.bounds):
             break
     yield from table(rows)
     if len(rows) - 1 < one.welds:
         yield "  Those after it would be hotter still: not shown."
-    if one.shortest_rest_s is not None and one.limit_K is not None:
-        limit, rest = amounts.celsius(one.limit_K), amounts.time(one.shortest_rest_s)
-        if one.shortest_rest_s <= SHORTEST_REST_S:
-            yield f"  Any rest from {rest} on keeps the interior below {limit} in all of them."
-        else:
-            yield f"  Shortest rest that keeps the interior below {limit} in all of them: {rest}."
-    elif one.limit_K is not None:
-        yield f"  No rest keeps the interior below {amounts.celsius(one.limit_K)}."
+    yield from _rests(one)
     apart = (
         f"{amounts.length(one.apart_m)} apart" if one.apart_m > 0.0 else "all at one place, as no more fit"
     )
@@ -182,6 +176,23 @@ def _repeated(weld: Weld, one: Repeated) -> Iterator[str]:
         " on top of the first weld's own peak, which is conservative. The rim of the wall, from a tenth of a"
         " second on, is taken to lose nothing to the parts that hold it."
     )
+
+
+def _rests(one: Repeated) -> Iterator[str]:
+    """What the rest has to be, for every limit of harm by heat."""
+    from nugget.followup.repeated import SHORTEST_REST_S
+    from nugget.merit import amounts
+
+    words = {bound: f"{bound.what} below {amounts.celsius(bound.limit_K)}" for bound in one.bounds}
+    never = [said for bound, said in words.items() if bound.shortest_rest_s is None]
+    if never:
+        yield f"  No rest keeps {' or '.join(never)} in all of them."
+    elif one.shortest_rest_s is not None:
+        kept, rest = " and ".join(words.values()), amounts.time(one.shortest_rest_s)
+        if one.shortest_rest_s <= SHORTEST_REST_S:
+            yield f"  Any rest from {rest} on keeps {kept} in all of them."
+        else:
+            yield f"  Shortest rest that keeps {kept} in all of them: {rest}."
 
 
 def _service(one: Service) -> Iterator[str]:

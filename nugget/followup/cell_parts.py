@@ -11,6 +11,7 @@ from nugget.materials.material import Material
 from nugget.setup import Setup
 from nugget.setup.description import Layer
 from nugget.setup.facts import facts
+from nugget.setup.layer_kinds import kind_of
 from nugget.setup.quantity import Spec
 from nugget.whole_cell import Part, WholeCell
 
@@ -24,7 +25,7 @@ def whole_cell(setup: Setup) -> WholeCell:
     The wall's layers count as one; the roll reaches down to the other end, and the can's side beside
     it, joined to the wall at the negative end and apart from it at the positive one. Of the strip what
     lies on the wall takes up heat through the gas between them; that it carries heat away beyond the wall
-    is left out, and so are the parts of the other end.
+    is left out, and so are the parts of the other end; a tab is as warm as the wall that it is welded to.
 
     Raises
     ------
@@ -37,7 +38,7 @@ def whole_cell(setup: Setup) -> WholeCell:
     size = facts()["size"][cell.size]
     height, can_radius = (LENGTH.check(size[key]["value"]).si for key in ("height", "can_radius"))
     wall = [layer for layer in setup.base if layer.role == "can"]
-    inner = [layer for layer in setup.base if layer.role != "can"]
+    inner = _behind_the_wall(setup)
     parts = [_wall(wall, height)]
     parts += _inside(inner, parts[0].bottom_m)
     joined = cell.end == "negative"
@@ -50,10 +51,15 @@ def whole_cell(setup: Setup) -> WholeCell:
 
 
 def watched_part(setup: Setup, cell: WholeCell) -> str:
-    """The part whose top face bears the limits of the interior: the first that is no gap and no disc."""
-    inner = [layer.role for layer in setup.base if layer.role != "can"]
-    index = next((i for i, role in enumerate(inner) if role not in ("gap", "disc")), len(inner) - 1)
+    """The part whose top face bears the limits of the interior: the first that belongs to the winding."""
+    inner = _behind_the_wall(setup)
+    index = next((i for i, one in enumerate(inner) if kind_of(one.role).winding), len(inner) - 1)
     return cell.parts[1 + index].name
+
+
+def _behind_the_wall(setup: Setup) -> list[Layer]:
+    """Layers below the wall, from the top down, without a tab: what lies beside it touches the wall too."""
+    return [layer for layer in setup.base if layer.role not in ("can", "tab")]
 
 
 def _wall(layers: Sequence[Layer], height_m: float) -> Part:

@@ -37,6 +37,27 @@ AFTER = np.array([0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 6.4, 12.8])
 
 
 @dataclass(frozen=True)
+class Bound:
+    """A limit of harm by heat, over a row of welds.
+
+    Attributes
+    ----------
+    what : str
+        What it keeps cool, in words.
+    limit_K : float
+    peak_K : tuple of float
+        In each weld.
+    shortest_rest_s : float or None
+        Shortest rest that keeps every one below the limit; None: no rest is enough.
+    """
+
+    what: str
+    limit_K: float
+    peak_K: tuple[float, ...]
+    shortest_rest_s: float | None
+
+
+@dataclass(frozen=True)
 class Repeated:
     """A row of welds on one cell.
 
@@ -56,10 +77,8 @@ class Repeated:
         Rim of the welded wall, hottest after each weld: where the gasket of a positive end sits.
     peak_K : tuple of float
         Of the interior in each weld.
-    limit_K : float or None
-        Of that peak.
-    shortest_rest_s : float or None
-        Shortest rest that keeps every peak below the limit; None: no rest is enough, or no limit.
+    bounds : tuple of Bound
+        Of the interior, of free electrolyte below the wall, of the gasket of a positive end.
     """
 
     welds: int
@@ -70,8 +89,14 @@ class Repeated:
     interior_K: tuple[float, ...]
     rim_K: tuple[float, ...]
     peak_K: tuple[float, ...]
-    limit_K: float | None
-    shortest_rest_s: float | None
+    bounds: tuple[Bound, ...]
+
+    @property
+    def shortest_rest_s(self) -> float | None:
+        """Shortest rest that keeps every bound [s]; None: no rest is enough, or nothing is bounded."""
+        rests = [one.shortest_rest_s for one in self.bounds]
+        known = [rest_s for rest_s in rests if rest_s is not None]
+        return max(known) if known and len(known) == len(rests) else None
 
 
 class Row:
@@ -199,18 +224,32 @@ def repeat(
     """
     checked(setup, welds, rest_s)
     row, heat_J = Row(setup, welds), heat_left_J(figures)
-    limit = next((one.value for one in setup.limits if one.figure == "interior_peak_K"), None)
-    first_K = float(figures["interior_peak_K"])
+    first_K, ambient = float(figures["interior_peak_K"]), setup.ambient_K
     wall, inside, rim = row.rises(heat_J, rest_s)
     extra = _extra_per_kelvin(setup, first_K, float(wall[:welds].max()), march)
+    rim_first_K = ambient + float(rim[0])
 
-    def peaks(wall_rise: FloatArray, inside_rise: FloatArray) -> FloatArray:
-        return first_K + inside_rise[:welds] + extra * wall_rise[:welds]
+    def interior(wall: FloatArray, inside: FloatArray, rim: FloatArray) -> FloatArray:
+        return first_K + inside[:welds] + extra * wall[:welds]
 
-    shortest = None
-    if limit is not None:
-        shortest = _shortest(lambda s: float(peaks(*row.rises(heat_J, s)[:2]).max()), limit)
-    ambient = setup.ambient_K
+    def electrolyte(wall: FloatArray, inside: FloatArray, rim: FloatArray) -> FloatArray:
+        return float(figures["film_peak_K"]) + (1.0 + extra) * wall[:welds]
+
+    def gasket(wall: FloatArray, inside: FloatArray, rim: FloatArray) -> FloatArray:
+        """Never below what the weld itself says of its own rim."""
+        return ambient + rim + max(0.0, float(figures["gasket_peak_K"]) - rim_first_K)
+
+    bounds = []
+    for figure, what, peaks in (
+        ("interior_peak_K", "the interior", interior),
+        ("film_peak_K", "electrolyte below the wall", electrolyte),
+        ("gasket_peak_K", "the gasket", gasket),
+    ):
+        limits = [k.value for k in setup.limits if k.figure == figure and k.sense == "at most"]
+        if limits and figures.get(figure) is not None:
+            each = tuple(float(v) for v in peaks(wall, inside, rim))
+            rest = _shortest(row, heat_J, peaks, min(limits))
+            bounds.append(Bound(what, min(limits), each, rest))
     return Repeated(
         welds,
         rest_s,
@@ -219,9 +258,8 @@ def repeat(
         tuple(float(v) for v in ambient + wall),
         tuple(float(v) for v in ambient + inside),
         tuple(float(v) for v in ambient + rim),
-        tuple(float(v) for v in peaks(wall, inside)),
-        limit,
-        shortest,
+        tuple(float(v) for v in interior(wall, inside, rim)),
+        tuple(bounds),
     )
 
 
@@ -242,14 +280,17 @@ def _extra_per_kelvin(
     return max(0.0, (last_K - first_K) / probed - 1.0)
 
 
-def _shortest(hottest: Callable[[float], float], limit: float) -> float | None:
+def _shortest(row: Row, heat_J: float, peaks: Callable[..., FloatArray], limit_K: float) -> float | None:
     """Shortest rest [s] that keeps the limit; None when none is enough."""
     from scipy.optimize import brentq
 
-    if hottest(LONGEST_REST_S) > limit:
+    def above_K(rest_s: float) -> float:
+        return float(peaks(*row.rises(heat_J, rest_s)).max()) - limit_K
+
+    if above_K(LONGEST_REST_S) > 0.0:
         return None
-    if hottest(SHORTEST_REST_S) <= limit:
+    if above_K(SHORTEST_REST_S) <= 0.0:
         return SHORTEST_REST_S
     # The search is in the logarithm, as rests of a tenth of a second and of an hour are alike to it.
     low, high = math.log(SHORTEST_REST_S), math.log(LONGEST_REST_S)
-    return math.exp(float(brentq(lambda x: hottest(math.exp(x)) - limit, low, high, xtol=1e-3)))
+    return math.exp(float(brentq(lambda x: above_K(math.exp(x)), low, high, xtol=1e-3)))

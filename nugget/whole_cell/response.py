@@ -152,14 +152,15 @@ def _top_of(cell: WholeCell, grid: CellGrid, name: str) -> dict[int, FloatArray]
     low = int(_rows_of(cell, grid, name)[-1])
     high = low + 1
     here = cell.parts[grid.part[low, 0]]
+    own = np.where(grid.part[low] == grid.part[low, 0], 1.0, 0.0)  # the side may go on in the same row
     if high == len(grid.part) or grid.part[high, 0] < 0:
-        return {low: np.ones(len(grid.r))}
+        return {low: own}
     above = cell.parts[grid.part[high, 0]]
     dz = np.diff(grid.z_faces)
     under = 0.5 * dz[low] / here.k_z
     over = 0.5 * dz[high] / above.k_z + 1.0 / (above.conductance_below_W_m2K or np.inf)
     share = np.where(grid.active[high] & grid.active[low], under / (under + over), 0.0)
-    return {low: 1.0 - share, high: share}
+    return {low: own * (1.0 - share), high: own * share}
 
 
 def _entered(

@@ -87,7 +87,7 @@ def _rest(args: argparse.Namespace, setup: Setup) -> str:
 
     figures, welds = run_weld(setup).figures, welds_of(args.spots, setup)
     found = repeat(setup, figures, welds, USUAL_REST_S, lambda one: run_weld(one).figures)
-    if found.limit_K is None:
+    if not found.bounds:
         return ""
     if found.shortest_rest_s is None:
         return f"no rest is long enough for {args.spots} spots on one cell"
