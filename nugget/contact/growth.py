@@ -78,14 +78,16 @@ def grown_radius(
         return rows.balanced_m(row, force_N) > _moved(start, float(rates_1_s[row]), tau)
 
     # The harder the rate makes it the smaller the contact, and the faster it grew the wider: the rows
-    # that are too slow come first, and a few of them tell where they end.
-    first, end = 0, last + 1
+    # that are too slow come first. They mostly end within two rows of where they may.
     if likely_m > 0.0:
-        likely = min(max(bisect.bisect_left(rates_1_s, (likely_m - start) / (tau * likely_m)), 1), last)
-        rows.fetch(max(likely - 2, 0), min(likely + 2, last + 1))
-        first, end = (likely + 1, end) if too_slow(likely) else (first, likely)
-        first = likely if end == likely and too_slow(likely - 1) else first
-    slower = bisect.bisect_left(range(end), True, lo=first, key=lambda row: not too_slow(row))
+        slower = min(max(bisect.bisect_left(rates_1_s, (likely_m - start) / (tau * likely_m)), 1), last)
+        rows.fetch(max(slower - 2, 0), min(slower + 2, last + 1))
+    else:
+        slower = bisect.bisect_left(range(last + 1), True, key=lambda row: not too_slow(row))
+    while slower <= last and too_slow(slower):
+        slower += 1
+    while slower > 0 and not too_slow(slower - 1):
+        slower -= 1
     if slower in (0, last + 1):
         radius = rows.balanced_m(min(slower, last), force_N)
     else:

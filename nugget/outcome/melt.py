@@ -73,13 +73,17 @@ class MeltReader:
         layer = np.full(self.grid.shape[0], -1)
         for number, band in enumerate(self.grid.layer_rows):
             layer[band.start : band.end] = number
-        self.same = layer[:-1] == layer[1:]
+        # How far a level goes on from the middle of a cell to its face, by what it gains from the cell
+        # on the other side of the same layer.
+        dz = self.grid.dz
+        within, pairs = layer[:-1] == layer[1:], dz[:-1] + dz[1:]
+        self._down, self._up = (np.where(within, d / pairs, 0.0)[:, None] for d in (dz[:-1], dz[1:]))
         self.wall_rows = self.grid.rows("strip" if self.model.mirrored else "can")
         self.boiling = np.where(self.grid.active, tables.boiling_J_m3[index], np.inf)
         self.faying = next(k for k, i in enumerate(self.grid.interfaces) if i.name == "faying")
         interface = self.grid.interfaces[self.faying]
         self.pair = faying_pair(self.grid, interface)
-        self._latest: tuple[FloatArray | None, FloatArray] = None, self.solidus
+        self._latest: tuple[FloatArray | None, tuple[FloatArray, ...]] = None, ()
         self.ranges = [self._melting_range(row) for row in self.pair.rows]
         self.lower_melting_K = np.minimum(
             tables.melting_K[index[interface.above]], tables.melting_K[index[interface.below]]
@@ -97,31 +101,26 @@ class MeltReader:
     def side_levels(self, state: WeldState, number: int) -> tuple[FloatArray, FloatArray]:
         """Levels on the two sides of an interface, extrapolated from the two cells next to it."""
         interface = self.grid.interfaces[number]
-        upper = self._at_surface(state.enthalpy, interface.above, +1)
-        if interface.mirrored:
-            return upper, upper
-        return upper, self._at_surface(state.enthalpy, interface.below, -1)
-
-    def _at_surface(self, enthalpy: FloatArray, row: int, inwards: int) -> FloatArray:
-        """Level at the outer face of `row`; `inwards` is the way to the next row of its layer."""
-        level = self._levels(enthalpy)
-        near: FloatArray = level[row]
-        inner = row + inwards
-        if not 0 <= inner < self.grid.shape[0] or not (self.same[min(row, inner)]):
-            return near
-        dz = self.grid.dz
-        reach = dz[row] / (dz[row] + dz[inner])
-        return np.asarray(near + reach * (near - level[inner]), dtype=np.float64)
+        _, lower_faces, upper_faces = self._levels(state.enthalpy)
+        upper = lower_faces[interface.above]
+        return upper, upper if interface.mirrored else upper_faces[interface.below]
 
     def level(self, enthalpy: FloatArray, rows: int | slice = slice(None)) -> FloatArray:
         """Level of every cell of these rows; `NEVER` where nothing melts."""
         found = (enthalpy[rows] - self.solidus[rows]) * self.per_span[rows]
         return np.where(self.melts[rows], found, NEVER)
 
-    def _levels(self, enthalpy: FloatArray) -> FloatArray:
-        """Level of every cell, kept for the other readings of the same moment."""
+    def _levels(self, enthalpy: FloatArray) -> tuple[FloatArray, ...]:
+        """Level in the middle of every cell, at its lower and at its upper face, shape (nz, nr) each.
+
+        Kept for the other readings of the same moment. A face takes what two cells of its layer tell.
+        """
         if self._latest[0] is not enthalpy:
-            self._latest = enthalpy, self.level(enthalpy)
+            level = self.level(enthalpy)
+            rise, lower, upper = level[1:] - level[:-1], level.copy(), level.copy()
+            lower[:-1] -= self._down * rise
+            upper[1:] += self._up * rise
+            self._latest = enthalpy, (level, lower, upper)
         return self._latest[1]
 
     def zone(
@@ -157,11 +156,9 @@ class MeltReader:
 
     def _levels_of_the_pair(self, state: WeldState) -> tuple[FloatArray, FloatArray]:
         """Levels on the two sides of the joint, in the layers that are joined."""
-        above, below = self.pair.rows
-        upper = self._at_surface(state.enthalpy, above, +1)
-        if above == below:
-            return upper, upper
-        return upper, self._at_surface(state.enthalpy, below, -1)
+        (above, below), (_, lower_faces, upper_faces) = self.pair.rows, self._levels(state.enthalpy)
+        upper = lower_faces[above]
+        return upper, upper if above == below else upper_faces[below]
 
     def at_faying(self, zone: Zone, edge_m: float) -> Faying:
         """Diameters of a `zone` inside the contact radius `edge_m`.
@@ -189,7 +186,7 @@ class MeltReader:
 
     def tip_melt_diameter(self, state: WeldState) -> float:
         """Diameter [m] of the circle with the area on which the tip touches molten strip."""
-        level = self._at_surface(state.enthalpy, self.grid.interfaces[0].below, -1) - MELTED
+        level = self._levels(state.enthalpy)[2][self.grid.interfaces[0].below] - MELTED
         return equal_diameter(level, self.grid.r, state.contacts[0].radius_m)
 
     def rim_is_molten(self, state: WeldState) -> bool:
@@ -204,22 +201,15 @@ class MeltReader:
 
     def melted_share(self, state: WeldState, rows: slice) -> FloatArray:
         """Melted share of a layer's thickness in each column, 0 to 1, shape (nr,)."""
-        cells = self._levels(state.enthalpy)[rows]
-        bottom, top = self._faces(state, rows)
-        level = np.concatenate([bottom[None], cells, top[None]]) - MELTED
+        cells, lower, upper = self._levels(state.enthalpy)
+        level = np.concatenate([lower[rows.start, None], cells[rows], upper[rows.stop - 1, None]]) - MELTED
+        if float(level.max()) < 0.0:
+            return np.zeros(self.grid.shape[1])
         ends = self.grid.z_faces[[rows.start, rows.stop]]
         z = np.concatenate([ends[:1], self.grid.z[rows], ends[1:]])
         span = (z[1:] - z[:-1])[:, None]
         share = positive_share(level[:-1], level[1:])
         return np.asarray((share * span).sum(axis=0) / (ends[1] - ends[0]), dtype=np.float64)
-
-    def _faces(self, state: WeldState, rows: slice) -> tuple[FloatArray, FloatArray]:
-        """Levels at the lower and the upper face of a layer."""
-        found = [
-            self._at_surface(state.enthalpy, rows.start, +1),
-            self._at_surface(state.enthalpy, rows.stop - 1, -1),
-        ]
-        return found[0], found[1]
 
     def vapour_J(self, state: WeldState) -> float:
         """Heat beyond the boiling point, which nothing carries away in the model [J]."""
