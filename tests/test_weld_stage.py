@@ -17,7 +17,7 @@ from nugget.setup import default_setup
 from nugget.weld import model as weld_model
 from nugget.weld.active_source import ActiveSource
 from nugget.weld.model import WeldModel
-from nugget.weld.stage import StageProblem, StageResult, StageSolver, StageTolerance, across_kinks
+from nugget.weld.stage import Iterate, StageProblem, StageResult, StageSolver, StageTolerance, across_kinks
 from nugget.weld.state import at_rest
 
 SETUPS = {
@@ -211,13 +211,16 @@ def test_cells_at_a_kink_are_balanced_on_their_own() -> None:
     cell = model.grid.rows("strip").start, 0
     h = rest.enthalpy.copy()
     h[cell] = 1.5 * model.tables.solidus_J_m3[model.index[cell]]
-    T, _ = model.cells.temperature(h)
-    linear = T.copy()
+    iterate = Iterate.at(model, h)
+    linear = iterate.temperature.copy()
     linear[cell] += 400.0
-    better = across_kinks(model, conducting, NewtonUpdate(linear, h, 0.0, 0.0), T, tau)
+    found = across_kinks(model, conducting, NewtonUpdate(linear, h, 0.0, 0.0), iterate, tau)
+    better = found.enthalpy
     moved = np.argwhere(better != h)
     assert [tuple(place) for place in moved] == [cell]
-    after, _ = model.cells.temperature(better)
+    after, capacity = model.cells.temperature(better)
+    assert np.array_equal(found.temperature, after)
+    assert np.array_equal(found.capacity, capacity)
     inertia, coupling = model.heat.volume[cell] / tau, conducting.coupling[cell]
     left = inertia * better[cell] + coupling * after[cell]
     assert left == pytest.approx(inertia * h[cell] + coupling * linear[cell], rel=1e-6)

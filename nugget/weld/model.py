@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -68,14 +69,18 @@ class WeldModel:
         )
         self.contact_models = [ContactModel(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
         self.mirrored = self.grid.bottom == "mirror"
-        self._near = self._near_cells()
-        self._fewest = FEWEST * np.count_nonzero(self._near)
+        near = self._near_cells()
+        rows, columns = (np.flatnonzero(near.any(axis=axis)) for axis in (1, 0))
+        self._block = slice(int(rows[0]), int(rows[-1]) + 1), slice(0, int(columns[-1]) + 1)
+        self._near = near[self._block]
+        self._fewest = FEWEST * np.count_nonzero(near)
         # Errors sit at fronts, which are lines: their share of the cells falls with refinement.
         fronts = np.sqrt(setup.numerics.refinement)
-        self._sensible = self.tables.sensible_J_m3K[self.index]
+        self._sensible = self.tables.sensible_J_m3K[self.index][self._block]
         self._scale = np.where(self._near, fronts / self._sensible, 0.0)
         inside = [is_interior(b.role) for b in self.grid.layer_rows for _ in range(b.start, b.end)]
-        self._cooling = np.where(inside, COOLING_INSIDE, COOLING_METAL)[:, None] * self._sensible
+        weights = np.where(inside, COOLING_INSIDE, COOLING_METAL)[:, None]
+        self._cooling = weights[self._block[0]] * self._sensible
         self.stage_count = 0
 
     def _near_cells(self) -> npt.NDArray[np.bool_]:
@@ -105,10 +110,18 @@ class WeldModel:
 
     def error_norm(self, change_J_m3: FloatArray, temperature: FloatArray) -> float:
         """Root mean square of an enthalpy difference over the warm cells: 1 is the error allowed per step."""
-        rise = np.abs(temperature - self.setup.ambient_K)
+        return self._norm(change_J_m3[self._block], temperature)
+
+    def _norm(self, change_J_m3: FloatArray, temperature: FloatArray) -> float:
+        """`error_norm` of a difference that is cut to the cells that count; NaN if anything is not finite."""
+        ambient_K = self.setup.ambient_K
+        largest = max(float(temperature.max()) - ambient_K, ambient_K - float(temperature.min()))
+        if not math.isfinite(largest):
+            return math.nan
+        rise = np.abs(temperature[self._block] - ambient_K)
         allowed = self.setup.numerics.tolerance_K * (1.0 + RELATIVE_PER_K * rise)
         scaled = change_J_m3 * self._scale / allowed
-        warm = np.count_nonzero(self._near & (rise > WARM * rise.max()))
+        warm = np.count_nonzero(self._near & (rise > WARM * largest))
         return float(np.sqrt(np.vdot(scaled, scaled) / max(warm, self._fewest)))
 
     def cooling_norm(self, change_J_m3: FloatArray, temperature: FloatArray, capacity: FloatArray) -> float:
@@ -117,9 +130,8 @@ class WeldModel:
         While a cell freezes, its temperature stands still whatever its enthalpy is off by; `capacity` is
         dh/dT [J/(m3 K)], latent heat included.
         """
-        return self.error_norm(
-            change_J_m3 * (self._cooling / np.maximum(capacity, self._sensible)), temperature
-        )
+        sensible = np.maximum(capacity[self._block], self._sensible)
+        return self._norm(change_J_m3[self._block] * (self._cooling / sensible), temperature)
 
     def stored(self, enthalpy: FloatArray) -> float:
         """Enthalpy of the whole model [J]."""

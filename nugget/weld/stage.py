@@ -201,7 +201,7 @@ class StageSolver:
 
 
 @dataclass(frozen=True)
-class _Iterate:
+class Iterate:
     """An enthalpy field and what follows from it alone."""
 
     enthalpy: FloatArray
@@ -212,7 +212,7 @@ class _Iterate:
     conductivity: FloatArray
 
     @classmethod
-    def at(cls, model: WeldModel, enthalpy: FloatArray) -> _Iterate:
+    def at(cls, model: WeldModel, enthalpy: FloatArray) -> Iterate:
         temperature, capacity = model.cells.temperature(enthalpy)
         return cls(enthalpy, temperature, capacity, *model.cells.conductivities(temperature))
 
@@ -222,7 +222,7 @@ class _Iteration:
 
     def __init__(self, model: WeldModel, problem: StageProblem, tolerance: StageTolerance) -> None:
         self.model, self.problem, self.tolerance = model, problem, tolerance
-        self.now = _Iterate.at(model, problem.guess)
+        self.now = Iterate.at(model, problem.guess)
         self.powered = problem.source is not None
         self.electric = problem.electric if self.powered else None
         self.current_A = problem.current_A if self.powered else 0.0
@@ -261,7 +261,7 @@ class _Iteration:
             self.update.enthalpy_J_m3 - self.now.enthalpy, self.now.temperature
         )
         self.previous = self.now.enthalpy
-        self.now = _Iterate.at(self.model, self.update.enthalpy_J_m3)
+        self.now = Iterate.at(self.model, self.update.enthalpy_J_m3)
         if self.powered:
             self._evaluate_contacts()
         self.model.stage_count += 1
@@ -272,16 +272,16 @@ class _Iteration:
     def prepare_next(self) -> None:
         """Move the iterate to where the next iteration should start."""
         if not self.near:
+            # Conductivities stay those of the Newton step: the guess moved in a few cells only.
             if self.change > SWINGS * self.last_change:
                 enthalpy = 0.5 * (self.now.enthalpy + self.previous)
+                temperature, capacity = self.model.cells.temperature(enthalpy)
+                self.now = replace(self.now, enthalpy=enthalpy, temperature=temperature, capacity=capacity)
             else:
-                enthalpy = across_kinks(
-                    self.model, self.conduction, self.update, self.now.temperature, self.problem.tau_s
+                self.now = across_kinks(
+                    self.model, self.conduction, self.update, self.now, self.problem.tau_s
                 )
             self.last_change = self.change
-            # Conductivities stay those of the Newton step: the guess moved in a few cells only.
-            temperature, capacity = self.model.cells.temperature(enthalpy)
-            self.now = replace(self.now, enthalpy=enthalpy, temperature=temperature, capacity=capacity)
         if self.powered:
             self._move_contacts(lambda solver, answer: solver.next(answer))
 
@@ -366,8 +366,8 @@ class _Iteration:
 
 
 def across_kinks(
-    model: WeldModel, conduction: Conduction, update: NewtonUpdate, temperature: FloatArray, tau_s: float
-) -> FloatArray:
+    model: WeldModel, conduction: Conduction, update: NewtonUpdate, iterate: Iterate, tau_s: float
+) -> Iterate:
     """Improve an iterate in the cells where T(h) bent away from its linearisation.
 
     Melting starts and ends at kinks of T(h), where a Newton step overshoots. There each cell
@@ -381,23 +381,23 @@ def across_kinks(
     conduction : Conduction
         Conductances that `update` was solved with.
     update : NewtonUpdate
-    temperature : ndarray
-        Temperatures that belong to the enthalpies of `update` [K].
+    iterate : Iterate
+        That of `update`.
     tau_s : float
     """
-    h = update.enthalpy_J_m3
-    bent = np.abs(temperature - update.temperature_K) > KINK_K
+    bent = np.abs(iterate.temperature - update.temperature_K) > KINK_K
     if not bent.any():
-        return h
+        return iterate
     cells = model.cells.some(bent)
     inertia = model.heat.volume[bent] / tau_s
     coupling = conduction.coupling[bent]
     linear = update.temperature_K[bent]
-    x = start = h[bent]
+    x = start = iterate.enthalpy[bent]
     for _ in range(KINK_SWEEPS):
         T, capacity = cells.temperature(x)
         miss = inertia * (x - start) + coupling * (T - linear)
         x = x - miss / (inertia + coupling / capacity)
-    better = h.copy()
-    better[bent] = x
-    return better
+    better = [iterate.enthalpy.copy(), iterate.temperature.copy(), iterate.capacity.copy()]
+    for field, values in zip(better, (x, *cells.temperature(x)), strict=True):
+        field[bent] = values
+    return replace(iterate, enthalpy=better[0], temperature=better[1], capacity=better[2])
