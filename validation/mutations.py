@@ -70,9 +70,14 @@ def melt_that_carries_nothing() -> AbstractContextManager[None]:
 
     def without(self: ContactModel, surfaces_K: FloatArray) -> FloatArray:
         solid = (surfaces_K < self.solidus_K).all(axis=0)
-        return own(self, surfaces_K) * solid
+        return own(self, surfaces_K)[:] * solid
 
     return swapped(ContactModel, "hardness", without)
+
+
+def at_slow_load(contact: ContactModel) -> None:
+    """Melt carries the same at every rate."""
+    contact.melt_gains = np.full_like(contact.melt_gains, contact.melt_gains[0])
 
 
 def both_sides_must_melt() -> AbstractContextManager[None]:
@@ -225,6 +230,7 @@ MUTATIONS: dict[str, Mutation] = {
     "the edge of the contact": Mutation(plain_edge, "2-constriction"),
     "the rate of strain": Mutation(partial(other_materials, same_at_every_rate), "2-creep"),
     "melt that carries": Mutation(melt_that_carries_nothing, "2-enclosed-melt"),
+    "the rate in the melt": Mutation(partial(other_contacts, at_slow_load), "2-enclosed-melt"),
     "the rule of the pair": Mutation(both_sides_must_melt, "2-pair"),
     "heat that the current carries": Mutation(no_carried_heat, "2-peltier"),
     "stirring": Mutation(still_melt, "2-stirring"),

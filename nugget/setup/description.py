@@ -121,7 +121,7 @@ class Contact:
     hardness_factor : float
         Multiplies the hardness of every material.
     melt_strength_factor : float
-        Strength of enclosed melt over that of its solid at the solidus under slow load.
+        Factor on what enclosed melt carries (`nugget.contact.enclosed_melt`).
     faying_radius_allowance_m : float
         How far the faying contact may exceed the tip face, in radius [m].
     stand_off_m : float

@@ -213,7 +213,7 @@ class ContactModel:
         self.radius_law = radius_law
         self.drifts = not (isinstance(self.law, MetallicContact) and radius_law == CreepingSpot())
         self.force_N, self.polarity = setup.force_N, setup.polarity
-        self._melt_gains = setup.contact.melt_strength_factor * gain(RATES_1_S)
+        self.melt_gains = setup.contact.melt_strength_factor * gain(RATES_1_S)
         self.r_faces = grid.r_faces
         self.half_above = 0.5 * grid.dz[interface.above]
         self.half_below = 0.5 * grid.dz[interface.below]
@@ -350,7 +350,7 @@ class ContactModel:
         """
         melt = (surfaces_K - self.solidus_K) / self.melting_K
         molten = melt if float(melt.max()) > 0.0 else None
-        return SofterSide(self.carrying.strength(surfaces_K), molten, self._melt_gains, self._counted)
+        return SofterSide(self.carrying.strength(surfaces_K), molten, self.melt_gains, self._counted)
 
     def peltier_V(self, above_K: FloatArray, below_K: FloatArray, seebeck: FloatArray) -> FloatArray | float:
         """Heat per charge [J/C] that is set free where current passes from above to below.
