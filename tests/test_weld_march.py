@@ -46,6 +46,16 @@ def test_no_contact_leaps_in_one_step() -> None:
         assert max(leaps) <= 1.0 + LEAP_PER_K * 1.5 or after.time_s - before.time_s <= LEAST_LEAPING_S
 
 
+def test_many_short_steps_do_not_widen_a_contact_of_themselves() -> None:
+    """What a search for a radius leaves open stays in its step."""
+    radii = []
+    for tolerance_K in (1.0, 0.1):
+        setup = coarse(f"numerics.tolerance={tolerance_K} K", name="default", until_ms=0.7)
+        _, states = marched(setup)
+        radii.append([contact.equilibrium_radius_m for contact in states[-1].contacts])
+    assert radii[1] == pytest.approx(radii[0], rel=0.02)
+
+
 @pytest.mark.parametrize("name", ["melting", "bank", "transformer", "slopes"])
 def test_energy_balances_to_rounding(name: str, request: pytest.FixtureRequest) -> None:
     """Melting, moving contacts, lifting and all: load = stored + holder + air + sheet outside."""

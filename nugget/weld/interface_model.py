@@ -106,15 +106,19 @@ class ContactStart:
 
     @classmethod
     def of(cls, before: ContactState, time_s: float = 0.0, tau_s: float = math.inf) -> ContactStart:
-        """The first stage of a step; with an infinite `tau_s` no time passes."""
-        return cls(before, before.radius_m, before.real_fraction, before.memory, time_s, tau_s)
+        """The first stage of a step; with an infinite `tau_s` no time passes.
+
+        It starts from the radius that the force asked for: the one that was tried differs a little, and in
+        many short steps such differences would add up to a contact that grows of itself.
+        """
+        return cls(before, before.equilibrium_radius_m, before.real_fraction, before.memory, time_s, tau_s)
 
     def onward(self, reached: ContactState, weight: float, time_s: float) -> ContactStart:
         """The next stage: this start plus `weight` times what this stage gained."""
         memory = self.memory
         if memory is not None and reached.memory is not None:
             memory = memory + weight * (reached.memory - memory)
-        radius = self.radius_m + weight * (reached.radius_m - self.radius_m)
+        radius = self.radius_m + weight * (reached.equilibrium_radius_m - self.radius_m)
         fraction = self.real_fraction + weight * (reached.real_fraction - self.real_fraction)
         return ContactStart(self.before, radius, fraction, memory, time_s, self.tau_s)
 

@@ -282,7 +282,7 @@ class Stepper:
             start=state.enthalpy,
             guess=state.enthalpy + tau * carry.enthalpy_W_m3,
             contacts=tuple(ContactStart.of(c, time_s, tau) for c in state.contacts),
-            radii_m=tuple(c.radius_m + tau * growth for c, growth in radii),
+            radii_m=tuple(c.equilibrium_radius_m + tau * growth for c, growth in radii),
             responses=carry.responses,
             source=self._conducting(state),
             circuit=state.circuit,
@@ -306,7 +306,8 @@ class Stepper:
                 now.charge_C + passed * first.current_A,
                 now.direction,
             )
-        radii = zip(state.contacts, first.contacts, strict=True)
+        pairs = zip(state.contacts, first.contacts, strict=True)
+        radii = ((a.equilibrium_radius_m, b.equilibrium_radius_m) for a, b in pairs)
         reached = zip(problem.contacts, first.contacts, strict=True)
         time_s = state.time_s + dt_s
         return replace(
@@ -315,7 +316,7 @@ class Stepper:
             start=start,
             guess=start + problem.tau_s * early.enthalpy_W_m3,
             contacts=tuple(a.onward(b, ONWARD, time_s) for a, b in reached),
-            radii_m=tuple(a.radius_m + (b.radius_m - a.radius_m) / GAMMA for a, b in radii),
+            radii_m=tuple(a + (b - a) / GAMMA for a, b in radii),
             responses=first.responses,
             circuit=circuit,
             latest=first.contacts,
@@ -394,7 +395,7 @@ class Stepper:
         dt, first, second = trial.dt_s, trial.first, trial.second
         gained = second.enthalpy - state.enthalpy - (1.0 - GAMMA) * dt * trial.rates[0].enthalpy_W_m3
         growth = tuple(
-            (b.radius_m - a.radius_m) / ((1.0 - GAMMA) * dt)
+            (b.equilibrium_radius_m - a.equilibrium_radius_m) / ((1.0 - GAMMA) * dt)
             for a, b in zip(first.contacts, second.contacts, strict=True)
         )
         rate = gained / (GAMMA * dt)

@@ -289,8 +289,8 @@ CASES = (
         key="2-enclosed-melt",
         title="Melt in a contact",
         claim="A contact whose metal has molten all through is as large as its hardness at the solidus under "
-        "slow load says, times the factor on it, and widens towards that as the closed solution for a strength "
-        "that goes by the 0.18th power of the rate beyond 100 1/s.",
+        "slow load says, times the factor on it, and widens towards that as the closed solution for a "
+        "strength that goes by the 0.18th power of the rate beyond 100 1/s.",
         source="Definition of indentation hardness (theory: contact).",
         tolerance="0.5 %, as for a solid spot.",
         run=run_enclosed_melt,
