@@ -67,7 +67,9 @@ class Outline:
             raise InputError("arrangement.spacing", _mm(self.spacing_m), "less than the strip's width")
         used = self.end_m + (self.spacing_m if self.tips == "along" else 0.0)
         if math.isfinite(self.length_m) and not (math.isfinite(self.end_m) and used < self.length_m):
-            raise InputError("strip.length", _mm(self.length_m), "both tips on the strip, with strip.end")
+            raise InputError(
+                "strip.length", _mm(self.length_m), "both tips on the strip, with strip.end_distance"
+            )
         for index, slot in enumerate(self.slots):
             self._check(slot, f"strip.slots.{index}")
 
@@ -75,7 +77,7 @@ class Outline:
         if not 0.0 < slot.width_m < self.spacing_m:
             raise InputError(f"{where}.width", _mm(slot.width_m), "more than 0, less than the spacing")
         if self.tips == "across" and not math.isfinite(self.end_m):
-            raise InputError(where, "a slot", "strip.end too, which the slot is measured from")
+            raise InputError(where, "a slot", "strip.end_distance too, which the slot is measured from")
         reach = self.width_m if self.tips == "along" else self.length_m
         if slot.start_m < 0.0 or slot.length_m <= 0.0 or slot.start_m + slot.length_m > reach * (1 + 1e-9):
             raise InputError(where, f"{_mm(slot.length_m)} from {_mm(slot.start_m)}", "a slot on the strip")
