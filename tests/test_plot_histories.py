@@ -12,6 +12,7 @@ from matplotlib.patches import Rectangle
 
 import nugget
 from nugget.outcome.weld import Weld, run_weld
+from nugget.pages.history_plots import history_plots
 from nugget.plot.histories import histories_figure
 
 COARSE = ["numerics.refinement=0.4", "numerics.tolerance=20 K"]
@@ -105,3 +106,31 @@ def test_a_coupon_shows_its_back_face_only() -> None:
     assert list(curves(panel(figure, "Back of the wall"))) == ["back face"]
     assert len(figure.axes) == 4
     assert figure.axes[0].get_xlim()[0] == pytest.approx(5e-5)  # a shorter pulse, an earlier start
+
+
+@pytest.fixture(scope="module")
+def cap() -> Weld:
+    return run_weld(nugget.preset("18650-positive", COARSE))
+
+
+def test_a_positive_end_shows_cap_and_gasket_instead_of_a_winding_that_stays_cool(cap: Weld) -> None:
+    figure = histories_figure(cap)
+    assert not any(one.get_title(loc="left").startswith("Interior") for one in figure.axes)
+    axes = panel(figure, "Cap and gasket")
+    found = curves(axes)
+    rim, mean = (np.asarray(found[name].get_ydata()) for name in ("gasket, at the cap's rim", "cap, mean"))
+    assert np.nanmax(rim) <= cap.gasket_peak_K - 273.15 + 1e-6
+    assert np.nanmax(rim) > np.nanmax(mean) > 30.0
+    assert any(np.allclose(line.get_ydata(), 120.0) for line in axes.lines)
+    titles = [plot.title for plot in history_plots(cap)]
+    assert "Cap and gasket" in titles
+    assert "Winding" not in titles
+
+
+def test_events_that_lie_close_are_named_on_both_sides() -> None:
+    """A hold that is as long as the pulse: on a logarithmic axis both names lie at one place."""
+    long = run_weld(
+        nugget.preset("default", [*COARSE, "pulse.0.duration=40 ms", "source.open_circuit_voltage=4 V"])
+    )
+    sides = {text.get_text(): text.get_ha() for text in histories_figure(long).axes[0].texts}
+    assert sides == {"current off": "right", "end of hold": "left"}

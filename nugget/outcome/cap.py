@@ -14,6 +14,7 @@ manual, theory-interior.
 from __future__ import annotations
 
 import functools
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -97,6 +98,26 @@ def outside_factor(heat_left_J: float, outside_J: float) -> float:
         What a weld leaves in the cell, the sheets beyond the field included, and theirs of it.
     """
     return heat_left_J / max(heat_left_J - outside_J, 1e-3 * heat_left_J) if heat_left_J > 0.0 else 1.0
+
+
+def curves(
+    setup: Description, time_s: FloatArray, table: Mapping[str, Mapping[str, float]]
+) -> tuple[FloatArray, FloatArray]:
+    """Mean of the cap and its rim [K] at `time_s`, NaN where they are not judged.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (n,)
+    table : mapping
+        Mean and rim by instant after the last pulse, as the figure ``cap_course`` has them.
+    """
+    instants = np.log([float(name.removesuffix(" s")) for name in table])
+    after = np.log(np.maximum(np.asarray(time_s) - setup.train_s, 1e-9))
+    mean, rim = (
+        np.interp(after, instants, [one[key] for one in table.values()], np.nan, np.nan)
+        for key in ("mean_K", "rim_K")
+    )
+    return mean, rim
 
 
 def course(

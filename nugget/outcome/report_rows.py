@@ -115,6 +115,13 @@ def face_rows(setup: Setup, figures: Figures) -> Iterator[Row]:
         yield " ".join([title, *below]), peak
 
 
+def winding_hidden(setup: Setup, figures: Figures) -> bool:
+    """Whether the winding lies behind a gas gap and hardly warms."""
+    peaks = figures["layer_peaks"]
+    gap = any(layer_of(name) == "gap" for name in peaks)
+    return gap and (figures["interior_peak_K"] or 0.0) < setup.ambient_K + HARDLY_K
+
+
 def figure_rows(section: str, setup: Setup, figures: Figures) -> Iterator[Row]:
     """The figures of one section that have a row; those of one label share it."""
     groups: dict[str, list[Figure]] = {}

@@ -7,7 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.outcome.cap import curves
 from nugget.outcome.interior import WINDING, face_of, followed_faces, layer_of, winding_layers
+from nugget.outcome.report_rows import winding_hidden
 from nugget.outcome.weld import Weld
 from nugget.pages.line_plot import LinePlot, Scale, Series, linear
 from nugget.plot import style
@@ -27,7 +29,7 @@ LOOKS = ("a solid", "b", "c", "d", "e", "f")
 
 def history_plots(weld: Weld) -> list[LinePlot]:
     """Return the growth curve, the faces that are followed, current and resistance."""
-    plots = [_growth(weld), *_temperatures(weld), _current(weld), _resistance(weld)]
+    plots = [_growth(weld), *_temperatures(weld), _cap(weld), _current(weld), _resistance(weld)]
     return [plot for plot in plots if plot is not None]
 
 
@@ -95,8 +97,28 @@ def _temperatures(weld: Weld) -> Iterator[LinePlot]:
             for limit in weld.setup.limits
             if limit.what.unit == "K" and layer_of(limit.what.column) in faces
         ]
-        if series:
+        if series and not (title == "Winding" and winding_hidden(weld.setup, weld.figures)):
             tops = [float(one.y.max()) for one in series]
             floor = float(style.celsius(weld.setup.ambient_K))
             y = linear("temperature", "°C", [*tops, floor, *(level for level, _ in levels)], None)
             yield _plot(weld, title, y, series, levels)
+
+
+def _cap(weld: Weld) -> LinePlot | None:
+    """Cap and gasket of a positive end, which bear the harm there."""
+    if not weld.figures["cap_course"]:
+        return None
+    mean, rim = curves(weld.setup, weld.history["time_s"], weld.figures["cap_course"])
+    series = [
+        Series("cap, mean", np.asarray(style.celsius(mean)), LOOKS[0]),
+        Series("gasket, at the cap's rim", np.asarray(style.celsius(rim)), LOOKS[1]),
+    ]
+    levels = [
+        (float(style.celsius(limit.value)), f"limit {style.celsius(limit.value):.0f} °C")
+        for limit in weld.setup.limits
+        if limit.figure == "gasket_peak_K"
+    ]
+    floor = float(style.celsius(weld.setup.ambient_K))
+    tops = [float(np.nanmax(one.y)) for one in series]
+    y = linear("temperature", "°C", [*tops, floor, *(level for level, _ in levels)], None)
+    return _plot(weld, "Cap and gasket", y, series, levels)

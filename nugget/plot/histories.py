@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.outcome.cap import curves
 from nugget.outcome.interior import WINDING, face_of, followed_faces, layer_of, winding_layers
+from nugget.outcome.report_rows import winding_hidden
 from nugget.outcome.weld import Weld
 from nugget.plot import style
 
@@ -23,6 +25,8 @@ FIRST_S = 1e-4
 SAME_K = 0.5
 """Two probes that never differ by more are drawn as one line."""
 LABEL_SIZE = 7.5
+CROWDED = 6.0
+"""Two events whose times are nearer than this on the logarithmic axis are named on both sides."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +42,7 @@ class Line:
     @property
     def peak(self) -> float:
         """Its peak as the figures of merit give it, between the steps where those look there."""
-        return float(self.value.max()) if self.top is None else self.top
+        return float(np.nanmax(self.value)) if self.top is None else self.top
 
 
 def histories_figure(weld: Weld) -> Figure:
@@ -50,8 +54,10 @@ def histories_figure(weld: Weld) -> Figure:
     ]
     if any(name.startswith("can_inner") for name in weld.history):
         draw.append((_wall, 1.1))
-    if "roll_K" in weld.history:
+    if "roll_K" in weld.history and not winding_hidden(weld.setup, weld.figures):
         draw.append((_inside, 1.1))
+    if weld.figures["cap_course"]:
+        draw.append((_cap, 1.1))
     heights = [height for _, height in draw]
     with style.drawing(7.2, 1.55 * sum(heights) + 0.9) as figure:
         panels = figure.subplots(len(draw), 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
@@ -126,6 +132,25 @@ def _inside(panel: Axes, weld: Weld) -> None:
     panel.set(ylabel="temperature, °C", title="Interior: hottest point of each face of the winding")
 
 
+def _cap(panel: Axes, weld: Weld) -> None:
+    """What bears harm on a positive end: the rim of the cap, in its gasket, and the cap that warms it."""
+    mean, rim = curves(weld.setup, weld.history["time_s"], weld.figures["cap_course"])
+    peak = float(style.celsius(weld.figures["gasket_peak_K"]))
+    lines = [
+        Line("cap, mean", style.celsius(mean), style.BLUE),
+        Line("gasket, at the cap's rim", style.celsius(rim), style.RED, (0, (5, 2)), peak),
+    ]
+    _plot(panel, weld, lines)
+    levels = [limit.value for limit in weld.setup.limits if limit.figure == "gasket_peak_K"]
+    for level in (float(style.celsius(one)) for one in levels):
+        panel.axhline(level, color=style.BLACK, linewidth=0.9)
+        _limit_text(panel, level, f"limit {level:.0f} °C")
+    top = max([peak, *(float(style.celsius(one)) for one in levels)])
+    panel.set_ylim(float(style.celsius(weld.setup.ambient_K)), 1.15 * top)
+    _labels_at_peaks(panel, weld, lines, "{:.0f} °C")
+    panel.set(ylabel="temperature, °C", title="Cap and gasket, heat of all spots: from 0.1 s after the pulse")
+
+
 def _limit_lines(panel: Axes, weld: Weld, faces: tuple[str, ...]) -> list[float]:
     """Draw every limit on the temperature of one of these faces; return their levels [°C]."""
     levels = []
@@ -173,13 +198,13 @@ def _without_nothing(value: FloatArray) -> FloatArray:
 
 def _labels_at_peaks(panel: Axes, weld: Weld, lines: list[Line], form: str) -> None:
     """Name the curves in a column at the right-hand side, a thin line from each name to its peak."""
-    shown = [line for line in lines if line.value.max() > 0.0]
+    shown = [line for line in lines if np.nanmax(line.value) > 0.0]
     low, high = panel.get_ylim()
     peaks = [line.peak for line in shown]
     gap = 0.2 / (panel.get_position().height * panel.figure.bbox.height / style.DPI) * (high - low)
     places = style.spread(peaks, gap, low, high)
     for line, peak, place in zip(shown, peaks, places, strict=True):
-        last = np.flatnonzero(line.value >= 0.999 * line.value.max())[-1]  # where a plateau ends
+        last = np.flatnonzero(line.value >= 0.999 * np.nanmax(line.value))[-1]  # where a plateau ends
         panel.annotate(
             f"{line.label}: {form.format(peak)}",
             xy=(max(float(weld.history["time_s"][last]), FIRST_S), peak),
@@ -224,7 +249,8 @@ def _events(panel: Axes, weld: Weld) -> None:
 def _name_events(panel: Axes, weld: Weld) -> None:
     lift = weld.setup.train_s + weld.setup.hold_s
     names = [(weld.setup.train_s, "current off"), (lift, "end of hold")]
-    for time, name in names:
+    near = lift < CROWDED * weld.setup.train_s
+    for (time, name), side in zip(names, ("right", "left" if near else "right"), strict=True):
         if time < weld.history["time_s"][-1]:
-            words = panel.text(time, 1.0, name, transform=panel.get_xaxis_transform(), ha="right")
+            words = panel.text(time, 1.0, name, transform=panel.get_xaxis_transform(), ha=side)
             words.set(fontsize=LABEL_SIZE, color=style.GREY, va="bottom")
