@@ -128,5 +128,7 @@ def test_trains_and_levels_are_spelled_out() -> None:
     )
     found = dict(report_rows.welded_rows(setup))
     assert found["Pulse"] == "2 ms, cool time 10 ms, 5 ms"
+    sheets = dict(report_rows.welded_rows(nugget.preset("sheets")))
+    assert sheets["Pulse"] == "12 half cycles, 100 ms"
     assert "slot" not in found["Strip"]
     assert found["Welded to"].startswith("negative end of an 18650 cell: ")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
@@ -13,6 +14,7 @@ from growths import growth
 from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 
+from nugget.cli.chart_text import print_chart
 from nugget.plot.chart_figure import chart_figure
 from nugget.plot.panel import SURE
 from nugget.setup import Setup, default_setup
@@ -264,7 +266,9 @@ def test_the_key_of_many_trials_stays_clear_of_the_axis(monkeypatch: pytest.Monk
     assert drawn.legends[0].get_window_extent().y1 < axes.xaxis.label.get_window_extent().y0
 
 
-def test_pulses_of_a_transformer_are_counted_in_half_cycles(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_pulses_of_a_transformer_are_counted_in_half_cycles(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """60 Hz: the axis has whole half cycles of 8.33 ms, and the answer is in them."""
     mains = default_setup(
         [
@@ -275,7 +279,12 @@ def test_pulses_of_a_transformer_are_counted_in_half_cycles(monkeypatch: pytest.
     )
     monkeypatch.setattr(module, "grow", lambda task: growth(1e3 / 60.0, {"can_penetration": 5e3 / 120.0}))
     axis = read_axis(mains, "strip.thickness=0.05:0.30 mm:6")
-    drawn = chart_figure(draw_up(plan_chart(mains, axis, (), spread=False), advice=False), (), False)
+    chart = draw_up(plan_chart(mains, axis, (), spread=False), advice=False)
+    print_chart(chart)
+    said = capsys.readouterr().out
+    assert "Your setting: 2 half cycles at 0.15 mm" in said
+    assert re.search(r"0.1 mm +2 half cycles +5 half cycles", said)
+    drawn = chart_figure(chart, (), False)
     (axes,) = drawn.axes
     assert axes.get_ylabel() == "pulse duration, half cycles of 8.33 ms"
     ticks = [label.get_text() for label in axes.get_yticklabels()]

@@ -9,13 +9,14 @@ from nugget.merit import amounts
 from nugget.outcome.record import CAUTIONS
 from nugget.plot.chart_figure import said_lines, sure_words
 from nugget.study.charting.duration_chart import Chart, Column, Panel
+from nugget.study.durations.edges import worded
 
 
 def print_chart(chart: Chart, commands: tuple[str, str] = ("nugget chart", "nugget calibrate")) -> None:
     """Print the windows of a chart to stdout; `commands` are those in force, for what to do next."""
     print(chart.setup.title)
     if chart.axis.own is not None:
-        print(f"Your setting: {amounts.time(chart.own_s)} at {chart.axis.text(chart.axis.own)}")
+        print(f"Your setting: {worded(chart.setup, chart.own_s)} at {chart.axis.text(chart.axis.own)}")
     if shortest_s := chart.setup.circuit.switch.shortest_s:
         print(f"The relay makes no pulse shorter than {amounts.time(shortest_s)}")
     for panel in chart.panels:
@@ -38,29 +39,29 @@ def _table(chart: Chart, panel: Panel) -> list[str]:
         head.append("in window")
     rows = [head]
     for column in panel.columns:
-        cells = [*_cells(column), *([_sure(column)] if chart.spread else [])]
+        cells = [*_cells(chart, column), *([_sure(chart, column)] if chart.spread else [])]
         rows.append([chart.axis.text(column.value), *cells])
     return list(table(rows))
 
 
-def _cells(column: Column) -> list[str]:
+def _cells(chart: Chart, column: Column) -> list[str]:
     window = column.window
     if window.unknown and not window.open:
         return ["not known", "", window.why]
     if not window.open:
         return ["none", "", ""]
     ends = window.binding.title.lower() if window.binding is not None else window.why
-    return [amounts.time(window.from_s), amounts.time(window.until_s), ends]
+    return [*(worded(chart.setup, one) for one in (window.from_s, window.until_s)), ends]
 
 
-def _sure(column: Column) -> str:
+def _sure(chart: Chart, column: Column) -> str:
     """From when to when the statement is *in window*, or how near it comes."""
     known = column.known
     if known is None:
         return "not known"
     if known.open:
-        return f"{amounts.time(known.from_s)} to {amounts.time(known.until_s)}"
-    return known.nearest(amounts.time)
+        return f"{worded(chart.setup, known.from_s)} to {worded(chart.setup, known.until_s)}"
+    return known.nearest(lambda time_s: worded(chart.setup, time_s))
 
 
 def _said(chart: Chart, panel: Panel, commands: tuple[str, str]) -> list[str]:

@@ -81,7 +81,13 @@ def welded_rows(setup: Setup) -> Iterator[Row]:
     face = f"{tip.tip_shape}, {_mm(tip.face_diameter_m)} face"
     yield "Tips", f"{tip.material.name}, {face}, {amounts.newton(setup.force_N)} each"
     yield "Arrangement", _PLACES[setup.arrangement].format(s=_mm(setup.spacing_m))
-    yield "Pulse", ", ".join(_pulse(p, p is setup.train[-1]) for p in setup.train)
+    yield (
+        "Pulse",
+        ", ".join(
+            _pulse(one, asked.half_cycles, one is setup.train[-1])
+            for one, asked in zip(setup.train, setup.file.pulse, strict=True)
+        ),
+    )
     yield "Hold time", amounts.time(setup.hold_s)
 
 
@@ -195,8 +201,10 @@ def _part(setup: Setup) -> str:
     return f"{cell.end} end of {article} {cell.size} {what}"
 
 
-def _pulse(pulse: Pulse, last: bool) -> str:
+def _pulse(pulse: Pulse, half_cycles: int | None, last: bool) -> str:
     words = amounts.time(pulse.duration_s)
+    if half_cycles is not None:
+        words = f"{half_cycles} half cycle{'' if half_cycles == 1 else 's'}, {words}"
     if pulse.output_fraction != 1.0:
         words += f" at {amounts.share(pulse.output_fraction)}"
     slopes = [("up", pulse.upslope_s), ("down", pulse.downslope_s)]

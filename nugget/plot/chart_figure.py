@@ -14,7 +14,7 @@ from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
 from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
 from nugget.study.charting.duration_chart import Advice, Chart, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.durations.edges import count_s
+from nugget.study.durations.edges import count_s, worded
 from nugget.study.durations.window import Window
 from nugget.study.inputs.variation import Axis, strength_path
 from nugget.study.statement.judged_rows import next_step
@@ -189,7 +189,7 @@ def said_lines(chart: Chart, panel: Panel, *commands: str) -> list[str]:
     """What is said of the user's own setting, and what would settle it; `commands` are those in force."""
     if panel.said is None:
         return []
-    found = [f"Your {chart.own_s * 1e3:.3g} ms: {panel.said.verdict}: {panel.said.reason}"]
+    found = [f"Your {worded(chart.setup, chart.own_s)}: {panel.said.verdict}: {panel.said.reason}"]
     if panel.said.verdict == "uncertain":
         found.append(f"What would settle it: {next_step(panel.said, *commands)}")
     return found

@@ -16,6 +16,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.errors import SolverError
+from nugget.merit import amounts
 from nugget.outcome.figures import figures_of
 from nugget.outcome.registry.damage_figures import CERTAIN
 from nugget.setup import Setup
@@ -158,6 +159,15 @@ def count_s(setup: Setup) -> float | None:
         return None
     counted = setup.circuit.source.turns_off_at_zero or setup.file.pulse[-1].half_cycles is not None
     return 0.5 / float(frequency) if counted else None
+
+
+def worded(setup: Setup, duration_s: float | None) -> str:
+    """A duration of the last pulse as it is set: in half cycles where it is counted in them."""
+    step_s = count_s(setup)
+    if step_s is None or duration_s is None:
+        return amounts.time(duration_s)
+    waves = round(duration_s / step_s, 2)
+    return f"{waves:g} half cycle{'' if waves == 1.0 else 's'}"
 
 
 @dataclass
