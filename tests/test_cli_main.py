@@ -15,6 +15,7 @@ import pytest
 
 import nugget
 from nugget.cli.main import COMMANDS, build_parser, main
+from nugget.cli.terminal import tell
 from nugget.errors import InputError, SolverError
 
 
@@ -155,6 +156,24 @@ def test_a_request_to_end_is_answered_as_an_interrupt(
         assert signal.getsignal(number) is signal.SIG_DFL
     finally:
         signal.signal(number, before)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals to oneself")
+def test_a_second_interrupt_does_not_cut_short_what_is_said_at_the_first(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def run(args: object) -> int:
+        try:
+            os.kill(os.getpid(), signal.SIGINT)
+        except KeyboardInterrupt:
+            os.kill(os.getpid(), signal.SIGINT)
+            tell("what is finished is kept")
+            raise
+        return 0
+
+    monkeypatch.setattr("nugget.cli.commands.pulse_command.run", run)
+    assert main(["pulse"]) == 130
+    assert capsys.readouterr().err.splitlines() == ["nugget: what is finished is kept", "nugget: interrupted"]
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="this system sends no such signal")

@@ -11,6 +11,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Sequence
 from typing import Any, NoReturn
 
@@ -42,6 +43,9 @@ every other command cost nothing by it; whatever is heavy is imported in ``run``
 
 ENDINGS = ("SIGINT", "SIGTERM", "SIGHUP")
 """Ctrl-C, a request to end, a closed terminal."""
+
+PATIENCE_S = 3.0
+"""So long an end may take before another Ctrl-C cuts it short."""
 
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -191,21 +195,28 @@ def _have_a_place_for_fonts() -> None:
 
 
 def _handlers() -> dict[int, Any]:
-    """What answers a closed terminal and a request to end, where nobody else has seen to that."""
+    """What answers Ctrl-C, a closed terminal and a request to end, where nobody else has seen to that."""
     if threading.current_thread() is not threading.main_thread():
         return {}
-    numbers = [getattr(signal, name) for name in ENDINGS[1:] if hasattr(signal, name)]
-    return {n: signal.SIG_DFL for n in numbers if signal.getsignal(n) is signal.SIG_DFL}
+    numbers = [getattr(signal, name) for name in ENDINGS if hasattr(signal, name)]
+    usual = (signal.SIG_DFL, signal.default_int_handler)
+    return {number: signal.getsignal(number) for number in numbers if signal.getsignal(number) in usual}
 
 
 def _end_as_by_keyboard() -> None:
-    """Let a closed terminal and a request to end do what Ctrl-C does: end workers, say what is kept."""
+    """Let a closed terminal and a request to end do what Ctrl-C does: end workers, say what is kept.
+
+    What comes within `PATIENCE_S` of the first is dropped: the end is on its way, and must not be spoiled.
+    """
+    begun: list[float] = []
+
+    def interrupt(number: int, frame: object) -> None:
+        if not begun or time.monotonic() - begun[-1] > PATIENCE_S:
+            begun.append(time.monotonic())
+            raise KeyboardInterrupt
+
     for number in _handlers():
-        signal.signal(number, _interrupt)
-
-
-def _interrupt(number: int, frame: object) -> NoReturn:
-    raise KeyboardInterrupt
+        signal.signal(number, interrupt)
 
 
 def _say(text: str, code: int) -> int:
