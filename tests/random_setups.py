@@ -58,8 +58,11 @@ class _Draw:
         return f"{self.log(low, high):.4g} {unit}"
 
 
-def overrides(seed: int) -> list[str]:
-    """Overrides of the default setup that belong to a seed; a few are refused, by name."""
+def overrides(seed: int, short: bool = False) -> list[str]:
+    """Overrides of the default setup that belong to a seed; a few are refused, by name.
+
+    Where `short`, of several pulses only the first and of it at most two half cycles: half the cost.
+    """
     draw = _Draw(seed)
     flat = draw.chance(0.25)
     kind = draw.choice("series along", "series across", "series across", "indirect", "opposed")
@@ -93,14 +96,14 @@ def overrides(seed: int) -> list[str]:
         if draw.chance(0.3):
             said["cell.wall"] = draw.quantity(0.15, 0.5, "mm")
     said["strip.slots"] = "[]" if draw.chance(0.5) or kind in ("opposed", "indirect") else None
-    said |= _circuit(draw)
+    said |= _circuit(draw, short)
     if said["strip.slots"] is None:
         del said["strip.slots"]
         said["strip.shunt_fraction"] = round(draw.dice.random(), 3)
     return [f"{path}={value}" for path, value in said.items()]
 
 
-def _circuit(draw: _Draw) -> dict[str, Any]:
+def _circuit(draw: _Draw, short: bool) -> dict[str, Any]:
     """Source, switch and pulses."""
     kind = draw.choice(
         "battery",
@@ -144,10 +147,10 @@ def _circuit(draw: _Draw) -> dict[str, Any]:
     if relay:
         said["switch.kind"] = "relay"
     pulses = []
-    for _ in range(draw.choice(1, 1, 1, 2, 3)):
+    for _ in range(min(draw.choice(1, 1, 1, 2, 3), 1 if short else 3)):
         pulse: dict[str, Any] = {"cool_time": draw.quantity(0.5, 50.0, "ms") if draw.chance(0.7) else "0 ms"}
         if kind == "transformer" or (kind == "sine current" and draw.chance(0.7)):
-            pulse["half_cycles"] = draw.choice(1, 1, 2, 2, 3, 4)
+            pulse["half_cycles"] = min(draw.choice(1, 1, 2, 2, 3, 4), 2 if short else 4)
             length_ms = pulse["half_cycles"] * 500.0 / hertz
         else:
             length_ms = draw.log(10.5, 30.0) if relay else draw.log(0.3, 25.0)
@@ -163,9 +166,9 @@ def _circuit(draw: _Draw) -> dict[str, Any]:
     return said
 
 
-def random_setup(seed: int) -> Setup:
+def random_setup(seed: int, short: bool = False) -> Setup:
     """Return the setup of a seed; InputError where it is refused."""
-    return default_setup(overrides(seed))
+    return default_setup(overrides(seed, short))
 
 
 @dataclass(frozen=True)
@@ -183,13 +186,13 @@ class Finding:
     """By how much a reported peak lies above anything in the history, less the tolerance of a step."""
 
 
-def tried(seed: int) -> Finding:
+def tried(seed: int, short: bool = False) -> Finding:
     """March the setup of a seed with every warning an error."""
     began = time.process_time()
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            weld = run_weld(random_setup(seed))
+            weld = run_weld(random_setup(seed, short))
         except (InputError, SolverError) as refusal:
             outcome = "refused" if isinstance(refusal, InputError) else "stopped"
             return Finding(seed, outcome, time.process_time() - began, said=str(refusal))
