@@ -1,4 +1,4 @@
-"""How long a march will take: by counts of steps, and by what its own first steps cost on this machine."""
+"""How long a march will take: by counts of steps, and by what they cost on this machine."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ import time
 from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from itertools import islice
 
-from nugget.errors import SolverError
+import numpy as np
+
+from nugget.field.checkerboard import CheckerboardSolver
 from nugget.grid.stack import build_grid
 from nugget.setup.description import Description
-from nugget.weld.march import March
 from nugget.weld.phases import phases
 from nugget.weld.state import WeldState
 
@@ -28,8 +28,9 @@ SECONDS_PER_STEP, SECONDS_PER_CELL_AND_STEP = 1.0e-2, 6.0e-6
 tell what is certainly short from what is worth a measurement."""
 WORTH_A_LOOK_S = 15.0
 """Below this by counts no march takes over a minute, even where the factor of three is full."""
-TRIED_STEPS = 5
-"""Steps whose cost tells that of all others to a third: a step has some six iterations throughout."""
+FACTORISATIONS_PER_STEP = 2.0
+"""What a step costs beyond `SECONDS_PER_STEP`, in factorisations of the grid's operator: 1.4 to 2 on 3,072 to
+24,852 cells."""
 LONG_S = 60.0
 """A march above this is announced."""
 QUIET_S, SETTLED_STEPS = 3.0, 50
@@ -47,28 +48,34 @@ def expected_steps(setup: Description) -> int:
 
 
 def march_seconds(setup: Description, clock: Callable[[], float] = time.perf_counter) -> float:
-    """Seconds that one march takes: by counts where that is short for certain, else by its first steps."""
-    steps = expected_steps(setup)
-    cells = int(build_grid(setup).active.sum())
-    counted = steps * (SECONDS_PER_STEP + SECONDS_PER_CELL_AND_STEP * cells)
+    """Seconds that one march takes: by counts where that is short for certain, else by a factorisation.
+
+    On fine grids a single step may take longer than anybody wants to wait for an estimate.
+    """
+    steps, grid = expected_steps(setup), build_grid(setup)
+    counted = steps * (SECONDS_PER_STEP + SECONDS_PER_CELL_AND_STEP * int(grid.active.sum()))
     if counted < WORTH_A_LOOK_S:
         return counted
-    begun = clock()
-    try:
-        tried = len(list(islice(March(setup), TRIED_STEPS + 1))) - 1
-    except (SolverError, ArithmeticError):  # the march itself will say so
-        return counted
-    return steps * (clock() - begun) / max(tried, 1)
+    from threadpoolctl import threadpool_limits
+
+    rows, columns = grid.shape
+    like = np.full((rows, columns), 5.0), -np.ones((rows, columns - 1)), -np.ones((rows - 1, columns))
+    with threadpool_limits(limits=1):
+        solver, begun = CheckerboardSolver(rows, columns), clock()
+        solver.factor(*like)
+        taken = clock() - begun
+    return steps * (SECONDS_PER_STEP + FACTORISATIONS_PER_STEP * taken)
 
 
 @dataclass
 class Foresight:
     """Watches a march and says once, through `logging`, when it will take over a minute.
 
-    Two readings, of which the longer counts: the expected number of steps at their cost so far; and, from
-    `SETTLED_STEPS` on, the cost until the last pulse ends if it grows on as the power of time with which it
-    has grown since half of the time so far. Cost that grows as time itself, as over half waves, goes
-    on as that; steps that lengthen in one long pulse make a power near zero.
+    Before the first step by `march_seconds`. Then by two readings, of which the longer counts: the expected
+    number of steps at their cost so far; and, from `SETTLED_STEPS` on, the cost until the last pulse ends if
+    it grows on as the power of time with which it has grown since half of the time so far. Cost that grows
+    as time itself, as over half waves, goes on as that; steps that lengthen in one long pulse make a power
+    near zero.
 
     Parameters
     ----------
@@ -98,16 +105,19 @@ class Foresight:
         now = self.clock()
         if self._begun is None:
             self._begun, self.expected = now, expected_steps(self.setup)
+            self._say(march_seconds(self.setup))
         spent = now - self._begun
         self._passed.append((state.time_s, spent))
         if spent < QUIET_S:
             return
-        whole = self.whole_s()
-        if whole > LONG_S:
+        self._say(self.whole_s())
+
+    def _say(self, whole_s: float) -> None:
+        if whole_s > LONG_S and not self.said:
             self.said = True
             log.warning(
                 "this simulation will take about %s in all; a coarser numerics.refinement is faster",
-                minutes(whole),
+                minutes(whole_s),
             )
 
     def whole_s(self) -> float:
