@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from validation.benchmark.__main__ import REPORT, main
+from validation.benchmark.agreement import LEAST_M, apart
 from validation.benchmark.fipy_ratio import steps
 from validation.benchmark.history import compared, keep
 from validation.benchmark.studies import until_said
@@ -43,6 +44,13 @@ def test_the_short_weld_ends_without_cool_down() -> None:
     states = march(short(0.3))
     assert states[-1].time_s == pytest.approx(1e-3)
     assert states[-1].temperature.max() > 500.0
+
+
+def test_answers_are_apart_by_shares_of_rises_and_of_diameters() -> None:
+    one = {"ambient_K": 300.0, "hottest_K": 1300.0, "nugget_diameter_m": 0.5 * LEAST_M}
+    two = {"ambient_K": 300.0, "hottest_K": 1290.0, "nugget_diameter_m": 0.0}
+    assert apart(one, two, "hottest_K") == pytest.approx(0.01)
+    assert apart(one, two, "nugget_diameter_m") == pytest.approx(0.5), "a speck may come or go"
 
 
 @pytest.mark.parametrize("name", REPORT.modules)
