@@ -169,7 +169,9 @@ def test_the_interior_limit_is_met_by_the_branch_whose_peak_comes_later() -> Non
     edge = found(EDGES).edge("interior_temperature")
     assert edge.duration_s is not None
     assert 0.0 < edge.duration_s < LONGEST_S
-    single = run_weld(with_duration(setup, edge.duration_s)).figures
+    # In short steps: from one duration to the next 2 % away single marches scatter by 1 % themselves.
+    steady = setup.with_({"numerics.tolerance": 0.4})
+    single = run_weld(with_duration(steady, edge.duration_s)).figures
     assert single["interior_peak_time_s"] > 2.0 * edge.duration_s
     rise = single["interior_peak_K"] - setup.ambient_K
     assert rise == pytest.approx(edge.threshold - setup.ambient_K, rel=0.01)
