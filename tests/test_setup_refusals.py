@@ -76,6 +76,12 @@ def test_an_error_beside_an_override_names_where_the_value_stands() -> None:
             "strip.widht=8 mm",
             "override strip.widht: got '8 mm', expected a known key; the nearest is strip.width",
         ),
+        (
+            "contact.faying={law='plugin', plugin='x'}",
+            "override contact.faying.plugin: got 'x', expected one of the keys",
+        ),
+        ("source={kind='plugin', plugin=5}", "override source.plugin: got 5, expected text"),
+        ("switch={kind='relay', relay=3}", "override switch.relay: got 3, expected one of the keys"),
     ],
 )
 def test_a_broken_override_gives_one_clear_line(override: str, message: str) -> None:

@@ -21,8 +21,14 @@ def as_input_error(error: ValidationError, model: type[BaseModel], where: Where)
     """Return the finding of `error` that explains most; a misspelt key comes first."""
     findings = sorted(error.errors(), key=lambda finding: finding["type"] != "extra_forbidden")
     finding = findings[0]
-    path = [str(key) for key in finding["loc"] if key not in _tags(model)]
     kind, given, context = finding["type"], finding.get("input"), finding.get("ctx", {})
+    tags, last = _tags(model), len(finding["loc"]) - 1
+    # A key may be called as a kind is; only what is wrong with a kind as a whole ends in its tag.
+    path = [
+        str(key)
+        for place, key in enumerate(finding["loc"])
+        if key not in tags or (place == last and kind != "value_error")
+    ]
     if kind == "extra_forbidden":
         if new := new_path(".".join(path)):
             return InputError(where(".".join(path)), _shown(given), f"{new}, which the key was renamed to")
