@@ -55,10 +55,12 @@ AFTER_FAILURE = 0.25
 SECOND_TRY = 1.5
 """A step that was refused once passes with so many times the error allowed: at kinks, as where a cell
 begins to melt, shorter steps err no less until they are far too short."""
-LEAP_PER_K, LEAST_LEAPING_S = 1.0 / 30.0, 2e-6
+LEAP_PER_K, LEAST_LEAPING_S = 1.0 / 60.0, 2e-6
 """A contact that widens by more than this share for each kelvin of the step's tolerance is followed in
 shorter steps, down to some microseconds. Where its metal melts it widens and cools at once, and as it never
-shrinks a step that is too long leaves it too wide, and so too cold, for good."""
+shrinks a step that is too long leaves it too wide, and so too cold, for good. Over the eight of 24 welds
+through plated strip that scatter most a thirtieth leaves the winding's rise up to 2.5 % off that of finer
+steps, this 0.6 %, for a sixth more iterations."""
 SMALLEST_S = 1e-10
 """Two instants nearer than this are one; a step that must be shorter is a failure."""
 FAILING_S = 100.0 * SMALLEST_S
