@@ -53,7 +53,11 @@ def test_a_command_ends_well_in_ascii(tmp_path: Path) -> None:
         PYTHONIOENCODING="ascii",
     )
     assert ended.returncode == 0
-    assert all(line.startswith(b"As set up") for line in ended.stderr.splitlines())
+    told = (
+        b"As set up",
+        b"nugget: about ",
+    )  # the second where the machine is busy and it takes over a minute
+    assert all(line.startswith(told) for line in ended.stderr.splitlines())
     assert b"deg C" in ended.stdout
     assert json.loads((tmp_path / "out" / "summary.json").read_text())["title"]
 
