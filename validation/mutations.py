@@ -87,7 +87,7 @@ def both_sides_must_melt() -> AbstractContextManager[None]:
 
 def no_carried_heat() -> AbstractContextManager[None]:
     """The current carries no heat across the interfaces."""
-    return swapped(ContactModel, "peltier_V", lambda self, sides: 0.0)
+    return swapped(ContactModel, "peltier_V", lambda self, *surfaces: 0.0)
 
 
 def films_without_lattice() -> AbstractContextManager[None]:
