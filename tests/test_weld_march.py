@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from itertools import islice, pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -32,6 +33,23 @@ def test_time_and_steps_go_forward(melting: Marched) -> None:
     _, states = melting
     assert all(a.time_s < b.time_s for a, b in pairwise(states))
     assert [state.step for state in states] == list(range(len(states)))
+
+
+def test_a_guess_beyond_the_range_of_numbers_costs_a_step_and_no_warning(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    whole, calls = Stepper.trial, []
+
+    def runs_away(self: Stepper, *given: Any) -> Any:
+        calls.append(given[1])
+        if len(calls) == 3:
+            1.0 / np.zeros(1)
+        return whole(self, *given)
+
+    monkeypatch.setattr(Stepper, "trial", runs_away)
+    _, states = marched(coarse(name="coupon", until_ms=0.1))
+    assert calls[3] < calls[2]
+    assert len(states) > 3
 
 
 def test_no_contact_leaps_in_one_step() -> None:

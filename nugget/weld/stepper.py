@@ -222,7 +222,9 @@ class Stepper:
             if dt < SMALLEST_S:
                 raise SolverError(state.time_s, "the step size fell below 0.1 ns")
             try:
-                trial = self.trial(state, dt, carry)
+                # A guess that runs away leaves the range of numbers before it fails: no step, and no warning.
+                with np.errstate(divide="raise", over="raise", invalid="raise"):
+                    trial = self.trial(state, dt, carry)
             except (SolverError, ArithmeticError) as failure:
                 why = failure.why if isinstance(failure, SolverError) else str(failure)
                 if dt < FAILING_S:
