@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from nugget import plugins
@@ -235,3 +236,8 @@ def test_an_error_of_a_plugin_can_travel(site: Callable[..., None]) -> None:
     with pytest.raises(InputError) as caught, plugins.at_work("plugin own of press-room 1.0", "better"):
         raise SystemExit(3)
     assert str(pickle.loads(pickle.dumps(caught.value))) == str(caught.value)
+
+
+def test_what_a_plugin_divides_by_on_its_way_is_its_own_affair() -> None:
+    with np.errstate(divide="raise"), plugins.at_work("plugin own", "an answer"):
+        assert np.isinf(1.0 / np.zeros(1)).all()
