@@ -25,9 +25,6 @@ PATIENCE = 4
 SETTLED = 0.25
 """A stage is settled when its last change is below this share of the error allowed per step. Twice as
 much saves a twelfth of the factorisations, and diameters scatter by 0.4 instead of 0.15 %."""
-RADIUS_PER_K, MOST_RADIUS = 1e-3, 5e-3
-"""A radius may miss by this share for each kelvin that a step may err by, and by no more than the second
-one. Over twelve welds at 4.5 K figures are as far off as with a third of that, with 9 % fewer iterations."""
 HOPELESS_AFTER, HOPELESS = 3, 20.0
 """A stage that still changes by so many times the error allowed will not settle."""
 SWINGS = 0.7
@@ -159,11 +156,6 @@ class StageTolerance:
     radius: float = SETTLED_RADIUS
     iterations: int = MOST_ITERATIONS
 
-    @classmethod
-    def of(cls, step_K: float) -> StageTolerance:
-        """What steps of a tolerance [K] need: a coarse march gains nothing from radii that stand still."""
-        return cls(radius=min(max(SETTLED_RADIUS, RADIUS_PER_K * step_K), MOST_RADIUS))
-
 
 class StageSolver:
     """Solves stages of one model; keeps nothing from one to the next.
@@ -172,13 +164,11 @@ class StageSolver:
     ----------
     model : WeldModel
     tolerance : StageTolerance, optional
-        Follows from that of a step by default.
     """
 
     def __init__(self, model: WeldModel, tolerance: StageTolerance | None = None) -> None:
         self.model = model
-        step_K = model.setup.numerics.tolerance_K
-        self.tolerance = tolerance if tolerance is not None else StageTolerance.of(step_K)
+        self.tolerance = tolerance if tolerance is not None else StageTolerance()
 
     def solve(self, problem: StageProblem) -> StageResult:
         """Solve one stage.
