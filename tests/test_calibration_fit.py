@@ -28,7 +28,7 @@ FILMS = ("contact.tip.film", "contact.faying.film")
 
 @pytest.fixture(scope="module")
 def setup() -> Setup:
-    return default_setup()
+    return default_setup(["strip.thickness=0.15 mm", "pulse.0.duration=2.2 ms"])
 
 
 @pytest.fixture

@@ -27,7 +27,7 @@ PLAIN = Judging(outlier_share=0.0)
 
 @pytest.fixture(scope="module")
 def setup() -> Setup:
-    return default_setup()
+    return default_setup(["strip.thickness=0.15 mm"])
 
 
 def said(setup: Setup, **seen: object) -> list[Observation]:

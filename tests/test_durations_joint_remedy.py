@@ -18,7 +18,7 @@ LIMITED = {limit.figure for limit in default_setup().limits}
 def grows(setup: Setup) -> dict[str, Any]:
     """A joint by voltage and time alone; a limit is broken by the stronger source."""
     source = setup.circuit.source.open_circuit_V  # type: ignore[attr-defined]
-    enough = source**2 * setup.train_s > 0.7 * 12.0**2 * 2.2e-3 * 2.0
+    enough = source**2 * setup.train_s > 0.7 * 12.0**2 * 1.4e-3 * 2.0
     return dict.fromkeys(LIMITED, 0.0) | {
         "nugget_diameter_m": 1e-3 * enough,
         "nugget_outer_diameter_m": 1e-3 * enough,
@@ -28,8 +28,8 @@ def grows(setup: Setup) -> dict[str, Any]:
 def test_the_first_change_that_makes_the_joint_is_named_as_it_is_written() -> None:
     found = remedy(default_setup(), grows)
     assert found is not None
-    assert found.what == "pulse duration 3.3 ms instead of 2.2 ms"
-    assert found.override == "pulse.0.duration=3.3 ms"
+    assert found.what == "pulse duration 2.1 ms instead of 1.4 ms"
+    assert found.override == "pulse.0.duration=2.1 ms"
     assert found.diameter_m == 1e-3
 
 

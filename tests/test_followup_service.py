@@ -93,7 +93,7 @@ def test_one_spot_is_its_parts_in_series() -> None:
     alone = default_setup(["arrangement.kind=indirect"])
     found = serve(alone, SPOT, 10.0).joint
     local, ring_m = local_resistance(alone, (0.0, 0.32e-3))
-    strip, can = (rho / t for rho, t in zip(resistivities(alone), (0.15e-3, 0.3e-3), strict=True))
+    strip, can = (rho / t for rho, t in zip(resistivities(alone), (0.12e-3, 0.3e-3), strict=True))
     planar = strip * math.log(8e-3 / (2.0 * math.pi * ring_m)) + can * math.log(9.1e-3 / ring_m)
     assert found.resistance_ohm == pytest.approx(local + planar / (2.0 * math.pi), rel=1e-6)
     assert found.shares == (1.0,)

@@ -53,7 +53,7 @@ def test_the_commands_lead_from_trials_to_a_calibrated_chart(
     assert main(first[1:]) == 0
     trials = tmp_path / "trials_logger.csv"
     rows = trials.read_text(encoding="utf-8").splitlines()
-    few = [row for row in rows if not row.startswith(("empty can", "coupon,2.5 ms", "coupon,3 ms"))]
+    few = [row for row in rows if not row.startswith(("empty can", "coupon,1.5 ms", "coupon,2 ms"))]
     trials.write_text("\n".join(few), encoding="utf-8")
     assert len(few) == len(rows) - 7
     assert "no such welds were made" in capsys.readouterr().out

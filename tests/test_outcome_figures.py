@@ -137,8 +137,8 @@ def test_what_the_joint_holds_in_shear_and_in_peel(weld: Weld) -> None:
 def test_how_far_the_tip_sinks(weld: Weld) -> None:
     deep = (0.5 * weld.tip_contact_diameter_m) ** 2 / (2.0 * weld.setup.electrode.dome_radius_m)
     assert weld.indentation_m == pytest.approx(deep, rel=1e-6)
-    assert weld.indentation_share == pytest.approx(deep / 0.15e-3, rel=1e-6)
-    assert weld.strip_left_m == pytest.approx(0.15e-3 - deep, rel=1e-6)
+    assert weld.indentation_share == pytest.approx(deep / 0.12e-3, rel=1e-6)
+    assert weld.strip_left_m == pytest.approx(0.12e-3 - deep, rel=1e-6)
 
 
 def made(melting: Marched, enthalpy: np.ndarray | None = None, **setup: object) -> dict[str, object]:
@@ -189,7 +189,7 @@ def test_a_molten_wall_is_burn_through_and_a_molten_strip_is_melted_through(melt
     assert found["wall_left_m"] == pytest.approx(0.0, abs=1e-12)
     assert found["burn_through"] is True
     across = 2.0 * model.grid.r[2]
-    assert found["strip_through_ratio"] == pytest.approx(across / 0.15e-3, rel=0.2)
+    assert found["strip_through_ratio"] == pytest.approx(across / 0.12e-3, rel=0.2)
     assert found["tip_melt_diameter_m"] == pytest.approx(across, rel=0.2)
     froze = 0.25 * math.pi * found["tip_melt_diameter_m"] ** 2 * 380e6 / march.setup.force_N  # type: ignore[operator]
     assert found["tip_sticking_ratio"] == pytest.approx(froze)

@@ -133,7 +133,7 @@ def test_layers_are_kept_as_they_are_drawn(weld: Weld) -> None:
     roles = list(dict.fromkeys(band.role for band in weld.layers))
     assert roles == ["roll", "separator", "disc", "can", "strip", "tip", "shank"]
     strip = weld.layers[4]
-    assert (strip.bottom_m, strip.top_m) == (0.0, pytest.approx(0.15e-3))
+    assert (strip.bottom_m, strip.top_m) == (0.0, pytest.approx(0.12e-3))
     assert strip.radius_m == pytest.approx(4e-3)
     assert np.isinf(weld.melting_K[~weld.active]).all()
 

@@ -25,7 +25,7 @@ from nugget.study.durations.edges import Growth
 from nugget.study.inputs.variation import lobe_axis, read_axis
 from nugget.study.trial_words import RESULTS
 
-SETUP = default_setup(["pulse.0.duration=6 ms"])
+SETUP = default_setup(["strip.thickness=0.15 mm", "pulse.0.duration=6 ms"])
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
 GREEN = to_rgba(SURE)
 Grow = Callable[[tuple[Setup, float]], Growth]
@@ -272,6 +272,7 @@ def test_pulses_of_a_transformer_are_counted_in_half_cycles(
     """60 Hz: the axis has whole half cycles of 8.33 ms, and the answer is in them."""
     mains = default_setup(
         [
+            "strip.thickness=0.15 mm",
             'source={kind="transformer", open_circuit_voltage_rms="3 V", frequency="60 Hz",'
             ' winding_resistance="0.5 mohm", leakage_inductance="1 uH"}',
             "pulse=[{half_cycles=2}]",

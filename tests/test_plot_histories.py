@@ -77,7 +77,7 @@ def test_the_growth_curve_and_its_target(weld: Weld, figure: Figure) -> None:
     drawn = np.nanmax(found["nugget"].get_ydata())
     assert drawn == pytest.approx(weld.history["nugget_diameter_m"].max() * 1e3)
     told = [text.get_text() for text in axes.texts]
-    assert "minimum 0.60 mm" in told
+    assert "minimum 0.48 mm" in told
     assert f"nugget: {drawn:.2f} mm" in told
 
 

@@ -48,7 +48,7 @@ def written(folder: Path, text: str) -> Path:
 def test_the_default_is_the_river_level_logger() -> None:
     setup = default_setup()
     assert [layer.material.name for layer in setup.strip] == ["nickel-200"]
-    assert setup.strip[0].thickness_m == pytest.approx(0.15e-3)
+    assert setup.strip[0].thickness_m == pytest.approx(0.12e-3)
     assert setup.strip[0].radius_m == pytest.approx(4e-3)
     assert [layer.role for layer in setup.base] == ["can", "disc", "separator", "roll"]
     assert setup.base[0].thickness_m == pytest.approx(0.3e-3)
@@ -58,7 +58,7 @@ def test_the_default_is_the_river_level_logger() -> None:
     assert isinstance(setup.circuit.source, Battery)
     assert setup.circuit.series_ohm == pytest.approx(7e-3, rel=0.02)
     assert setup.joint.rule == "button"
-    assert setup.joint.minimum_diameter_m == pytest.approx(0.6e-3)
+    assert setup.joint.minimum_diameter_m == pytest.approx(0.48e-3)
     assert isinstance(setup.contact.tip, MetallicContact)
     assert isinstance(setup.contact.faying, MetallicContact)
 
@@ -210,7 +210,7 @@ def test_a_measured_wall_loses_the_built_in_source() -> None:
 def test_layered_strip_is_taken_apart() -> None:
     setup = default_setup(["strip.material=nickel-plated-steel"])
     assert len(setup.strip) > 1
-    assert sum(layer.thickness_m for layer in setup.strip) == pytest.approx(0.15e-3)
+    assert sum(layer.thickness_m for layer in setup.strip) == pytest.approx(0.12e-3)
     listed = default_setup(
         [
             'strip.layers=[{material="nickel-200", thickness="0.1 mm"},'

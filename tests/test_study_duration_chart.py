@@ -33,7 +33,7 @@ from nugget.study.inputs.variation import lobe_axis, read_axis
 from nugget.study.statement.samples import Sample
 from nugget.study.statement.statement import state
 
-SETUP = default_setup()
+SETUP = default_setup(["strip.thickness=0.15 mm", "pulse.0.duration=2.2 ms"])
 plan_chart = partial(module.plan_chart, welds=32)
 AXIS = read_axis(SETUP, "strip.thickness=0.05:0.30 mm:6")
 

@@ -14,7 +14,7 @@ from nugget.setup import default_setup
 from nugget.study.charting.plotted_trials import RESULTS, read_trials
 from nugget.study.inputs.variation import read_axis, usual_axis
 
-AXIS = usual_axis(default_setup())
+AXIS = usual_axis(default_setup(["strip.thickness=0.15 mm"]))
 GOOD = "duration,thickness,result,strip\n5 ms,0.15 mm,held,\n8 ms, 0.10 mm ,Button,nickel-200\n,,,\n"
 
 

@@ -68,7 +68,7 @@ def grown(task: tuple[trains.Kind, Setup, float]) -> Growth:
 
 @pytest.fixture(scope="module")
 def setup() -> Setup:
-    return default_setup(["pulse.0.duration=6 ms"])
+    return default_setup(["strip.thickness=0.15 mm", "pulse.0.duration=6 ms"])
 
 
 def told(ask: Ask) -> Answer:

@@ -10,7 +10,7 @@ from nugget.errors import InputError
 from nugget.setup import default_setup, preset
 from nugget.study.inputs.variation import lobe_axis, read_axis, thickness_path, usual_axis
 
-SETUP = default_setup()
+SETUP = default_setup(["strip.thickness=0.15 mm"])
 
 
 def test_the_usual_axis_is_the_strip_thickness_of_the_trade() -> None:

@@ -234,7 +234,7 @@ def test_a_law_may_keep_a_state_of_its_own() -> None:
     """It starts at the first touch, moves with every stage of a step, and never within one."""
     setup = replace(SETUP.si, contact=replace(SETUP.contact, faying=Wearing()))
     march = March(setup)
-    states = list(islice(march, 40))
+    states = list(islice(march, 120))
     left = 1.0
     for before, after in pairwise(states):
         if after.electric is not None:
@@ -313,7 +313,7 @@ def test_the_current_carries_heat_across_unlike_metals() -> None:
 def test_carried_heat_changes_sign_with_the_current_and_is_booked() -> None:
     setup = coarse("arrangement.polarity=positive", name="default")
     march = March(setup)
-    states = list(islice(march, 30))
+    states = list(islice(march, 38))
     last, model = states[-1], march.model
     assert last.electric is not None
     there = model.thermoelectric_W(last.electric, 1000.0, last.contacts)

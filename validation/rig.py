@@ -16,7 +16,6 @@ from nugget.field.heat import Conduction, HeatField, NewtonUpdate
 from nugget.grid.layout import LayerRows
 from nugget.grid.stack import Grid, Ground, Interface
 from nugget.materials.material import Citation, Curve, Material
-from nugget.setup import default_setup
 from nugget.setup.description import Circuit, Description, Pulse
 from nugget.supply.kinds import Source
 from nugget.weld.active_source import ActiveSource, CircuitState
@@ -26,6 +25,7 @@ from nugget.weld.phases import Phase
 from nugget.weld.stage import StageProblem, StageResult, StageSolver
 from nugget.weld.state import WeldState, at_rest
 from nugget.weld.stepper import Stepper
+from validation.bench import bench
 
 Property = float | Sequence[tuple[float, float]]
 
@@ -121,7 +121,7 @@ def contact(
 
 @lru_cache(maxsize=1)
 def _default() -> Description:
-    return default_setup().si
+    return bench().si
 
 
 def setup(

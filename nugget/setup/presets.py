@@ -34,8 +34,8 @@ class Preset:
 def presets() -> tuple[Preset, ...]:
     """Return every preset, the default first."""
     sentence = {
-        "negative": "Both tips on a 0.15 mm strip over the can base, where the roll is near.",
-        "positive": "Both tips on a 0.15 mm strip over the cap, with gas below it.",
+        "negative": "Both tips on a 0.12 mm strip over the can base, where the roll is near.",
+        "positive": "Both tips on a 0.12 mm strip over the cap, with gas below it.",
     }
     found = [Preset("default", "River-level logger pack", "The built-in example: 18650-negative.", {})]
     for size in sizes():

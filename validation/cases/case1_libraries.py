@@ -13,7 +13,7 @@ from nugget.imports import quiet_fipy
 from nugget.materials import library
 from nugget.materials.material import Material
 from nugget.materials.property_tables import enthalpy_J_m3
-from nugget.setup import default_setup
+from validation.bench import bench
 from validation.case import Case, Check, Outcome, informative, scaled
 
 # Built-in metal: molar mass [kg/mol], registry number, solid phases by temperature, liquid.
@@ -155,7 +155,7 @@ def _doubled(T: FloatArray) -> npt.NDArray[np.bool_]:
 def run_geometry() -> Outcome:
     with quiet_fipy():
         from fipy import CylindricalGrid2D
-    grid = build_grid(default_setup())
+    grid = build_grid(bench())
     mesh = CylindricalGrid2D(dx=grid.dr, dy=grid.dz, origin=((0.0,), (float(grid.z_faces[0]),)))
     ours = grid.volume.ravel()
     theirs = 2.0 * np.pi * np.asarray(mesh.cellVolumes)

@@ -16,7 +16,6 @@ from nugget.materials.material import Material
 from nugget.materials.strength import Strength
 from nugget.outcome.melt import MeltReader
 from nugget.outcome.recorder import Recorder
-from nugget.setup import default_setup
 from nugget.setup.description import Pulse
 from nugget.supply.kinds import ConstantCurrent
 from nugget.weld.active_source import ActiveSource
@@ -27,6 +26,7 @@ from nugget.weld.stage import StageSolver, StageTolerance
 from nugget.weld.state import at_rest
 from nugget.weld.stepper import GAMMA, ONWARD
 from validation import rig
+from validation.bench import bench
 from validation.case import Case, Check, Drawing, Outcome, at_least, holds, relative, scaled
 
 FORCE_N, COLD_PA = 30.0, 1e9
@@ -239,7 +239,7 @@ MOLTEN_M = ((0.0, 0.3e-3, 0.6e-3), (0.25e-3, 0.45e-3, 0.2e-3), (0.0, 0.0, 0.0))
 
 def run_hole() -> Outcome:
     """A disc has its diameter, a ring no more than its width: what a hole would have to fit into."""
-    march = March(default_setup(COARSE))
+    march = March(bench(COARSE))
     model, start = march.model, at_rest(march.model)
     rows, r, tables = model.grid.rows("strip"), model.grid.r, model.tables
     checks = []

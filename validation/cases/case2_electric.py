@@ -13,8 +13,8 @@ from nugget.field.electric import ElectricalContact, ElectricField, ElectricSolu
 from nugget.grid import stack
 from nugget.grid.stack import Grid, Ground
 from nugget.outline import planar
-from nugget.setup import default_setup
 from validation import rig
+from validation.bench import bench
 from validation.case import Case, Check, Drawing, Outcome, informative, relative, scaled
 from validation.peers.tube import psi
 
@@ -141,7 +141,7 @@ def _draw(rows: list[tuple[int, float]]) -> Any:
 
 def _sheet(spacing: float, a: float, thickness: float, width_m: float) -> float:
     """Half resistance of a real series setup: its own grid and grounds, current into the disc's rim."""
-    given = default_setup().with_(
+    given = bench().with_(
         {
             "arrangement.spacing": f"{spacing * 1e3} mm",
             "electrode.face_diameter": f"{2e3 * a} mm",

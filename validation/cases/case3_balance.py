@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from nugget.arrays import FloatArray
 from nugget.field.electric import ElectricalContact
 from nugget.outcome.weld import Weld, run_weld
-from nugget.setup import Setup, default_setup
+from nugget.setup import Setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from validation import rig
+from validation.bench import bench
 from validation.case import Case, Check, Outcome, at_most, holds
 
 Property = Callable[[], None]
@@ -64,18 +65,18 @@ WELDS: dict[str, dict[str, object]] = {
 def coarse(**changes: object) -> Setup:
     """The default weld on a coarse grid: what must always hold needs no accuracy."""
     coarsely = {"numerics.refinement": 0.35, "numerics.max_time": 3.0, "leads.inductance": 0.0}
-    return default_setup().with_(coarsely, **changes)
+    return bench().with_(coarsely, **changes)
 
 
 def run_balance() -> Outcome:
     checks: list[Check] = []
     for name, changes in WELDS.items():
-        given = default_setup().with_({**changes, "numerics.refinement": 0.5})
+        given = bench().with_({**changes, "numerics.refinement": 0.5})
         figures = run_weld(given).figures
         checks.append(at_most(f"energy residual, {name}", figures["energy_residual"], 1e-9))
         checks.append(at_most(f"circuit residual, {name}", figures["circuit_residual"], 1e-4))
-    model = WeldModel(default_setup())
-    *_, state = rig.every(March(default_setup(), model), 3e-3)
+    model = WeldModel(bench())
+    *_, state = rig.every(March(bench(), model), 3e-3)
     checks += _current(model, state)
     checks += _symmetry(model, state)
     return Outcome(tuple(checks))

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nugget.outcome.weld import run_weld
-from nugget.setup import default_setup
+from validation.bench import bench
 from validation.case import Case, Check, Outcome, at_least, holds
 
 NEAR = 1e-3
 
 
 def run_limits() -> Outcome:
-    setup = default_setup(["numerics.refinement=0.3"])
+    setup = bench(["numerics.refinement=0.3"])
     figures = run_weld(setup).figures
     checks: list[Check] = []
     for limit in setup.limits:

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.setup import Setup, default_setup
+from nugget.setup import Setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from nugget.weld.stage import StageSolver, StageTolerance
 from nugget.weld.state import WeldState
 from validation import rig
+from validation.bench import bench
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, informative
 
 START_S, SPAN_S = 0.5e-3, 0.8e-3
@@ -30,7 +31,7 @@ def _cool_weld(volts: float) -> Setup:
         "pulse.0.duration": 10e-3,
         "numerics.refinement": 0.35,
     }
-    return default_setup().with_(changes)
+    return bench().with_(changes)
 
 
 def _begin(given: Setup, model: WeldModel, until_s: float) -> WeldState:

@@ -11,10 +11,11 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.outcome.weld import Weld, run_weld
-from nugget.setup import Setup, default_setup
+from nugget.setup import Setup
 from nugget.setup.description import Pulse
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
+from validation.bench import bench
 from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
 from validation.schedule import INCH_MM, MANY_SPOTS_FITTED, ContactSet, Row, fitted, schedule, setup_of
 
@@ -202,7 +203,7 @@ def _smaller_face(name: str, contact: ContactSet) -> Iterator[Check]:
 
 
 def run_strip() -> Outcome:
-    default = default_setup().with_({"numerics.refinement": 0.6, "pulse.0.duration": "6 ms"})
+    default = bench().with_({"numerics.refinement": 0.6, "pulse.0.duration": "6 ms"})
 
     def weld(**changes: object) -> Watched:
         return watch(default.with_(**changes))
@@ -221,8 +222,8 @@ def run_strip() -> Outcome:
         note = f"{times[1] * 1e3:.2f} against {times[0] * 1e3:.2f} ms to the target"
         name = f"plated steel, {source} source: time over half of nickel's, less one"
         checks.append(at_most(name, times[1] / times[0] / 0.5 - 1.0, 0.3, "", note))
-    checks += _thicker(default_setup().with_({"numerics.refinement": 0.6}))
-    figures = run_weld(default_setup()).figures
+    checks += _thicker(bench().with_({"numerics.refinement": 0.6}))
+    figures = run_weld(bench()).figures
     share = figures["nugget_diameter_m"] / default.electrode.face_diameter_m
     name = "small scale: fused diameter over tip face, off from 0.3"
     checks.append(at_most(name, share - 0.3, 0.1, "", f"{share:.2f} of the face"))

@@ -7,10 +7,11 @@ from itertools import product
 
 import numpy as np
 
-from nugget.setup import Setup, default_setup
+from nugget.setup import Setup
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
+from validation.bench import bench
 from validation.case import Case, Check, Outcome, at_least, at_most, informative, relative
 from validation.readers import rows
 
@@ -25,7 +26,7 @@ STEADY_MS, TOLERANCE = 60.0, 0.20
 
 def sheets(force_N: float, pulse: dict[str, str], mm: float = THIN_MM, current_A: float = CURRENT_A) -> Setup:
     """Two sheets of nickel between rounded tips, under a current that is set."""
-    return default_setup().with_(
+    return bench().with_(
         {
             "cell": {"kind": "coupon", "wall_material": "nickel-200", "wall": f"{mm} mm", "radius": "6 mm"},
             "strip.thickness": f"{mm} mm",

@@ -9,7 +9,8 @@ from typing import Any
 
 from nugget.materials.material import Curve, Material
 from nugget.outcome.weld import run_weld
-from nugget.setup import Setup, default_setup
+from nugget.setup import Setup
+from validation.bench import bench
 from validation.case import Case, Check, Drawing, Outcome, at_most, informative
 from validation.readers import markdown
 from validation.schedule_results import model_form
@@ -154,7 +155,7 @@ def _figures(given: Setup) -> dict[str, float]:
 
 
 def run_budget() -> Outcome:
-    given = default_setup()
+    given = bench()
     nominal = _figures(given)
     finer = _figures(given.with_({"numerics.refinement": 2.0}))
     steps = _figures(given.with_({"numerics.tolerance": 0.25}))

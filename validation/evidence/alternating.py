@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from nugget.setup import default_setup
 from nugget.weld import stepper
 from nugget.weld.march import March
+from validation.bench import bench
 from validation.case import Check, Outcome, at_most
 from validation.evidence.piece import Piece
 
@@ -45,7 +45,7 @@ def finer(times: float) -> Iterator[None]:
 
 def marched(changes: dict[str, Any], refinement: float, times: float = 1.0) -> tuple[dict[str, float], int]:
     """Figures of one weld, with temperatures too that many times finer in time, and its stages."""
-    setup = default_setup().with_({**COMMON, **changes, "numerics.refinement": refinement})
+    setup = bench().with_({**COMMON, **changes, "numerics.refinement": refinement})
     setup = setup.with_({"numerics.tolerance": setup.numerics.tolerance_K / times})
     march, hottest_K = March(setup), 0.0
     with finer(times):

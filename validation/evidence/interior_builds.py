@@ -51,10 +51,10 @@ def _judged(job: tuple[dict[str, Any], float]) -> tuple[dict[str, Any], str, tup
     """Figures, verdict of the single run and broken limits of harm to the cell."""
     from nugget.outcome.verdict import broken_limits, state_of
     from nugget.outcome.weld import run_weld
-    from nugget.setup import default_setup
+    from validation.bench import bench
 
     changes, pulse_ms = job
-    setup = default_setup().with_({**changes, "pulse.0.duration": f"{pulse_ms:g} ms"})
+    setup = bench().with_({**changes, "pulse.0.duration": f"{pulse_ms:g} ms"})
     figures = run_weld(setup).figures
     broken = tuple(one.id for one in broken_limits(setup, figures) if one.severity == "harm")
     return figures, state_of(setup, figures), broken
@@ -113,13 +113,13 @@ def _cap() -> list[Check]:
     from nugget.followup.repeated import heat_left_J
     from nugget.outcome.cap import course, outside_factor, spot_radius_m
     from nugget.outcome.weld import run_weld
-    from nugget.setup import default_setup
     from nugget.whole_cell import respond
+    from validation.bench import bench
 
     after = np.array([0.2, 0.5, 1.0, 2.0, 5.0, 10.0])
     checks = []
     for pulse_ms in (2.5, 6.0):
-        setup = default_setup().with_({"cell.end": "positive", "pulse.0.duration": f"{pulse_ms:g} ms"})
+        setup = bench().with_({"cell.end": "positive", "pulse.0.duration": f"{pulse_ms:g} ms"})
         weld = run_weld(setup)
         factor = outside_factor(heat_left_J(weld.figures), weld.figures["outside_heat_J"])
         time, mean, rim = course(setup, weld.history["time_s"], weld.history["wall_mean_K"], factor)

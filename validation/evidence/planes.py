@@ -106,8 +106,8 @@ def _load(
     arrangement: str, shunt_fraction: float, share: float, refinement: float = 1.0
 ) -> tuple[float, float, float]:
     """Cold load of the pair and the sheet resistances of strip and can [ohm]."""
-    from nugget.setup import default_setup
     from nugget.weld.model import WeldModel
+    from validation.bench import bench
 
     changes = {
         "arrangement.kind": arrangement,
@@ -119,7 +119,7 @@ def _load(
         "contact.faying.law": "table",
         "contact.faying.table": [{"temperature": "20 degC", "resistance": "0 ohm m2"}],
     }
-    setup = default_setup().with_(changes).si
+    setup = bench().with_(changes).si
     strip, can = setup.strip[0], setup.base[0]
     ideal = replace(setup.electrode.material, resistivity=curve(IDEAL_OHM_M))
     setup = replace(

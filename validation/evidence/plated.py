@@ -43,9 +43,9 @@ def drawn(count: int = COUNT, seed: int = SEED) -> list[dict[str, object]]:
 
 def target_mm(changes: Changes) -> float:
     """The target diameter of a setup [mm]."""
-    from nugget.setup import default_setup
+    from validation.bench import bench
 
-    return 1e3 * default_setup().with_(changes).joint.minimum_diameter_m
+    return 1e3 * bench().with_(changes).joint.minimum_diameter_m
 
 
 def run(workers: int) -> Outcome:

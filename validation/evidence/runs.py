@@ -37,9 +37,9 @@ class Run:
 def march(changes: Changes) -> Run:
     """One march of the default setup with `changes`, in this process."""
     from nugget.outcome.weld import run_weld
-    from nugget.setup import default_setup
+    from validation.bench import bench
 
-    weld = run_weld(default_setup().with_(changes))
+    weld = run_weld(bench().with_(changes))
     return Run(weld.figures, weld.history)
 
 

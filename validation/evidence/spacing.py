@@ -19,9 +19,9 @@ WAYS: dict[str, dict[str, object]] = {
 
 
 def run(workers: int) -> Outcome:
-    from nugget.setup import default_setup
+    from validation.bench import bench
 
-    target_mm = 1e3 * default_setup().joint.minimum_diameter_m
+    target_mm = 1e3 * bench().joint.minimum_diameter_m
     many = [{**milliseconds(ms), **way} for way in WAYS.values() for ms in DURATIONS_MS]
     found = march_all(many, workers)
     runs = {name: found[i * 5 : i * 5 + 5] for i, name in enumerate(WAYS)}

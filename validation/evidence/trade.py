@@ -116,9 +116,9 @@ def _tips(found: dict[tuple[str, str], Run], ways: list[str]) -> Iterator[Check]
 def _window(growth: dict[float, Run]) -> Iterator[Check]:
     """Where the default's window lies: joint reached, wall less than half melted."""
     from nugget.outcome.verdict import state_of
-    from nugget.setup import default_setup
+    from validation.bench import bench
 
-    setup = default_setup()
+    setup = bench()
     states = {
         ms: state_of(setup.with_({"pulse.0.duration": f"{ms:g} ms"}), r.figures) for ms, r in growth.items()
     }

@@ -9,9 +9,10 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.grid.stack import Grid
-from nugget.setup import Setup, default_setup, preset
+from nugget.setup import Setup, preset
 from nugget.weld.march import March
 from nugget.weld.model import WeldModel
+from validation.bench import bench
 from validation.readers import markdown
 
 REFINEMENT = 0.4
@@ -30,7 +31,7 @@ class Instant:
 
 def series() -> Setup:
     """The default battery weld on a coarse grid, without losses to air (the peers have none)."""
-    return default_setup().with_(
+    return bench().with_(
         {
             "ambient.heat_transfer_coefficient": 0.0,
             "numerics.refinement": REFINEMENT,
