@@ -29,6 +29,8 @@ from nugget.study.statement.chances import (
     Spots,
     Surface,
     chances_of,
+    clipped,
+    gaps_of,
     surface_of,
 )
 from nugget.study.statement.reasons import titles_of
@@ -99,7 +101,9 @@ def _of_one_spot(inputs: Inputs, drawn: FloatArray, welds: list[Sample]) -> dict
     samples = [welds[k] for k in ended]
     criteria = [one for one in criteria_of(inputs.setup) if one.key in samples[0].excess]
     surface = OneSpot(**vars(surface_of(inputs, criteria, drawn[ended], samples)))
-    found = chances_of(surface, samples, len(welds) - len(samples), titles_of(inputs.setup))
+    lost = 1.0 - len(samples) / len(welds)
+    gaps = gaps_of(surface, drawn[ended], [clipped(samples, one.key) for one in criteria], lost)
+    found = chances_of(surface, samples, gaps, titles_of(inputs.setup))
     return {one.key: one for one in found if one.key != UNFINISHED}
 
 

@@ -15,7 +15,7 @@ from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.edge_spread import EdgeSpread
 from nugget.study.durations.edges import count_s
 from nugget.study.inputs.uncertain import Inputs
-from nugget.study.statement.chances import GOOD, JOINT, Chance, chance_of, grouped, met
+from nugget.study.statement.chances import GOOD, JOINT, Chance, Gaps, chance_of, gaps_of, grouped
 from nugget.study.statement.reasons import Said, said_of, titles_of
 from nugget.study.statement.words import verdict_of, wanted
 
@@ -129,7 +129,7 @@ def known_of(spread: EdgeSpread, column: int, longest_s: float, shortest_s: floa
     durations_s = durations_of(setup, longest_s)
     asked = _met(spread, column, durations_s)
     groups = [
-        _chances(spread, columns, _counted(spread, column, duration_s))
+        _chances(spread, columns, _gaps(spread, column, duration_s))
         for columns, duration_s in zip(asked, durations_s, strict=True)
     ]
     sure = wanted(setup)
@@ -157,8 +157,8 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
         return None
     surface = spread.surface(column, duration_s)
     (columns,) = _met(spread, column, (duration_s,))
-    counted = _counted(spread, column, duration_s)
-    found = _chances(spread, columns, counted)
+    gaps = _gaps(spread, column, duration_s)
+    found = _chances(spread, columns, gaps)
     setup = spread.inputs[column].setup
     called = titles_of(setup)
     each = [
@@ -167,14 +167,14 @@ def said_at(spread: EdgeSpread, column: int, duration_s: float) -> Said | None:
             called[one.key],
             one.limit.severity,
             values if one.kind == "limit" else 1.0 - values,
-            counted[0][k] - counted[1][k] if one.kind == "limit" else counted[1][k] - counted[0][k],
+            gap if one.kind == "limit" else -gap,
             spread.lost,
             True,
         )
-        for k, (one, values) in enumerate(zip(spread.criteria, columns, strict=True))
+        for one, values, gap in zip(spread.criteria, columns, gaps.single, strict=True)
         if one.limit is not None
     ]
-    return said_of(surface, [*found.values(), *each], spread.welds)
+    return said_of(surface, [*found.values(), *each], gaps)
 
 
 def _met(spread: EdgeSpread, column: int, durations_s: Sequence[float]) -> list[list[FloatArray]]:
@@ -198,19 +198,14 @@ def _closed_s(inputs: Inputs, cloud: FloatArray, duration_s: float) -> FloatArra
     return np.array(found, dtype=np.float64)
 
 
-Counted = tuple[list[FloatArray], list[FloatArray]]
-
-
-def _counted(spread: EdgeSpread, column: int, duration_s: float) -> Counted:
-    """Whether each marched weld would meet each criterion in this column, and what fits without it say."""
+def _gaps(spread: EdgeSpread, column: int, duration_s: float) -> Gaps:
+    """What the simulated welds, put into this column, are above what fits without them say."""
     surface = spread.surface(column, duration_s)
-    values = spread.beyond_edges(column, duration_s).T
-    return [met(one) for one in values], [surface.met_unseen(k, one) for k, one in enumerate(values)]
+    return gaps_of(surface, spread.deviations, list(spread.beyond_edges(column, duration_s).T), spread.lost)
 
 
-def _chances(spread: EdgeSpread, columns: Sequence[FloatArray], counted: Counted) -> dict[str, Chance]:
+def _chances(spread: EdgeSpread, columns: Sequence[FloatArray], gaps: Gaps) -> dict[str, Chance]:
     """The joint, joint and all limits, and each severity, corrected as a statement's are."""
-    seen, guessed = (grouped(spread.criteria, some) for some in counted)
     names = {
         JOINT: "minimum diameter reached",
         GOOD: "minimum diameter reached within every limit",
@@ -219,9 +214,8 @@ def _chances(spread: EdgeSpread, columns: Sequence[FloatArray], counted: Counted
     found = {}
     for key, column in grouped(spread.criteria, columns).items():
         bad = key not in (JOINT, GOOD)
-        found[key] = chance_of(
-            key, names[key], key if bad else "", column, seen[key] - guessed[key], spread.lost, bad
-        )
+        gap = gaps.grouped[key]
+        found[key] = chance_of(key, names[key], key if bad else "", column, gap, spread.lost, bad)
     return found
 
 

@@ -100,6 +100,8 @@ class EdgeSpread:
         Logarithm of each nominal edge [s]; NaN in a column whose nominal weld was not finished.
     responses : tuple of Response
         Of what is added to it.
+    deviations : ndarray, shape (welds, d)
+        Where the welds lie.
     edges : ndarray, shape (welds, criteria)
         Logarithm of each weld's edges over those of the nominal weld of its column.
     lost : float
@@ -110,6 +112,7 @@ class EdgeSpread:
     criteria: tuple[Criterion, ...]
     base: FloatArray
     responses: tuple[Response, ...]
+    deviations: FloatArray
     edges: FloatArray
     lost: float
 
@@ -189,6 +192,7 @@ def spread_of(
         criteria,
         base,
         tuple(_fitted(known, found[told, k], _beyond(rows, told, one)) for k, one in enumerate(criteria)),
+        design.deviations[told],
         found[told],
         1.0 - len(told) / sum(bool(good[c]) for c in design.columns),
     )

@@ -170,17 +170,44 @@ def surface_of(
     return Surface(inputs, tuple(criteria), tuple(fit(places, clipped(samples, one.key)) for one in criteria))
 
 
-def chances_of(
-    surface: Surface, samples: Sequence[Sample], failed: int, titles: Mapping[str, str]
-) -> tuple[Chance, ...]:
-    """The chances of a statement: of the groups first, then of each limit."""
-    criteria = surface.criteria
-    columns = surface.met(surface.inputs.drawn(CLOUD, 2))
-    values = [clipped(samples, one.key) for one in criteria]
+@dataclass(frozen=True)
+class Gaps:
+    """What the simulated welds are above what responses that had not seen them say.
+
+    Attributes
+    ----------
+    deviations : ndarray, shape (n, d)
+        Where the welds lie.
+    single : tuple of ndarray, shape (n,)
+        By criterion: whether it is met, less the chance of that.
+    grouped : dict of str to ndarray, shape (n,)
+        The same of the joint and of each severity.
+    lost : float
+        Share of the welds that were not finished.
+    """
+
+    deviations: FloatArray
+    single: tuple[FloatArray, ...]
+    grouped: dict[str, FloatArray]
+    lost: float
+
+
+def gaps_of(surface: Surface, deviations: FloatArray, values: Sequence[FloatArray], lost: float) -> Gaps:
+    """From the excess of each criterion in each weld."""
     unseen = [surface.met_unseen(k, column) for k, column in enumerate(values)]
     counted = [met(column) for column in values]
-    whole, guessed, seen = (grouped(criteria, found) for found in (columns, unseen, counted))
-    lost = failed / (failed + len(samples))
+    guessed, seen = (grouped(surface.criteria, found) for found in (unseen, counted))
+    single = tuple(one - other for one, other in zip(counted, unseen, strict=True))
+    return Gaps(deviations, single, {key: seen[key] - guessed[key] for key in seen}, lost)
+
+
+def chances_of(
+    surface: Surface, samples: Sequence[Sample], gaps: Gaps, titles: Mapping[str, str]
+) -> tuple[Chance, ...]:
+    """The chances of a statement: of the groups first, then of each limit."""
+    criteria, lost = surface.criteria, gaps.lost
+    columns = surface.met(surface.inputs.drawn(CLOUD, 2))
+    whole = grouped(criteria, columns)
     found = []
     for key, column in whole.items():
         safe = key not in (JOINT, GOOD)
@@ -190,7 +217,7 @@ def chances_of(
                 titles[key],
                 key if safe else "",
                 column,
-                seen[key] - guessed[key],
+                gaps.grouped[key],
                 lost,
                 safe,
             )
@@ -199,7 +226,7 @@ def chances_of(
         if one.limit is None:
             continue
         safe = one.kind != "joint"
-        gap, severity = counted[k] - unseen[k], one.limit.severity
+        gap, severity = gaps.single[k], one.limit.severity
         column, gap = (columns[k], gap) if safe else (1.0 - columns[k], -gap)
         found.append(chance_of(one.key, titles[one.key], severity, column, gap, lost, True))
     open_ended = float(np.mean([not one.peak_reached for one in samples])) * (1.0 - lost) + lost
@@ -216,20 +243,23 @@ def chance_of(
     gap: FloatArray,
     lost: float,
     bad: bool,
+    weights: FloatArray | None = None,
 ) -> Chance:
     """Return a chance and its interval.
 
     What the counted welds are above what the responses say of them takes the responses' own bias
     away; its scatter is the error. Where what is bad comes out rarer than the responses say, that is
-    not believed of harm. A weld that was not finished counts as bad.
+    not believed of harm. A weld that was not finished counts as bad. `weights` of the welds stand for as
+    many others that lie where these are large.
     """
     count = len(gap)
     share = float(column.mean())
-    correction = float(gap.mean())
+    correction = float(np.average(gap, weights=weights))
+    scatter = float(np.average((gap - correction) ** 2, weights=weights))
     if severity == "harm" and bad:
         correction = max(correction, 0.0)
     expected = float(np.mean(column * (1.0 - column)))
-    error = math.sqrt(max(float(gap.var()), expected) / count)
+    error = math.sqrt(max(scatter, expected) / count)
     share = min(max(share + correction, 0.0), 1.0)
     half = NORMAL_95 * error
     low, high = max(share - half, 0.0), min(share + half, 1.0)

@@ -12,14 +12,18 @@ import numpy as np
 from nugget.arrays import FloatArray
 from nugget.study.inputs.spread import Spread, read_spread
 from nugget.study.inputs.uncertain import Uncertain, measurements
-from nugget.study.statement.chances import GOOD, Chance, Surface, grouped
+from nugget.study.statement.chances import GOOD, JOINT, Gaps, Surface, chance_of, grouped
 from nugget.study.statement.words import verdict_of
 
-OUTCOMES, WELDS = 24, 64
+OUTCOMES, WELDS = 20, 40
 """Outcomes of a measurement that are looked at, and welds drawn for each."""
 MOST_STEPS = 3
 ENOUGH = 0.8
 """Chance of a decided verdict from which no further measurement is named."""
+NARROWEST = 0.5
+"""No deviation is narrowed further than this when welds are weighted: else none would be left."""
+FAR = 8.0
+"""All welds together weigh as much as so many near ones: few that lie near tell little by themselves."""
 WORTH = 0.05
 """What adds less than this to the chance is not named."""
 
@@ -51,23 +55,19 @@ class Advice:
         return {name: getattr(self, name) for name in self.__dataclass_fields__}
 
 
-def advise(surface: Surface, chances: Mapping[str, Chance], sure: Mapping[str, float]) -> tuple[Advice, ...]:
+def advise(surface: Surface, gaps: Gaps, sure: Mapping[str, float]) -> tuple[Advice, ...]:
     """Return the measurements to make, in this order; the last one says how likely all of them decide.
 
     What a measurement will find is not known: every outcome that the present spread allows is
-    looked at on the fitted responses, the spread narrowed around it, and the verdict taken.
+    looked at. Around it the spread is narrowed, and the chances are taken as those of a statement are, from
+    the responses and from the welds that lie there.
     """
     inputs = surface.inputs
-    errors = {
-        key: (one.high - one.low) / 2.0 / _unevenness(one.share)
-        for key, one in chances.items()
-        if key != GOOD
-    }
     left = {one.measure for one in inputs.items if one.measure}
     steps: list[Advice] = []
     taken: tuple[str, ...] = ()
     while len(steps) < MOST_STEPS and left:
-        found = {key: _decided(surface, errors, sure, (*taken, key)) for key in sorted(left)}
+        found = {key: _decided(surface, gaps, sure, (*taken, key)) for key in sorted(left)}
         key = _choice(found)
         before = steps[-1].decides if steps else 0.0
         if found[key] < before + WORTH:
@@ -90,43 +90,46 @@ def _choice(found: Mapping[str, float]) -> str:
     return max(found, key=lambda key: (found[key], -cost[key]))
 
 
-def _decided(
-    surface: Surface, errors: Mapping[str, float], sure: Mapping[str, float], keys: Sequence[str]
-) -> float:
+def _decided(surface: Surface, gaps: Gaps, sure: Mapping[str, float], keys: Sequence[str]) -> float:
     """Share of the outcomes of some measurements after which the verdict is no longer uncertain."""
     inputs = surface.inputs
     narrowed = np.array([remaining(one) if one.measure in keys else 1.0 for one in inputs.items])
     narrowed = np.append(narrowed, np.ones(len(inputs) - len(narrowed)))
     outcomes, welds = inputs.drawn(OUTCOMES, 3), inputs.drawn(WELDS, 4)
-    centre = np.where(narrowed < 1.0, outcomes[:, None, :], 0.0)
-    rows = (centre + narrowed * welds[None, :, :]).reshape(-1, len(inputs))
-    columns = [one.reshape(OUTCOMES, WELDS).mean(axis=1) for one in surface.met(rows)]
-    return float(np.mean([_is_decided(surface, errors, sure, row) for row in np.array(columns).T]))
+    centres = np.where(narrowed < 1.0, outcomes, 0.0)
+    rows = (centres[:, None, :] + narrowed * welds[None, :, :]).reshape(-1, len(inputs))
+    columns = np.array([one.reshape(OUTCOMES, WELDS) for one in surface.met(rows)])
+    near = [_nearness(gaps.deviations, centre, narrowed) for centre in centres]
+    return float(np.mean([_is_decided(surface, gaps, sure, columns[:, k], near[k]) for k in range(OUTCOMES)]))
+
+
+def _nearness(deviations: FloatArray, centre: FloatArray, narrowed: FloatArray) -> FloatArray:
+    """How much each weld stands for those around a centre, where some deviations are narrowed."""
+    some = narrowed < 1.0
+    width = np.maximum(narrowed[some], NARROWEST)
+    z = deviations[:, some]
+    logs = 0.5 * (z**2 - ((z - centre[some]) / width) ** 2).sum(axis=1)
+    near = np.exp(logs - logs.max())
+    known = near.sum() ** 2 / (near**2).sum()  # as many welds of equal weight would tell as much
+    return np.asarray(known * near / near.sum() + FAR / len(near), dtype=np.float64)
 
 
 def _is_decided(
-    surface: Surface, errors: Mapping[str, float], sure: Mapping[str, float], row: FloatArray
+    surface: Surface,
+    gaps: Gaps,
+    sure: Mapping[str, float],
+    columns: Sequence[FloatArray] | FloatArray,
+    weights: FloatArray,
 ) -> bool:
-    """Whether chances of the criteria give a verdict; their errors shrink as they near nought and one."""
-    groups = {key: float(v[0]) for key, v in grouped(surface.criteria, [np.array([x]) for x in row]).items()}
-    found = {}
-    for key, error in errors.items():
-        if key in groups:
-            share = groups[key]
-            half = error * _unevenness(share)
-            found[key] = _Ends(share - half, share + half)
+    """Whether as many welds, where these weights are large, would give a verdict."""
+    found = {
+        key: chance_of(
+            key, "", "" if key == JOINT else key, column, gaps.grouped[key], gaps.lost, key != JOINT, weights
+        )
+        for key, column in grouped(surface.criteria, list(columns)).items()
+        if key != GOOD
+    }
     return verdict_of(found, sure) != "uncertain"
-
-
-def _unevenness(share: float) -> float:
-    """What the error of a chance goes with: none is known better than one in two thousand."""
-    return math.sqrt(max(share * (1.0 - share), 5e-4))
-
-
-@dataclass(frozen=True)
-class _Ends:
-    low: float
-    high: float
 
 
 def remaining(one: Uncertain) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 
 from nugget.merit.limit import SEVERITIES, titles
 from nugget.setup import Setup
-from nugget.study.statement.chances import GOOD, JOINT, UNFINISHED, Chance, Surface, severity_of
+from nugget.study.statement.chances import GOOD, JOINT, UNFINISHED, Chance, Gaps, Surface, severity_of
 from nugget.study.statement.measuring import Advice, advise
 from nugget.study.statement.words import by_sampling, undecided, verdict_of, wanted
 
@@ -46,8 +46,8 @@ class Said:
         }
 
 
-def said_of(surface: Surface, chances: Sequence[Chance], welds: int) -> Said:
-    """Return what follows from the chances of a setup, which come from so many welds."""
+def said_of(surface: Surface, chances: Sequence[Chance], gaps: Gaps) -> Said:
+    """Return what follows from the chances of a setup, which come from the welds of `gaps`."""
     setup = surface.inputs.setup
     groups, sure = groups_of(chances), wanted(setup)
     verdict = verdict_of(groups, sure)
@@ -60,8 +60,8 @@ def said_of(surface: Surface, chances: Sequence[Chance], welds: int) -> Said:
     title = titles_of(setup).get(key, "minimum diameter reached").lower()
     said += f"; it depends on '{title}'" + (f", and that on {_named(decides)}" if decides else "")
     if by_sampling(groups, sure):
-        said += f"; more welds than {welds} may decide it"
-    return Said(verdict, said, decides, advise(surface, groups, sure))
+        said += f"; more welds than {len(gaps.deviations)} may decide it"
+    return Said(verdict, said, decides, advise(surface, gaps, sure))
 
 
 def influence(surface: Surface, key: str) -> tuple[tuple[str, float], ...]:

@@ -15,7 +15,7 @@ from nugget.errors import SolverError
 from nugget.setup import Setup
 from nugget.study.durations.criteria import criteria_of
 from nugget.study.inputs.uncertain import Inputs, inputs_of
-from nugget.study.statement.chances import Chance, Surface, chances_of, surface_of
+from nugget.study.statement.chances import Chance, Surface, chances_of, clipped, gaps_of, surface_of
 from nugget.study.statement.measuring import Advice
 from nugget.study.statement.reasons import groups_of, influence, said_of, titles_of
 from nugget.study.statement.samples import Sample, sample
@@ -178,8 +178,10 @@ def _stated(inputs: Inputs, drawn: FloatArray, welds: Sequence[Sample], seed: in
     setup = inputs.setup
     criteria = tuple(one for one in criteria_of(setup) if one.kind != "bond" and _applies(one.key, samples))
     surface = surface_of(inputs, criteria, deviations, samples)
-    chances = chances_of(surface, samples, len(failed), titles_of(setup))
-    said = said_of(surface, chances, len(samples))
+    values = [clipped(samples, one.key) for one in criteria]
+    gaps = gaps_of(surface, deviations, values, len(failed) / len(welds))
+    chances = chances_of(surface, samples, gaps, titles_of(setup))
+    said = said_of(surface, chances, gaps)
     return Statement(
         inputs,
         deviations,
