@@ -19,6 +19,8 @@ from nugget.setup.strip_outline import outline_of
 Findings = Iterator[tuple[str, object, str]]
 """Key path, what stands there, what would do."""
 
+THINNEST_M = 2e-6
+"""Thinnest strip [m]: under thinner leaf the rows of the grid become too many to answer at all."""
 _SLACK = 1e-9  # what rounding leaves of "5.5 mm" + "1.5 mm"
 
 
@@ -27,6 +29,7 @@ def check(file: SetupFile, where: Where) -> None:
     opposed = file.arrangement.kind == "opposed"
     findings = chain(
         _alternatives(file),
+        _leaf(file),
         _electrode(file),
         _opposed(file) if opposed else _side_by_side(file),
         _strip_outline(file),
@@ -86,6 +89,18 @@ def _alternatives(file: SetupFile) -> Findings:
     elif leads.length is None or leads.cross_section is None:
         missing = "length" if leads.length is None else "cross_section"
         yield f"leads.{missing}", "nothing", "both length and cross_section, or resistance"
+
+
+def _leaf(file: SetupFile) -> Findings:
+    whole = thickness_m(file)
+    if whole < THINNEST_M:
+        path = "strip.layers" if file.strip.thickness is None else "strip.thickness"
+        least = f"{1e3 * THINNEST_M:g} mm"
+        yield (
+            path,
+            f"{1e3 * whole:.4g} mm",
+            f"at least {least}: a thinner leaf is no strip that could be welded",
+        )
 
 
 def _electrode(file: SetupFile) -> Findings:
