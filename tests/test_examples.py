@@ -27,7 +27,7 @@ def test_first_weld(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_growth_and_window() -> None:
-    inside = growth_and_window.main(("0.5 ms", "2.5 ms", "8 ms"), **COARSE)
+    inside = growth_and_window.main(("0.3 ms", "1.4 ms", "8 ms"), **COARSE)
     assert inside.tolist() == [False, True, False]
 
 

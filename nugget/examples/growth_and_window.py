@@ -8,7 +8,7 @@ import numpy as np
 
 import nugget
 
-DURATIONS = ("1 ms", "1.5 ms", "2 ms", "2.5 ms", "3 ms", "3.5 ms", "4 ms")
+DURATIONS = ("0.5 ms", "1 ms", "1.5 ms", "2 ms", "2.5 ms", "3 ms", "4 ms")
 
 
 def main(durations: Sequence[str] = DURATIONS, **changes: object) -> np.ndarray:

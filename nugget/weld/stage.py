@@ -20,6 +20,9 @@ from nugget.weld.state import WeldState
 
 MOST_ITERATIONS = 14
 """A stage that settles does so within ten; a step cut short costs less than more of them."""
+PERSISTENCE, SHORT_S = 4, 1e-8
+"""So many times as many iterations in stages shorter than this [s]: where the search for a radius creeps, a
+still shorter step helps no more."""
 PATIENCE = 4
 """Iterations of a stage that may use a kept heat operator."""
 SETTLED = 0.25
@@ -181,13 +184,12 @@ class StageSolver:
             If an operator is not positive definite.
         """
         iteration = _Iteration(self.model, problem, self.tolerance)
-        for number in range(self.tolerance.iterations):
+        most = self.tolerance.iterations * (PERSISTENCE if problem.tau_s < SHORT_S else 1)
+        for number in range(most):
             if iteration.improve(number):
                 return iteration.result(number + 1)
             iteration.prepare_next()
-        raise SolverError(
-            problem.time_s, f"a stage did not settle within {self.tolerance.iterations} iterations"
-        )
+        raise SolverError(problem.time_s, f"a stage did not settle within {most} iterations")
 
 
 @dataclass(frozen=True)
