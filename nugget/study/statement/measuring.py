@@ -22,7 +22,7 @@ ENOUGH = 0.8
 """Chance of a decided verdict from which no further measurement is named."""
 NARROWEST = 0.5
 """No deviation is narrowed further than this when welds are weighted: else none would be left."""
-FAR = 8.0
+FAR = 16.0
 """All welds together weigh as much as so many near ones: few that lie near tell little by themselves."""
 WORTH = 0.05
 """What adds less than this to the chance is not named."""
