@@ -26,6 +26,7 @@ from nugget.setup import (
     quantity_fields,
     setup_from_dict,
 )
+from nugget.setup.facts import cell_facts
 from nugget.setup.schema import SetupFile
 from nugget.supply.kinds import (
     Battery,
@@ -205,6 +206,17 @@ def test_cell_facts_follow_size_and_end() -> None:
 def test_a_measured_wall_loses_the_built_in_source() -> None:
     assert "common practice" in fact_sources(default_setup())["cell.wall"]
     assert "cell.wall" not in fact_sources(default_setup(["cell.wall=0.25 mm"]))
+
+
+def test_built_in_sources_come_in_the_order_of_the_file() -> None:
+    """Whatever the seed of hashes: the same setup writes the same record."""
+    paths = [path for path in fact_sources(default_setup()) if path.count(".") == 1]
+    keys = list(default_setup().document()["cell"])
+    inside = [path.removeprefix("cell.") for path in paths if path.startswith("cell.")]
+    known = list(cell_facts("cell", "18650", "negative"))
+    assert inside == [key for key in known if key in inside]
+    assert len(inside) > 2
+    assert {*inside} <= {*keys}
 
 
 def test_layered_strip_is_taken_apart() -> None:

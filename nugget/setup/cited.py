@@ -24,7 +24,7 @@ def _sources(known: Any, used: Any, path: str) -> Iterator[tuple[str, str]]:
         if known["value"] == used:
             yield path, known["source"]
     elif isinstance(known, dict) and isinstance(used, dict):
-        for key in known.keys() & used.keys():
+        for key in (one for one in known if one in used):  # in the order of the file, whatever the hash seed
             yield from _sources(known[key], used[key], f"{path}.{key}")
     elif isinstance(known, list) and isinstance(used, list):
         for index, (one, other) in enumerate(zip(known, used, strict=False)):
