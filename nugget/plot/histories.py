@@ -25,6 +25,8 @@ FIRST_S = 1e-4
 SAME_K = 0.5
 """Two probes that never differ by more are drawn as one line."""
 LABEL_SIZE = 7.5
+TITLE_PAD = 16.0
+"""Points between the first panel and its title: names of events stand there."""
 CROWDED = 6.0
 """Two events whose times are nearer than this on the logarithmic axis are named on both sides."""
 
@@ -108,7 +110,10 @@ def _joint(panel: Axes, weld: Weld) -> None:
     panel.axhline(target, color=style.BLACK, linewidth=0.9)
     panel.set(ylabel="diameter, mm", title="Joint: growth curves")
     panel.set_ylim(0.0, 1.15 * max(target, *(line.value.max() for line in lines)))
-    _limit_text(panel, target, f"minimum {target:.2f} mm", right=True)
+    room = 0.08 * panel.get_ylim()[1]
+    ends = [line.value[-1] - target for line in lines]
+    below = any(0.0 <= end < room for end in ends) and not any(-room < end < 0.0 for end in ends)
+    _limit_text(panel, target, f"minimum {target:.2f} mm", right=True, below=below)
     _labels_at_peaks(panel, weld, lines, "{:.2f} mm")
 
 
@@ -218,14 +223,13 @@ def _labels_at_peaks(panel: Axes, weld: Weld, lines: list[Line], form: str) -> N
         )
 
 
-def _limit_text(panel: Axes, level: float, text: str, right: bool = False) -> None:
+def _limit_text(panel: Axes, level: float, text: str, right: bool = False, below: bool = False) -> None:
     """Name a level at its left end, or at its right one, where growth curves have gone by."""
     from matplotlib import patheffects
 
     x, ha = (0.99, "right") if right else (0.01, "left")
-    written = panel.text(
-        x, level, text, transform=panel.get_yaxis_transform(), va="bottom", ha=ha, fontsize=LABEL_SIZE
-    )
+    written = panel.text(x, level, text, transform=panel.get_yaxis_transform(), ha=ha, fontsize=LABEL_SIZE)
+    written.set_verticalalignment("top" if below else "bottom")
     written.set_path_effects([patheffects.withStroke(linewidth=3.0, foreground="white")])
 
 
@@ -250,6 +254,7 @@ def _name_events(panel: Axes, weld: Weld) -> None:
     lift = weld.setup.train_s + weld.setup.hold_s
     names = [(weld.setup.train_s, "current off"), (lift, "end of hold")]
     near = lift < CROWDED * weld.setup.train_s
+    panel.set_title(panel.get_title(loc="left"), loc="left", pad=TITLE_PAD)
     for (time, name), side in zip(names, ("right", "left" if near else "right"), strict=True):
         if time < weld.history["time_s"][-1]:
             words = panel.text(time, 1.0, name, transform=panel.get_xaxis_transform(), ha=side)
