@@ -137,10 +137,10 @@ def test_events_that_lie_close_are_named_on_both_sides() -> None:
 
 
 def test_the_name_of_an_event_keeps_clear_of_the_title() -> None:
-    """A short pulse ends at the left, under the title of the first panel."""
-    short = run_weld(nugget.default_setup([*COARSE, "pulse.0.duration=0.5 ms"]))
+    """A short pulse ends at the left: its name stands below the title, wherever that ends."""
+    short = run_weld(nugget.default_setup(COARSE))
     figure = histories_figure(short)
     figure.canvas.draw()
     first = figure.axes[0]
     title = next(one for one in (first.title, first._left_title) if one.get_text())  # type: ignore[attr-defined]
-    assert all(not one.get_window_extent().overlaps(title.get_window_extent()) for one in first.texts)
+    assert all(one.get_window_extent().y1 <= title.get_window_extent().y0 for one in first.texts)
