@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -40,7 +41,7 @@ class Cluster:
         }
         listen = ["--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--no-show"]
         self.processes = [self._start("scheduler", *listen, "--scheduler-file", str(self.file))]
-        self._wait(self.file.exists)
+        self._wait(self._says_where)
         self.workers = [self.add_worker() for _ in range(2)]
 
     def add_worker(self) -> subprocess.Popen[bytes]:
@@ -64,10 +65,15 @@ class Cluster:
             assert time.monotonic() < end, "the cluster did not start"
             time.sleep(0.05)
 
+    def _says_where(self) -> bool:
+        """Whether the scheduler has written its file: it stands there empty for an instant before."""
+        try:
+            return bool(self.address)
+        except (FileNotFoundError, ValueError):
+            return False
+
     @property
     def address(self) -> str:
-        import json
-
         return str(json.loads(self.file.read_text())["address"])
 
     def stop(self) -> None:
