@@ -147,7 +147,7 @@ def test_a_request_to_end_is_answered_as_an_interrupt(
     try:
 
         def run(args: object) -> int:
-            os.kill(os.getpid(), number)
+            signal.raise_signal(number)
             return 0
 
         monkeypatch.setattr("nugget.cli.commands.pulse_command.run", run)
@@ -164,9 +164,9 @@ def test_a_second_interrupt_does_not_cut_short_what_is_said_at_the_first(
 ) -> None:
     def run(args: object) -> int:
         try:
-            os.kill(os.getpid(), signal.SIGINT)
+            signal.raise_signal(signal.SIGINT)
         except KeyboardInterrupt:
-            os.kill(os.getpid(), signal.SIGINT)
+            signal.raise_signal(signal.SIGINT)
             tell("what is finished is kept")
             raise
         return 0

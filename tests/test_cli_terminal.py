@@ -84,6 +84,16 @@ def test_a_closed_stdout_is_no_error(tmp_path: Path) -> None:
     assert (ended.returncode, ended.stderr) == (0, b"")
 
 
+def test_what_passes_lines_on_ends_quietly_after_its_stream() -> None:
+    """Python 3.13 says what the end of a stream raises, as 3.11 does when asked to by an option."""
+    code = (
+        "import io, sys; from nugget.cli.terminal import _Shown;"
+        "stream = io.TextIOWrapper(io.BytesIO()); kept = _Shown(stream); stream.close(); del kept"
+    )
+    ended = subprocess.run([sys.executable, "-X", "dev", "-c", code], capture_output=True, timeout=180)
+    assert (ended.returncode, ended.stderr) == (0, b"")
+
+
 def test_what_is_printed_never_steers(capsys: pytest.CaptureFixture[str]) -> None:
     with shown():
         print("a\x1b[2Jb\x9b\u202ec\td")

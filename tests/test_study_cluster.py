@@ -21,7 +21,9 @@ from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import Chart, draw_up, kept, plan_chart
 from nugget.study.inputs.variation import read_axis
 
-START_S = 60.0
+START_S = 120.0
+
+pytestmark = pytest.mark.filterwarnings("ignore")  # those of dask's own sockets and loops at the end
 
 
 def slow_pid(_: int) -> int:
@@ -33,6 +35,8 @@ class Cluster:
     """A scheduler and two workers as processes of their own, without their dashboards."""
 
     def __init__(self, folder: Path) -> None:
+        from distributed import Client
+
         self.folder = folder
         self.file = folder / "scheduler.json"
         self.environment = os.environ | {
@@ -43,6 +47,8 @@ class Cluster:
         self.processes = [self._start("scheduler", *listen, "--scheduler-file", str(self.file))]
         self._wait(self._says_where)
         self.workers = [self.add_worker() for _ in range(2)]
+        with Client(self.address, timeout=START_S) as client:
+            client.wait_for_workers(2, timeout=START_S)
 
     def add_worker(self) -> subprocess.Popen[bytes]:
         limits = ["--nthreads", "1", "--no-nanny", "--no-dashboard", "--memory-limit", "0"]
@@ -97,7 +103,6 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
         made.stop()
 
 
-@pytest.mark.filterwarnings("ignore")  # those of dask's own sockets and loops at the end
 def test_a_chart_whose_worker_is_killed_midway_is_the_same_chart(cluster: Cluster) -> None:
     setup = default_setup(["numerics.refinement=0.25"])
     plan = plan_chart(setup, read_axis(setup, "strip.thickness=0.2:0.3 mm:6"), longest_s=1e-3, spread=False)
@@ -114,7 +119,7 @@ def test_a_chart_whose_worker_is_killed_midway_is_the_same_chart(cluster: Cluste
         return draw_up(plan, executor, kept(), killing, advice=False)
 
     spread = with_cluster(cluster.address, job)
-    assert cluster.workers[0].wait(5.0) == -signal.SIGKILL
+    assert cluster.workers[0].wait(60.0) == -signal.SIGKILL
     assert sorted(done) == sorted(plan.tasks), "each is reported once"
     alone = draw_up(plan, advice=False)
     for one, other in zip(spread.panels[0].columns, alone.panels[0].columns, strict=True):
@@ -123,11 +128,11 @@ def test_a_chart_whose_worker_is_killed_midway_is_the_same_chart(cluster: Cluste
 
 
 def test_a_scheduler_that_goes_away_is_one_line(cluster: Cluster, tmp_path: Path) -> None:
-    """And what is finished is kept."""
+    """And what is finished is kept, of a study that is not through when the scheduler ends."""
     folder = tmp_path / "run"
     folder.mkdir()
     command = [sys.executable, "-m", "nugget.cli.main", "scatter", "--preset", "coupon", "--out", "out"]
-    command += ["--samples", "60", "--no-plots", "--cluster", cluster.address]
+    command += ["--samples", "500", "--no-plots", "--cluster", cluster.address]
     command += ["--set", "numerics.refinement=0.25", "--set", "pulse.0.duration=0.1 ms"]
     study = subprocess.Popen(
         command,
@@ -140,15 +145,16 @@ def test_a_scheduler_that_goes_away_is_one_line(cluster: Cluster, tmp_path: Path
     record = folder / "out" / "scatter.finished.jsonl"
     cluster._wait(lambda: record.exists() or study.poll() is not None)
     cluster.processes[0].kill()
-    out, said = study.communicate(timeout=120)
-    assert said.count("\n") == 2, said
-    kept_line, gone = said.splitlines()
+    out, said = study.communicate(timeout=240)
+    # A busy machine says how long the study will take.
+    lines = [line for line in said.splitlines() if not line.startswith("nugget: about ")]
+    assert len(lines) == 2, said
+    kept_line, gone = lines
     assert (study.returncode, out) == (1, "")
     assert "kept in out/scatter.finished.jsonl; the same command with --resume goes on" in kept_line
     assert gone == f"nugget: the scheduler at {cluster.address} has gone"
 
 
-@pytest.mark.filterwarnings("ignore")
 def test_workers_of_another_version_are_refused(cluster: Cluster, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("nugget.cli.cluster.VERSION", "0.0.1")
     with pytest.raises(

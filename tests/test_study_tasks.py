@@ -165,6 +165,25 @@ def test_an_error_of_a_task_stops_the_rest_and_keeps_what_is_done(tmp_path: Path
     assert "task 0" in kept
 
 
+def test_what_is_in_when_a_task_fails_is_kept_whatever_the_order(tmp_path: Path) -> None:
+    class AllAtOnce(Executor):
+        """All are through before the first is looked at, half of them without success."""
+
+        def submit(self, function: Any, task: int) -> Any:  # type: ignore[override]
+            future: Future[int] = Future()
+            if task % 2:
+                future.set_exception(ArithmeticError("no"))
+            else:
+                future.set_result(task)
+            return future
+
+    kept = store(tmp_path / "x.jsonl")
+    with pytest.raises(ArithmeticError, match="no"):
+        run_all(int, {f"task {number}": number for number in range(40)}, AllAtOnce(), kept)
+    assert len(kept) == 20
+    assert len(store(tmp_path / "x.jsonl", resume=True)) == 20
+
+
 def test_a_key_changes_with_everything_that_the_answer_depends_on() -> None:
     base = key_of(default_setup(), 0.02)
     assert base == key_of(default_setup(), 0.02)

@@ -106,12 +106,12 @@ def test_a_refusal_says_what_would_do(text: str, dimension: str, message: str) -
 )
 def test_what_is_no_unit_is_refused_at_once(text: str) -> None:
     """Also what would be arithmetic for hours, what only looks like ``mm``, and a share of a unit."""
-    start = time.perf_counter()
+    start = time.process_time()
     for dimension in ("length", "time"):
         with pytest.raises(ValueError) as caught:  # noqa: PT011
             to_si(text, dimension)
         assert len(str(caught.value)) < 200
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 5.0
 
 
 def test_spellings_of_one_dimension_are_different_units() -> None:

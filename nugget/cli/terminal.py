@@ -66,6 +66,9 @@ class _Shown(io.TextIOBase):
     def flush(self) -> None:
         self._stream.flush()
 
+    def close(self) -> None:
+        """Nothing: the stream is another's, who may have closed it before this object ends."""
+
     def fileno(self) -> int:
         return self._stream.fileno()
 

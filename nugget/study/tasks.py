@@ -271,8 +271,15 @@ def _fresh(
         meanwhile()
         for key, task in waiting:
             keys[executor.submit(function, task)] = key
-        for future in as_completed(keys):
-            yield keys[future], future.result()
+        try:
+            for future in as_completed(keys):
+                result = future.result()
+                yield keys.pop(future), result
+        except Exception:  # what others have finished by then is not lost with the one that failed
+            for future, key in keys.items():
+                if future.done() and not future.cancelled() and future.exception() is None:
+                    yield key, future.result()
+            raise
     finally:
         for future in keys:
             future.cancel()
