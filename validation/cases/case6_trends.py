@@ -11,12 +11,12 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.outcome.weld import Weld, run_weld
-from nugget.setup import Setup
+from nugget.setup import Setup, preset
 from nugget.setup.description import Pulse
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
 from validation.bench import bench
-from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds
+from validation.case import Case, Check, Drawing, Outcome, at_least, at_most, holds, reported
 from validation.schedule import INCH_MM, MANY_SPOTS_FITTED, ContactSet, Row, fitted, schedule, setup_of
 
 SOURCES: dict[str, dict[str, object]] = {
@@ -25,6 +25,22 @@ SOURCES: dict[str, dict[str, object]] = {
 }
 """With the weak one 0.15 mm of nickel takes 5 ms to its target, the time that the trade gives it (common
 practice); the default one takes a third of that."""
+MICROTIPS: dict[str, Any] = {
+    "cell": {"kind": "coupon", "wall_material": "nickel-200", "wall": "0.2 mm", "radius": "8 mm"},
+    "strip": {"material": "nickel-200", "thickness": "0.2 mm", "width": "16 mm"},
+    "electrode.face_diameter": "3.2 mm",
+    "electrode.tip_length": "3.2 mm",
+    "electrode.shank_diameter": "6.4 mm",
+    "electrode.force": "60 N",
+    "contact.tip": {"law": "metallic", "film": "1e-12 ohm m2"},
+    "contact.faying": {"law": "metallic", "film": "1e-12 ohm m2"},
+    "source": {"kind": "constant current", "current": "1 kA"},
+    "pulse": [{"duration": "20 ms"}],
+    "numerics.refinement": 0.6,
+}
+MICROTIP_A = (800, 1000, 1200, 1500)
+"""Sheets of 0.2 mm between flat tips of 3.2 mm, as small-scale welds were studied (from memory of the field;
+force, currents and time: assumptions). They touch in one place, which grows until it carries the force."""
 SMALLEST_EFFECT = 1.02
 """A trend counts when the larger figure exceeds the other by this factor: four times what the time step
 may move a diameter. Without it a model that lacks the effect altogether would pass."""
@@ -223,10 +239,7 @@ def run_strip() -> Outcome:
         name = f"plated steel, {source} source: time over half of nickel's, less one"
         checks.append(at_most(name, times[1] / times[0] / 0.5 - 1.0, 0.3, "", note))
     checks += _thicker(bench().with_({"numerics.refinement": 0.6}))
-    figures = run_weld(bench()).figures
-    share = figures["nugget_diameter_m"] / default.electrode.face_diameter_m
-    name = "small scale: fused diameter over tip face, off from 0.3"
-    checks.append(at_most(name, share - 0.3, 0.1, "", f"{share:.2f} of the face"))
+    checks += _small_scale()
 
     def draw() -> Any:
         from validation.drawing import axes
@@ -244,6 +257,22 @@ def run_strip() -> Outcome:
         return figure
 
     return Outcome(tuple(checks), (Drawing("strip", "Slot and plated strip.", draw),))
+
+
+def _small_scale() -> Iterator[Check]:
+    """Share of the tip face that fuses: of the bench, and of sheets between flat tips, where it was found."""
+    given = bench()
+    share = run_weld(given).figures["nugget_diameter_m"] / given.electrode.face_diameter_m
+    name = "small scale: fused diameter over tip face, off from 0.3"
+    yield at_most(name, share - 0.3, 0.1, "", f"{share:.2f} of the face")
+    shares = {}
+    for amps in MICROTIP_A:
+        sheets = preset("sheets").with_({**MICROTIPS, "source.current": f"{amps} A"})
+        shares[amps] = run_weld(sheets).figures["nugget_diameter_m"] / sheets.electrode.face_diameter_m
+    note = ", ".join(f"{amps} A {one:.2f}" for amps, one in shares.items())
+    yield reported(
+        "small scale, sheets between flat tips: the largest of these", max(shares.values()), "", note
+    )
 
 
 def _thicker(default: Setup) -> Iterator[Check]:
@@ -286,7 +315,8 @@ CASES = (
             (
                 "dynamic resistance: fall after the peak",
                 "the fall comes from a contact that widens as the nugget collapses and the tip sinks in, "
-                "which the model leaves out; its resistance rises to the end",
+                "which the model leaves out; its resistance rises to the end (an estimate: sheets a tenth "
+                "thinner and a contact a tenth wider would take a quarter off)",
             ),
         ),
     ),
@@ -336,9 +366,10 @@ CASES = (
             ),
             (
                 "small scale",
-                "the default weld grows to nearly half of the face: its target of four thicknesses alone is "
-                "0.4 of it, and the face of a rounded tip is a softer notion of size than the flat microtips "
-                "of the source, as its contact ends far inside",
+                "0.15 mm of nickel grows to nearly half of the face: its target of four thicknesses alone is "
+                "0.4 of it, and the face of a rounded tip is a softer notion of size than flat tips, as its "
+                "contact ends far inside; between flat tips, where the trend was found, the same law of "
+                "contact gives 0.2 to 0.3, see what is reported",
             ),
         ),
     ),
