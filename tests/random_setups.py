@@ -1,7 +1,8 @@
 """Random setups that a bench could have, by seed: wide, but each number within what the trade uses.
 
 Run as a program it marches many and prints what held and what did not:
-``python tests/random_setups.py FIRST COUNT``.
+``python tests/random_setups.py FIRST COUNT``; a third word, ``ends``, puts some of the numbers at the
+ends of what a setup file may hold.
 """
 
 from __future__ import annotations
@@ -12,12 +13,16 @@ import random
 import sys
 import time
 import warnings
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
+
+from pydantic import BaseModel
 
 from nugget.errors import InputError, SolverError
 from nugget.outcome.weld import Weld, run_weld
 from nugget.setup import Setup, default_setup
+from nugget.setup.quantity import Spec, spec_of
 
 REFINEMENT = 0.3
 ENERGY, CIRCUIT, LONGEST_S = 1e-6, 1e-4, 60.0
@@ -171,6 +176,38 @@ def random_setup(seed: int, short: bool = False) -> Setup:
     return default_setup(overrides(seed, short))
 
 
+def setup_at_the_ends(seed: int) -> Setup:
+    """Return the short setup of a seed with one to three numbers at, or near, an end of their ranges.
+
+    Such a setup is for nobody's bench; it is there to show that the ranges hold. InputError where it is
+    refused.
+    """
+    plain, draw = random_setup(seed, short=True), _Draw(seed)
+    ranges = dict(_ranges(plain.file, ""))
+    changed = []
+    for path in draw.dice.sample(sorted(ranges), draw.choice(1, 2, 3)):
+        spec = ranges[path]
+        low = spec.low if spec.low > 0.0 else spec.high * 1e-6
+        near = draw.log(low, 3.0 * low), draw.log(spec.high / 3.0, spec.high)
+        changed.append(f"{path}={draw.choice(spec.low, *near, spec.high):.6g} {spec.unit}")
+    return default_setup([*overrides(seed, short=True), *changed])
+
+
+def _ranges(model: BaseModel, prefix: str) -> Iterator[tuple[str, Spec]]:
+    """Ranges of the quantities that a setup gives, by their paths, less those that a march does not read."""
+    for key, info in type(model).model_fields.items():
+        value, spec = getattr(model, key), spec_of(info)
+        if spec is not None and value is not None:
+            yield f"{prefix}{key}", spec
+        for place, item in (
+            [(f"{key}.{i}", one) for i, one in enumerate(value)]
+            if isinstance(value, tuple)
+            else [(key, value)]
+        ):
+            if isinstance(item, BaseModel) and key not in ("kinetics", "joint", "numerics", "interior"):
+                yield from _ranges(item, f"{prefix}{place}.")
+
+
 @dataclass(frozen=True)
 class Finding:
     """What became of one random setup."""
@@ -186,20 +223,25 @@ class Finding:
     """By how much a reported peak lies above anything in the history, less the tolerance of a step."""
 
 
-def tried(seed: int, short: bool = False) -> Finding:
-    """March the setup of a seed with every warning an error."""
+def tried(seed: int, short: bool = False, ends: bool = False) -> Finding:
+    """March the setup of a seed with every warning an error; `ends` for `setup_at_the_ends`."""
     began = time.process_time()
+
+    def ended(outcome: str, said: str) -> Finding:
+        return Finding(seed, outcome, time.process_time() - began, said=said)
+
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            weld = run_weld(random_setup(seed, short))
-        except (InputError, SolverError) as refusal:
-            outcome = "refused" if isinstance(refusal, InputError) else "stopped"
-            return Finding(seed, outcome, time.process_time() - began, said=str(refusal))
+            setup = setup_at_the_ends(seed) if ends else random_setup(seed, short)
+        except InputError as refusal:  # of what can be said before anything is computed
+            return ended("refused", str(refusal))
+        try:
+            weld = run_weld(setup)
+        except SolverError as end:
+            return ended("stopped", str(end))
         except Exception as defect:
-            return Finding(
-                seed, "defect", time.process_time() - began, said=f"{type(defect).__name__}: {defect}"
-            )
+            return ended("defect", f"{type(defect).__name__}: {defect}")
     figures = weld.figures
     residuals = figures["energy_residual"], figures["circuit_residual"]
     cpu_s = time.process_time() - began
@@ -231,11 +273,11 @@ def sums(found: list[Finding]) -> dict[str, float]:
     }
 
 
-def main(first: int, count: int) -> None:
+def main(first: int, count: int, ends: bool = False) -> None:
     """Print a line for each setup that was not simply answered, and the sums now and then."""
     found: list[Finding] = []
     for seed in range(first, first + count):
-        found.append(one := tried(seed))
+        found.append(one := tried(seed, ends=ends))
         bad = one.outcome != "answered" or one.energy > ENERGY or one.circuit > CIRCUIT
         if bad or one.cpu_s > LONGEST_S / 3.0:
             print(json.dumps(asdict(one)), flush=True)
@@ -244,4 +286,4 @@ def main(first: int, count: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]))
+    main(int(sys.argv[1]), int(sys.argv[2]), ends="ends" in sys.argv[3:])

@@ -18,6 +18,8 @@ SETUPS["indirect"] = default_setup(["arrangement.kind=indirect"])
 SETUPS["plated"] = default_setup(
     ["strip.material=nickel-plated-steel", "cell.wall_material=nickel-plated-can"]
 )
+# Longer and thinner than the ranges of a single layer.
+SETUPS["long shank"] = default_setup(["electrode.shank_length=1000 mm", "electrode.tip_length=0.0002 mm"])
 SETUPS["unequal"] = preset("sheets", ["strip.thickness=0.8 mm"])
 GRIDS = {name: build_grid(setup) for name, setup in SETUPS.items()}
 EVERY = pytest.mark.parametrize("name", GRIDS)
@@ -92,6 +94,7 @@ def test_each_arrangement_has_its_interfaces_and_its_bottom() -> None:
         "sheets": "mirror",
         "indirect": "insulated",
         "plated": "insulated",
+        "long shank": "insulated",
         "unequal": "holder",
     }
 

@@ -10,6 +10,7 @@ FIRST = (100_000, 101_000)
 """Seeds that nobody has tuned anything by."""
 MOST_BEYOND = COUNT // 100
 """99 of 100 setups have to keep the bound on the circuit."""
+COUNT_AT_ENDS = 40
 
 
 @pytest.mark.fuzz
@@ -23,3 +24,13 @@ def test_random_setups_are_answered_or_refused_by_name(first: int) -> None:
     assert [one for one in answered if one.energy > ENERGY or one.peak_K > 0.0] == []
     assert len([one for one in answered if one.circuit > CIRCUIT]) <= MOST_BEYOND
     assert all(one.circuit < 10.0 * CIRCUIT for one in answered)
+
+
+@pytest.mark.fuzz
+def test_setups_at_the_ends_of_their_ranges_are_answered_or_refused_by_name() -> None:
+    found = [tried(seed, ends=True) for seed in range(102_000, 102_000 + COUNT_AT_ENDS)]
+    assert [one for one in found if one.outcome not in ("answered", "refused")] == []
+    assert [one for one in found if one.cpu_s > LONGEST_S] == []
+    answered = [one for one in found if one.outcome == "answered"]
+    assert len(answered) > 0.5 * COUNT_AT_ENDS
+    assert [one for one in answered if one.energy > ENERGY or one.peak_K > 0.0] == []

@@ -187,6 +187,18 @@ def test_a_number_of_what_follows_from_others() -> None:
         SETUP.get("electrode.farce")
 
 
+def test_an_override_within_a_list_that_another_set_changes_that_list() -> None:
+    """It went over the list of the setup below, and what the first had said was gone without a word."""
+    two = 'pulse=[{ duration = "3 ms" }, { duration = "2 ms" }]'
+    setup = default_setup([two, "pulse.0.cool_time=1 ms", "pulse.2.duration=4 ms"])
+    assert [one.duration_s for one in setup.train] == pytest.approx([3e-3, 2e-3, 4e-3])
+    assert [one.cool_time_s for one in setup.train] == pytest.approx([1e-3, 0.0, 0.0])
+    longer = setup.with_({"pulse": [setup.train[1]], "pulse.0.duration": 5e-3})
+    assert [one.duration_s for one in longer.train] == [5e-3]
+    with pytest.raises(InputError, match="override pulse: got 3, expected an index from 0 to 2"):
+        default_setup([two, "pulse.3.duration=1 ms"])
+
+
 def test_overrides_as_text_as_a_list_or_as_a_mapping(tmp_path: Any) -> None:
     text = "pulse.0.duration=5 ms"
     (tmp_path / "mine.toml").write_text("")

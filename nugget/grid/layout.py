@@ -77,6 +77,13 @@ class LayerRows:
     hole: Material | None = None
 
 
+class ElectrodePiece(Layer):
+    """A cylinder of an electrode, of any size: ranges hold for the electrode that it is cut from."""
+
+    def __post_init__(self) -> None:
+        pass
+
+
 def stack_layers(setup: Description, mirrored: bool) -> list[Layer]:
     """Bottom to top: base, strip; the electrodes are added with the axial grid."""
     base = [] if mirrored else list(reversed(setup.base))
@@ -120,8 +127,8 @@ def electrode_pieces(setup: Description) -> list[Layer]:
         tips, rest = [(electrode.tip_length_m, face)], 0.0
     if not tips:
         tips, rest = [(electrode.tip_length_m, face)], 0.0
-    pieces = [Layer("tip", electrode.material, height, radius) for height, radius in tips]
-    return [*pieces, Layer("shank", electrode.material, electrode.shank_length_m + rest, shank)]
+    pieces = [ElectrodePiece("tip", electrode.material, height, radius) for height, radius in tips]
+    return [*pieces, ElectrodePiece("shank", electrode.material, electrode.shank_length_m + rest, shank)]
 
 
 def _fine_spacing(setup: Description, first: tuple[float, float], cap_m: float) -> float:

@@ -21,6 +21,9 @@ Findings = Iterator[tuple[str, object, str]]
 
 THINNEST_M = 2e-6
 """Thinnest strip [m]: under thinner leaf the rows of the grid become too many to answer at all."""
+FINEST_TIP_M = 10e-6
+"""Smallest face of a tip [m], that of a needle: the current through a finer one heats it faster than can
+be followed."""
 _SLACK = 1e-9  # what rounding leaves of "5.5 mm" + "1.5 mm"
 
 
@@ -105,6 +108,9 @@ def _leaf(file: SetupFile) -> Findings:
 
 def _electrode(file: SetupFile) -> Findings:
     one = file.electrode
+    if one.face_diameter.si < FINEST_TIP_M:
+        least = f"at least {1e3 * FINEST_TIP_M:g} mm: a finer point is no tip that could press on a strip"
+        yield "electrode.face_diameter", one.face_diameter.text, least
     yield from _at_most(
         "electrode.face_diameter", one.face_diameter, one.shank_diameter, "the shank diameter"
     )

@@ -84,13 +84,30 @@ def read_overrides(overrides: Sequence[str]) -> Tree:
 
 
 def plant(tree: Tree, keys: Sequence[str], value: object) -> None:
-    """Set the leaf that `keys` lead to in `tree`."""
-    for key in keys[:-1]:
-        below = tree.get(key)
-        if not isinstance(below, dict):
-            below = tree[key] = {}
-        tree = below
-    tree[keys[-1]] = value
+    """Set the leaf that `keys` lead to in `tree`, also within a list that was set before."""
+    key, *rest = keys
+    if not rest:
+        tree[key] = value
+        return
+    below = tree.get(key)
+    if isinstance(below, list) and rest[0].isdecimal():
+        _check_index(rest[0], len(below), key)
+        items = {str(index): item for index, item in enumerate(below)}
+        plant(items, rest, value)
+        tree[key] = list(items.values())
+        return
+    if not isinstance(below, dict):
+        below = tree[key] = {}
+    plant(below, rest, value)
+
+
+def _check_index(key: str, count: int, path: str) -> None:
+    """Raise InputError unless `key` is an index into a list of so many entries, or one to add to it."""
+    if len(key) > 4:
+        raise InputError(f"override {path}", key, "an index of at most four digits")
+    if int(key) > count or key != str(int(key)):
+        expected = f"an index from 0 to {count}, the last one to add an entry"
+        raise InputError(f"override {path}", int(key), expected)
 
 
 def _value(text: str) -> object:
@@ -127,13 +144,9 @@ def _over(lower: object, upper: object, path: tuple[str, ...]) -> object:
         return _copy(upper)
     if isinstance(lower, list) and upper and all(key.isdecimal() for key in upper):
         items = list(lower)
-        far = max(upper, key=len)
-        if len(far) > 4:
-            raise InputError(f"override {'.'.join(path)}", far, "an index of at most four digits")
+        _check_index(max(upper, key=len), 9999, ".".join(path))
         for key in sorted(upper, key=int):
-            if int(key) > len(items):
-                expected = f"an index from 0 to {len(items)}, the last one to add an entry"
-                raise InputError(f"override {'.'.join(path)}", int(key), expected)
+            _check_index(key, len(items), ".".join(path))
             known = items[int(key)] if int(key) < len(items) else None
             items[int(key) : int(key) + 1] = [_over(known, upper[key], (*path, key))]
         return items

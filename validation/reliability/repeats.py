@@ -4,30 +4,36 @@ from __future__ import annotations
 
 import json
 import tracemalloc
+from pathlib import Path
 
 from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup
 from validation.case import Outcome, at_most, reported
 from validation.evidence.piece import Piece
 
-MARCHES = 10
+MARCHES = 301
+SETTLED = 10
+"""Simulations after which caches are full."""
 GROWTH_BYTES = 1e6
+DESCRIPTORS = Path("/proc/self/fd")
 
 
 def run(_: int) -> Outcome:
-    setup = default_setup(["numerics.refinement=0.25", "pulse.0.duration=0.5 ms"])
-    answers, sizes = set[str](), []
+    setup = default_setup(["numerics.refinement=0.25", "pulse.0.duration=0.3 ms", "numerics.tolerance=10 K"])
+    answers, sizes, files = set[str](), [], []
     tracemalloc.start()
     for _ in range(MARCHES):
         answers.add(json.dumps(run_weld(setup).figures, sort_keys=True))
         sizes.append(tracemalloc.get_traced_memory()[0])
+        files.append(len(list(DESCRIPTORS.iterdir())) if DESCRIPTORS.exists() else 0)
     tracemalloc.stop()
-    half = MARCHES // 2
+    growth = max(0, sizes[-1] - sizes[SETTLED])
     return Outcome(
         (
             reported("simulations", MARCHES),
             at_most("distinct answers besides the first", len(answers) - 1, 0.0),
-            at_most("memory that grows, second half", max(0, sizes[-1] - sizes[half]), GROWTH_BYTES, "byte"),
+            at_most(f"memory that grows after the first {SETTLED}", growth, GROWTH_BYTES, "byte"),
+            at_most("descriptors that stay open", files[-1] - files[SETTLED], 0.0),
         )
     )
 

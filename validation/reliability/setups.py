@@ -15,6 +15,8 @@ from validation.reliability.counting import ROOT
 LONGEST_S = 1200.0
 """After this no further setup is begun; the number of those that were is reported."""
 ANSWERED, CIRCUIT_KEPT = 0.995, 0.99
+AT_ENDS = 80
+"""Setups with numbers at the ends of what a setup file may hold."""
 
 
 def run(count: int) -> Outcome:
@@ -28,11 +30,13 @@ def run(count: int) -> Outcome:
         if time.monotonic() - began > LONGEST_S:
             break
         found.append(generator.tried(seed))
+    ends = [generator.tried(seed, ends=True) for seed in range(AT_ENDS)]
     answered = [one for one in found if one.outcome == "answered"]
     good = sum(one.outcome in ("answered", "refused") for one in found)
     kept = sum(one.circuit <= generator.CIRCUIT for one in answered)
     bad = [one for one in found if one.outcome not in ("answered", "refused")]
     bad += [one for one in answered if one.energy > generator.ENERGY or one.circuit > generator.CIRCUIT]
+    bad += (unanswered := [one for one in ends if one.outcome not in ("answered", "refused")])
     table = [(f"{b.seed}", b.outcome, f"{b.energy:.1e}", f"{b.circuit:.1e}", b.said) for b in bad]
     return Outcome(
         (
@@ -45,6 +49,13 @@ def run(count: int) -> Outcome:
             at_most("reported peak above all of the history", max(one.peak_K for one in answered), 0.0, "K"),
             at_least("circuit residual below 1e-4", kept / len(answered), CIRCUIT_KEPT, "share"),
             reported("largest circuit residual", max(one.circuit for one in answered)),
+            at_most(
+                "with numbers at the ends of their ranges: neither answered nor refused by name",
+                len(unanswered),
+                0.0,
+                "setups",
+                f"{AT_ENDS} tried, {sum(one.outcome == 'answered' for one in ends)} answered",
+            ),
         ),
         text=markdown(("seed", "outcome", "energy", "circuit", "said"), table) if table else "",
     )
