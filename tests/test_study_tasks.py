@@ -153,6 +153,21 @@ def test_a_file_that_cannot_be_written_is_bad_input(tmp_path: Path) -> None:
         store(tmp_path / "file" / "x.jsonl").put("task 1", 1)
 
 
+def test_what_is_kept_stays_when_another_call_forgets_to_ask_for_it(tmp_path: Path) -> None:
+    """Or is at work in the same folder at the same time."""
+    first, second = store(tmp_path / "x.jsonl"), store(tmp_path / "x.jsonl")
+    first.put("task 1", 1)
+    second.put("task 2", 4)
+    first.put("task 3", 9)
+    assert "task 1" not in second
+    found = store(tmp_path / "x.jsonl", resume=True)
+    assert {key: found[key] for key in ("task 1", "task 2", "task 3")} == {
+        "task 1": 1,
+        "task 2": 4,
+        "task 3": 9,
+    }
+
+
 def test_an_error_of_a_task_stops_the_rest_and_keeps_what_is_done(tmp_path: Path) -> None:
     def fails(value: int) -> int:
         if value == 3:

@@ -101,7 +101,8 @@ class Finished(Generic[Result]):
     encode, decode : callable
         Between a result and what JSON can hold.
     resume : bool
-        Read what the file holds already; otherwise start afresh, with the first new result.
+        Use what the file holds already. Otherwise it stays there too, before the new results: who forgot
+        to ask for it may ask next time, and another process may be at work on it.
 
     Raises
     ------
@@ -127,7 +128,6 @@ class Finished(Generic[Result]):
         self.on_disk, self.damaged = False, 0
         self._results: dict[str, Result] = {}
         self._unused: set[str] = set()
-        self._mode = "a" if resume else "w"
         if path is not None and (path.is_symlink() or (path.exists() and not path.is_file())):
             raise InputError(str(path), "no plain file", "a free name: what is finished is kept there")
         if path is not None and resume and path.exists():
@@ -173,12 +173,12 @@ class Finished(Generic[Result]):
         line = json.dumps({"key": key, "result": kept, "sum": _sum(key, kept)})
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            with self.path.open(self._mode, encoding="utf-8") as stream:
+            with self.path.open("a", encoding="utf-8") as stream:
                 # A line of its own even after one that was torn off.
                 stream.write(f"\n{line}\n")
                 stream.flush()
                 os.fsync(stream.fileno())
-            self._mode, self.on_disk = "a", True
+            self.on_disk = True
         except OSError as failure:
             reason = failure.strerror or str(failure)
             raise InputError(str(self.path), reason, "a file that can be written") from failure
