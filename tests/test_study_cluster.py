@@ -11,7 +11,9 @@ import time
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from dataclasses import replace
+from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -160,4 +162,24 @@ def test_workers_of_another_version_are_refused(cluster: Cluster, monkeypatch: p
     with pytest.raises(
         InputError, match=r"nugget 0\.1\.0 at the worker .*expected .* and nugget 0\.0\.1 as here"
     ):
+        with_cluster(cluster.address, lambda executor: None)
+
+
+def test_another_version_of_dask_is_refused_before_anything_is_asked_of_it(
+    cluster: Cluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A worker of a version two years older never answers."""
+    from distributed import Client
+
+    found = Client.get_versions
+
+    def aged(client: Client) -> dict[str, Any]:
+        told = found(client)
+        oldest = min(told["workers"])
+        told["workers"][oldest]["packages"]["distributed"] = "2024.8.0"
+        return told
+
+    monkeypatch.setattr(Client, "get_versions", aged)
+    expected = rf"dask 2024\.8\.0 at the worker tcp://.*expected dask {version('distributed')} as here"
+    with pytest.raises(InputError, match=expected):
         with_cluster(cluster.address, lambda executor: None)

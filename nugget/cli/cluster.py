@@ -7,7 +7,8 @@ import concurrent.futures
 import contextlib
 import logging
 import sys
-from collections.abc import Callable
+import warnings
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from typing import Any, TypeVar
 
@@ -18,7 +19,7 @@ Result = TypeVar("Result")
 
 PATIENCE_S = 15.0
 ANSWER_S = 60.0
-"""So long a worker may take to say what it is; one of another version of dask may never do so."""
+"""So long a worker may take to say what it is."""
 GONE = (concurrent.futures.CancelledError, asyncio.CancelledError, OSError)
 """What tasks raise whose scheduler has gone."""
 
@@ -26,8 +27,8 @@ GONE = (concurrent.futures.CancelledError, asyncio.CancelledError, OSError)
 def with_cluster(address: str, job: Callable[[Executor | None], Result]) -> Result:
     """Return ``job(executor)`` with an executor of the scheduler at `address`.
 
-    Workers need the same versions of Python and nugget, which they are asked for first. A task whose
-    worker dies is run again on another one.
+    Workers need the same versions of dask, Python and nugget, which they are asked for first. A task
+    whose worker dies is run again on another one.
 
     Raises
     ------
@@ -46,7 +47,9 @@ def with_cluster(address: str, job: Callable[[Executor | None], Result]) -> Resu
         if name.partition(".")[0] in ("distributed", "tornado"):  # what goes wrong is said in one line, by us
             logging.getLogger(name).setLevel(logging.CRITICAL + 1)
     try:
-        client: Any = Client(address, timeout=PATIENCE_S)  # type: ignore[no-untyped-call]
+        with warnings.catch_warnings():  # of other versions, at length: they are refused below
+            warnings.simplefilter("ignore")
+            client: Any = Client(address, timeout=PATIENCE_S)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TypeError) as failure:
         expected = "the address of a running dask scheduler, such as tcp://127.0.0.1:8786"
         raise InputError(where, address, expected) from failure
@@ -55,6 +58,7 @@ def with_cluster(address: str, job: Callable[[Executor | None], Result]) -> Resu
             client.wait_for_workers(1, timeout=PATIENCE_S)
         except TimeoutError as failure:
             raise InputError(where, f"{address}, without workers", "a scheduler with a worker") from failure
+        _check_dask(client.get_versions(), f"{where} {address}")
         _check_versions(client, f"{where} {address}")
         return job(client.get_executor(pure=False))
     except GONE as failure:
@@ -71,6 +75,23 @@ def versions() -> tuple[str, str, str]:
     return f"Python {sys.version_info[0]}.{sys.version_info[1]}", f"nugget {VERSION}", solver_code()
 
 
+def _check_dask(found: Mapping[str, Any], where: str) -> None:
+    """Raise InputError when scheduler or a worker runs another version of dask, which may never answer.
+
+    Parameters
+    ----------
+    found : mapping
+        What `distributed.Client.get_versions` returns.
+    where : str
+    """
+    own = found["client"]["packages"]["distributed"]
+    others = {"the scheduler": found["scheduler"]}
+    others |= {f"the worker {worker}": told for worker, told in found["workers"].items()}
+    for name, told in others.items():
+        if (version := told["packages"]["distributed"]) != own:
+            raise InputError(where, f"dask {version} at {name}", f"dask {own} as here")
+
+
 def _check_versions(client: Any, where: str) -> None:
     """Raise InputError when a worker does not answer, or is of other versions than this process."""
     own = versions()
@@ -82,7 +103,7 @@ def _check_versions(client: Any, where: str) -> None:
         try:
             told = answer.result(timeout=ANSWER_S)
         except TimeoutError as failure:
-            expected = "an answer within a minute: the same version of dask as here"
+            expected = "an answer within a minute"
             raise InputError(where, f"no word from the worker {worker}", expected) from failure
         except GONE:
             raise
