@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import subprocess
@@ -42,6 +43,18 @@ def blas_threads() -> list[int]:
     from threadpoolctl import threadpool_info
 
     return [library["num_threads"] for library in threadpool_info()]
+
+
+def warn() -> None:
+    logging.getLogger("nugget.weld").warning("this simulation will take about 2 min")
+
+
+def test_workers_leave_the_terminal_to_their_parent(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(workers, "cores", lambda: 2)
+    with_workers(lambda executor: executor and executor.submit(warn).result(), 2)
+    assert capfd.readouterr() == ("", "")
 
 
 def test_where_a_worker_dies_new_ones_go_on(

@@ -65,6 +65,19 @@ def test_what_takes_over_a_minute_says_so_early_and_nothing_else_does(
     assert record.getMessage().startswith("this simulation will take about ")
 
 
+def test_a_step_that_had_to_wait_makes_no_short_simulation_a_long_one() -> None:
+    """As on a busy machine; with all of its first steps so slow it is one."""
+    now, setup = [0.0], default_setup()
+    foresight = Foresight(setup, lambda: now[0])
+    foresight.add(cast("WeldState", Instant(0.0)))
+    now[0] = 5.0
+    for k in range(1, 100):
+        foresight.add(cast("WeldState", Instant(1e-5 * k)))
+        now[0] += 0.01
+    assert not foresight.said
+    assert watched(setup, [(1e-5 * k, 25.0 * k) for k in range(1, 4)], 1.0).said
+
+
 def test_the_pace_of_half_cycles_is_read_off_to_a_tenth() -> None:
     setup = preset("sheets", ["pulse.0.half_cycles=200"])
     whole = watched(setup, SHEETS_200[:8], 1.0).whole_s()
@@ -98,10 +111,12 @@ def test_python_is_told_through_logging_and_the_terminal_on_one_line(
     assert not caplog.records
     monkeypatch.setattr(effort, "QUIET_S", 0.0)
     monkeypatch.setattr(effort, "LONG_S", 0.0)
+    monkeypatch.setattr(effort, "WORTH_A_LOOK_S", 0.0)
     run_weld(setup)
     assert [record.name for record in caplog.records] == ["nugget.weld"]
     with shown():
         run_weld(setup)
+        run_weld(setup)  # one of many says nothing that another has said
     (said,) = capsys.readouterr().err.splitlines()
     assert said.startswith("nugget: this simulation will take about ")
 

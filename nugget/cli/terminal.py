@@ -92,7 +92,7 @@ def shown() -> Iterator[None]:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115  as long as the process
         elif isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="nugget.instead")
-    heard = _Told(logging.WARNING)
+    heard = _Told()
     logger = logging.getLogger("nugget")
     logger.addHandler(heard)
     try:
@@ -103,10 +103,17 @@ def shown() -> Iterator[None]:
 
 
 class _Told(logging.Handler):
-    """Says on stderr, as everything else, what the package logs as a warning."""
+    """Says on stderr, as everything else, what the package logs as a warning: once, not for each weld."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self._said = set[str]()
 
     def emit(self, record: logging.LogRecord) -> None:
-        tell(record.getMessage())
+        message = record.getMessage()
+        if message not in self._said:
+            self._said.add(message)
+            tell(message)
 
 
 def drop_stdout() -> None:

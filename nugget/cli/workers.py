@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import logging
 import multiprocessing
 import os
 import signal
@@ -130,7 +131,7 @@ def _end(executor: Executor, before: Collection[BaseProcess]) -> None:
 
 
 def _start_worker() -> None:
-    """Load the solver, keep to one thread and leave interrupts to the parent."""
+    """Load the solver, keep to one thread and leave interrupts and the terminal to the parent."""
     from threadpoolctl import threadpool_limits
 
     import nugget.study.statement.samples  # noqa: F401  loads the libraries whose threads are limited
@@ -138,6 +139,8 @@ def _start_worker() -> None:
     # Not fatal: a worker that dies while its parent cancels tasks leaves the pool hanging.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    # Each of many simulations would say how long it takes; the parent says it of them all.
+    logging.getLogger("nugget").addHandler(logging.NullHandler())
     threadpool_limits(limits=1)
 
 

@@ -100,6 +100,7 @@ class Foresight:
     clock: Callable[[], float] = time.perf_counter
     said: bool = False
     expected: int = 0
+    _counted_s: float = 0.0
     _passed: list[tuple[float, float]] = field(default_factory=list)
     _begun: float | None = None
 
@@ -110,11 +111,14 @@ class Foresight:
         now = self.clock()
         if self._begun is None:
             self._begun, self.expected = now, expected_steps(self.setup)
-            self._say(march_seconds(self.setup))
+            self._counted_s = march_seconds(self.setup)
+            self._say(self._counted_s)
         spent = now - self._begun
         self._passed.append((state.time_s, spent))
         if spent < QUIET_S:
             return
+        if self._counted_s < WORTH_A_LOOK_S and len(self._passed) <= SETTLED_STEPS:
+            return  # short for certain, and a busy machine may let any one step wait for seconds
         self._say(self.whole_s())
 
     def _say(self, whole_s: float) -> None:
