@@ -129,6 +129,22 @@ def test_more_welds_only_where_they_may_decide(monkeypatch: pytest.MonkeyPatch) 
     assert len(calls) == module.WELDS[0]
 
 
+def test_no_weld_is_simulated_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls: list[Setup] = []
+    told: list[int] = []
+
+    def counted(one: Setup) -> Sample:
+        calls.append(one)
+        return fake(one)
+
+    monkeypatch.setattr(SAMPLE, counted)
+    monkeypatch.setattr(module, "by_sampling", lambda *_: True)
+    found = state(SETUP, welds=(8, 16), on_done=lambda _, total: told.append(total))
+    assert found.verdict == "uncertain"
+    assert len(calls) == len(found.samples) == 16
+    assert told == 8 * [8] + 8 * [16]
+
+
 def test_more_welds_where_the_better_ends_say_in_window() -> None:
     """And none where harm, or a joint that is missed, is certain enough."""
 

@@ -146,16 +146,17 @@ def state(
     inputs = inputs_of(setup) if inputs is None else inputs
     welds = WELDS if welds is None else welds
     drawn = inputs.drawn(max(welds), seed)
+    rows: list[tuple[str, Setup]] = []
     known: dict[str, Sample] = {}
     for count in welds:
-        rows = keyed(looser(inputs.setup_at(row)) for row in drawn[:count])
-        tasks = dict(rows)
+        rows += keyed(looser(inputs.setup_at(row)) for row in drawn[len(rows) : count])
+        fresh = {key: one for key, one in rows if key not in known}
 
-        def counted(key: str, total: int = len(tasks)) -> None:
+        def counted(key: str, total: int = len(dict(rows))) -> None:
             if on_done is not None:
                 on_done(key, total)
 
-        known |= run_all(sample, tasks, executor, finished, counted, meanwhile)
+        known |= run_all(sample, fresh, executor, finished, counted, meanwhile)
         meanwhile = None
         found = _stated(inputs, drawn[:count], [known[key] for key, _ in rows], seed)
         if found.verdict != "uncertain" or not by_sampling(groups_of(found.chances), wanted(setup)):
