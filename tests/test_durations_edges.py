@@ -193,6 +193,15 @@ def test_whole_half_cycles_stay_whole() -> None:
         assert before["nugget_diameter_m"] < target.threshold
 
 
+def test_what_is_tried_after_cut_off_is_whole_half_cycles_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A joint that the longest pulse nearly makes is tried at the instant at which it was largest."""
+    setup = default_setup([*CYCLES, "pulse=[{half_cycles=2}]", "joint.minimum_diameter=1.4 mm"])
+    monkeypatch.setattr("nugget.study.durations.edges.TEMPTING", -10.0)
+    growth = grow((setup, 2e-3))
+    assert growth.edge("minimum_diameter").duration_s is None
+    assert not growth.edge("minimum_diameter").unknown
+
+
 def test_a_duration_counted_otherwise_is_not_quantised() -> None:
     assert count_s(default_setup()) is None
     assert count_s(default_setup(["source.kind=sine current", "source.current_rms=1 kA", HERTZ])) is None

@@ -161,6 +161,12 @@ def count_s(setup: Setup) -> float | None:
     return 0.5 / float(frequency) if counted else None
 
 
+def _countable(setup: Setup, duration_s: float) -> float:
+    """The shortest duration that can be set and is no shorter than this one [s]."""
+    step_s = count_s(setup)
+    return duration_s if step_s is None else step_s * math.ceil(duration_s / step_s - 1e-6)
+
+
 def worded(setup: Setup, duration_s: float | None) -> str:
     """A duration of the last pulse as it is set: in half cycles where it is counted in them."""
     step_s = count_s(setup)
@@ -259,7 +265,7 @@ def _joint_start(
         guess_s = float(t[k - 1] + (t[k] - t[k - 1]) * (-a / (b - a)))
         return _Bracket(max(float(t[k - 1]), 0.0), None, high_s, None), guess_s
     at = int(np.argmax(one.along(history)))
-    tried_s = min(float(t[at]), top_s)
+    tried_s = min(_countable(long.setup, float(t[at])), top_s)
     if largest[-1] < TEMPTING or tried_s <= 0.0 or ask(tried_s) < 0.0:
         return None
     return _Bracket(0.0, None, tried_s, None), tried_s
