@@ -231,6 +231,9 @@ NO, YES, OPEN = Ends(0.0, 0.001), Ends(0.999, 1.0), Ends(0.3, 0.5)
         (OPEN, YES, OPEN, NO, "too hot"),
         (NO, YES, NO, NO, "no window"),
         (NO, NO, NO, YES, "no window"),
+        (NO, OPEN, NO, NO, "no window"),
+        (NO, Ends(0.0, 0.3), NO, NO, "uncertain"),
+        (NO, NO, Ends(0.06, 0.3), NO, "no window"),
         (YES, NO, NO, YES, "hardware limit"),
         (YES, OPEN, NO, NO, "uncertain"),
         (OPEN, NO, NO, NO, "uncertain"),
@@ -256,6 +259,8 @@ def test_nothing_open_is_called_a_window(chances: dict[str, Ends]) -> None:
         assert chances["harm"].high <= 0.01 + 1e-12
         assert chances["damage"].high <= 0.05 + 1e-12
         assert not undecided(chances, SURE)
+    if verdict == "too cold":
+        assert chances["harm"].high <= 0.01 + 1e-12, "it tells to weld for longer"
     wider = chances | {"harm": Ends(chances["harm"].low, 1.0)}
     assert verdict_of(wider, SURE) != "in window"
 

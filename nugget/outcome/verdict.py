@@ -17,7 +17,7 @@ MEANING = {
     "too cold": "the joint stays below its minimum diameter, within every limit",
     "too hot": "the joint reaches its minimum diameter, but a limit of harm or damage is exceeded",
     "hardware limit": "the joint reaches its minimum diameter, but a limit of the hardware is exceeded",
-    "no window": "a limit is exceeded before the joint reaches its minimum diameter",
+    "no window": "a limit is exceeded, or more likely to be than allowed, where the joint is still too small",
     "uncertain": "the answer depends on something that is not known well enough",
 }
 """What each verdict says."""

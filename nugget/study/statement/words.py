@@ -44,7 +44,8 @@ def verdict_of(found: Mapping[str, Interval], sure: Mapping[str, float]) -> str:
     broken = {key: found[key].low >= sure[JOINT] for key in present}
     if all(kept.values()):
         return "in window" if reached else "too cold" if missed else "uncertain"
-    if any(broken.values()) and missed:
+    # A pulse that joins has to be longer, and no limit is kept more surely in a longer one.
+    if missed and any(found[key].low > 1.0 - sure[key] for key in present):
         return "no window"
     if broken.get("harm") or broken.get("damage"):
         return "too hot"
