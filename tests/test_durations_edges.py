@@ -22,6 +22,7 @@ from nugget.study.durations.edges import Growth, _Bracket, _close, _count, count
 from nugget.study.durations.window import window_of
 from nugget.weld.stage import StageProblem, StageResult, StageSolver
 
+CLOSE = (2e-3, 0.015)
 COARSE = (
     "numerics.refinement=0.3",
     "strip.thickness=0.1 mm",
@@ -169,11 +170,12 @@ def test_the_interior_limit_is_met_by_the_branch_whose_peak_comes_later() -> Non
     edge = found(EDGES).edge("interior_temperature")
     assert edge.duration_s is not None
     assert 0.0 < edge.duration_s < LONGEST_S
-    # In short steps: from one duration to the next 2 % away single marches scatter by 1 % themselves.
-    steady = setup.with_({"numerics.tolerance": 0.4})
-    single = run_weld(with_duration(steady, edge.duration_s)).figures
-    assert single["interior_peak_time_s"] > 2.0 * edge.duration_s
-    rise = single["interior_peak_K"] - setup.ambient_K
+    # From one duration to the next 2 % away single marches scatter by 1 % themselves: the mean of five.
+    singles = [
+        run_weld(with_duration(setup, edge.duration_s * (1.0 + 0.02 * k))).figures for k in range(-2, 3)
+    ]
+    assert singles[2]["interior_peak_time_s"] > 2.0 * edge.duration_s
+    rise = np.mean([one["interior_peak_K"] for one in singles]) - setup.ambient_K
     assert rise == pytest.approx(edge.threshold - setup.ambient_K, rel=0.01)
 
 
@@ -270,16 +272,16 @@ def test_the_search_closes_in_on_any_rising_criterion(
 
     bracket = _Bracket(0.8 * edge, None, min(1.2 * edge, 1.0), None)
     first = min(max(guess * edge, 0.8 * edge), min(1.2 * edge, 1.0))
-    low, high = _close(ask, bracket, first, 1e-3)
+    low, high = _close(ask, bracket, first, 1e-3, CLOSE)
     assert low <= high
     assert math.sqrt(low * high) == pytest.approx(edge, rel=0.01) or abs((low / edge) ** power - 1.0) <= 2e-3
     assert len(asked) <= 12
 
 
 def test_the_search_goes_below_a_bracket_that_was_too_hopeful() -> None:
-    low, high = _close(lambda t: t / 0.5 - 1.0, _Bracket(0.8, None, 0.9, None), 0.85, 1e-3)
+    low, high = _close(lambda t: t / 0.5 - 1.0, _Bracket(0.8, None, 0.9, None), 0.85, 1e-3, CLOSE)
     assert math.sqrt(low * high) == pytest.approx(0.5, rel=0.01)
-    assert _close(lambda t: 1.0, _Bracket(0.8, None, 0.9, None), 0.85, 0.1)[0] == 0.0
+    assert _close(lambda t: 1.0, _Bracket(0.8, None, 0.9, None), 0.85, 0.1, CLOSE)[0] == 0.0
 
 
 @given(first=st.integers(1, 30), top=st.integers(1, 30), guess=st.floats(0.1, 30.0))
