@@ -132,6 +132,13 @@ def test_stirring_quickens_the_melt_only() -> None:
     assert sigma == pytest.approx(1e7)
 
 
+def test_nothing_stirs_a_molten_polymer() -> None:
+    """Stirred five times it handed on twice the heat to what lies behind it."""
+    disc, T = library.get("polypropylene"), np.array([400.0, 440.0, 600.0])
+    still, stirred = (bound(disc, 3, stirring=f).properties(T) for f in (1.0, 5.0))
+    np.testing.assert_array_equal(still, stirred)
+
+
 def test_values_are_held_past_the_last_row() -> None:
     metal = matter(k=[(300.0, 90.0), (900.0, 30.0)], rho=[(300.0, 1e-7), (1200.0, 4e-7)])
     k, _, sigma, _ = bound(metal, 2).properties(np.array([910.0, 5000.0]))

@@ -12,8 +12,6 @@ from small import coarse
 
 from nugget.constants import GAS_CONSTANT_J_MOL_K
 from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time, dose, peak, time_above
-from nugget.outcome.weld import run_weld
-from nugget.setup import default_setup
 from nugget.setup.description import Kinetics
 from nugget.weld.model import WeldModel
 
@@ -197,22 +195,3 @@ def test_the_time_that_heat_needs_adds_up_by_its_root() -> None:
     alpha = float(disc.conductivity_z(298.15)) / (disc.density_kg_m3 * float(disc.heat_capacity(298.15)))
     rise = math.sqrt(crossing_time(WeldModel(doubled))) - math.sqrt(crossing_time(CELL))
     assert rise == pytest.approx(0.2e-3 / math.sqrt(alpha))
-
-
-def test_the_rows_behind_the_wall_follow_the_pulse_of_heat(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Rows of a quarter of a thick disc told a fifth too little of what comes through it."""
-    thick = default_setup(
-        [
-            "cell.interior.0.thickness=0.16 mm",
-            "cell.wall=0.28 mm",
-            "pulse.0.duration=1.6 ms",
-            "numerics.tolerance=4.5 K",
-        ]
-    )
-
-    def rise_K() -> float:
-        return run_weld(thick).figures["interior_peak_K"] - thick.ambient_K
-
-    found = rise_K()
-    monkeypatch.setattr("nugget.grid.layout.ROWS_PER_DEPTH", 10.0)
-    assert found == pytest.approx(rise_K(), rel=0.03)

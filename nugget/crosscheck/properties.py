@@ -77,11 +77,11 @@ class CellProperties:
         return found
 
     def k_r(self, T: FloatArray) -> FloatArray:
-        """Thermal conductivity along r [W/(m K)], that of melt raised by stirring."""
+        """Thermal conductivity along r [W/(m K)], that of liquid metal raised by stirring."""
         return self.each(T, lambda c, t: _read(c.material.conductivity_r, t) * self._stirred(c, t))
 
     def k_z(self, T: FloatArray) -> FloatArray:
-        """Thermal conductivity along z [W/(m K)], that of melt raised by stirring."""
+        """Thermal conductivity along z [W/(m K)], that of liquid metal raised by stirring."""
         return self.each(T, lambda c, t: _read(c.material.conductivity_z, t) * self._stirred(c, t))
 
     def rho(self, T: FloatArray) -> FloatArray:
@@ -101,6 +101,8 @@ class CellProperties:
         return self.each(T, EnthalpyCurve.capacity)
 
     def _stirred(self, curve: EnthalpyCurve, T: FloatArray) -> FloatArray:
+        if curve.material.resistivity is None:
+            return np.ones_like(T)
         return np.asarray(1.0 + (self.stirring - 1.0) * curve.liquid(T), dtype=np.float64)
 
 

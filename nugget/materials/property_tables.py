@@ -111,7 +111,7 @@ class PropertyTables:
 
     @classmethod
     def build(cls, materials: Sequence[Material], stirring: float = 1.0) -> PropertyTables:
-        """Tabulate `materials`; `stirring` multiplies the conductivity of melt."""
+        """Tabulate `materials`; `stirring` multiplies the conductivity of molten metal."""
         parts = [_of_material(m, stirring) for m in materials]
         rows = np.array([len(one.strength) for one in parts], dtype=np.intp)
         solidus, liquidus, boiling = np.array([one.marks_J_m3 for one in parts]).T
@@ -321,8 +321,9 @@ def _enthalpy_table(material: Material) -> tuple[FloatArray, float, float]:
 def _property_table(material: Material, stirring: float) -> FloatArray:
     grid = _GRID
     liquid = _liquid_fraction(material, grid)
-    stirred = 1.0 + (stirring - 1.0) * liquid
     resistivity = material.resistivity
+    # The current stirs, and surface tension of liquid metal: molten polymer stands still.
+    stirred = 1.0 + (stirring - 1.0) * liquid if resistivity is not None else np.ones_like(grid)
     columns = [
         material.conductivity_r(grid) * stirred,
         material.conductivity_z(grid) * stirred,
