@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -21,7 +21,9 @@ from nugget.setup import Setup, default_setup
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
 from nugget.study.statement.chances import JOINT, Chance
-from nugget.study.statement.measuring import remaining
+from nugget.study.statement.judged_rows import next_step
+from nugget.study.statement.measuring import Advice, remaining
+from nugget.study.statement.reasons import Said
 from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
 from nugget.study.statement.statement import Statement, state
@@ -247,6 +249,14 @@ def test_words_follow_from_chances(
 ) -> None:
     chances = {JOINT: joint, "harm": harm, "damage": damage, "hardware": hardware}
     assert verdict_of(chances, SURE) == verdict
+
+
+def test_where_no_measurement_decides_more_welds_may() -> None:
+    said = Said("uncertain", "", more_welds=True)
+    assert "nugget scatter" in next_step(said)
+    assert "nugget suggest" in next_step(replace(said, more_welds=False))
+    told = Advice("force", "the force", "{command} --set {field}", 1.0, ("electrode.force",), 0.9)
+    assert "measure the force" in next_step(replace(said, advice=(told,)))
 
 
 ENDS = st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)).map(lambda pair: Ends(min(pair), max(pair)))

@@ -34,6 +34,10 @@ NEXT = {
     " less on what is not known",
 }
 """What to do after each verdict."""
+MORE_WELDS = (
+    "no measurement of one input decides it, but more simulations may: `nugget scatter`, with the same"
+    " options, makes this statement from 256 welds and with a smaller error"
+)
 SOME = 0.02
 """Limits that fewer welds break, or all but fewer, are not explained."""
 NAMED = 4
@@ -70,7 +74,7 @@ def next_step(
 ) -> str:
     """What to do now; `command` and `calibrate` are the commands with all options in force."""
     if not statement.advice:
-        return NEXT[statement.verdict]
+        return MORE_WELDS if statement.more_welds else NEXT[statement.verdict]
     parts = []
     for one in statement.advice:
         use = one.use.format(command=command, calibrate=calibrate, field=one.fields[0])

@@ -29,12 +29,15 @@ class Said:
         Inputs by their share in the criterion on which the verdict depends; empty when it is decided.
     advice : tuple of Advice
         What to measure, in this order; empty when it is decided.
+    more_welds : bool
+        Whether the error of the chances alone may keep the verdict open.
     """
 
     verdict: str
     reason: str
     decides: tuple[tuple[str, float], ...] = ()
     advice: tuple[Advice, ...] = ()
+    more_welds: bool = False
 
     def record(self) -> dict[str, Any]:
         """JSON-ready form."""
@@ -59,9 +62,10 @@ def said_of(surface: Surface, chances: Sequence[Chance], gaps: Gaps) -> Said:
     decides = tuple((name, share) for name, share in influence(surface, key) if share >= NAMED)[:3]
     title = titles_of(setup).get(key, "minimum diameter reached").lower()
     said += f"; it depends on '{title}'" + (f", and that on {_named(decides)}" if decides else "")
-    if by_sampling(groups, sure):
+    more_welds = by_sampling(groups, sure)
+    if more_welds:
         said += f"; more welds than {len(gaps.deviations)} may decide it"
-    return Said(verdict, said, decides, advise(surface, gaps, sure))
+    return Said(verdict, said, decides, advise(surface, gaps, sure), more_welds)
 
 
 def influence(surface: Surface, key: str) -> tuple[tuple[str, float], ...]:

@@ -52,6 +52,8 @@ class Statement:
         Inputs by their share in the criterion on which the verdict depends; empty when it is decided.
     advice : tuple of Advice
         What to measure, in this order; empty when it is decided.
+    more_welds : bool
+        Whether more of them may decide what they leave open.
     seed : int
     """
 
@@ -65,6 +67,7 @@ class Statement:
     reason: str
     decides: tuple[tuple[str, float], ...]
     advice: tuple[Advice, ...]
+    more_welds: bool
     seed: int
 
     @property
@@ -194,6 +197,7 @@ def _stated(inputs: Inputs, drawn: FloatArray, welds: Sequence[Sample], seed: in
         said.reason,
         said.decides,
         said.advice,
+        said.more_welds,
         seed,
     )
 
