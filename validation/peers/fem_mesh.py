@@ -105,29 +105,27 @@ def slabs_of(given: Setup, grid: Grid) -> list[list[Slab]]:
         middle.append(Slab(layer.material, z, z + layer.thickness_m, layer.radius_m, ground))
         z += layer.thickness_m
     bodies.append(middle)
-    electrode, face = given.electrode, given.face_radius_m
-    shank = face if electrode.tip_shape == "rounded" else _shank_m(given)
-    neck = strip + electrode.tip_length_m
-    end = neck + electrode.shank_length_m
-    bodies.append([Slab(electrode.material, strip, neck, face), Slab(electrode.material, neck, end, shank)])
+    bodies.append(_electrode(given, strip))
     return bodies
 
 
-def _shank_m(given: Setup) -> float:
-    return max(0.5 * given.electrode.shank_diameter_m, given.face_radius_m)
+def _electrode(given: Setup, z: float) -> list[Slab]:
+    """From the height `z` of its face to the holder: one cylinder, or those that stand for a cone; shank.
 
-
-def widening(given: Setup) -> Callable[[FloatArray], FloatArray] | None:
-    """How many times wider than its face the electrode is at a height: the cone behind a rounded face.
-
-    The mesh of such an electrode is that of a cylinder of the face's radius, its nodes moved outwards: a true
-    cone, where the model builds it of cylinders.
+    Behind a rounded face each of three steps to the shank's radius lies where the cone is half way up it.
     """
-    if given.electrode.tip_shape != "rounded":
-        return None
-    strip = sum(layer.thickness_m for layer in given.strip)
-    more = _shank_m(given) / given.face_radius_m - 1.0
-    return lambda z: 1.0 + more * np.clip((z - strip) / given.electrode.tip_length_m, 0.0, 1.0)
+    tip, face = given.electrode, given.face_radius_m
+    shank = max(0.5 * tip.shank_diameter_m, face)
+    ends, radii = [z + tip.tip_length_m], [face]
+    if tip.tip_shape == "rounded":
+        ends = [z + tip.tip_length_m * share for share in (1 / 6, 1 / 2, 5 / 6)]
+        radii = [face + (shank - face) * share for share in (0.0, 1 / 3, 2 / 3)]
+    ends.append(z + tip.tip_length_m + tip.shank_length_m)
+    radii.append(shank)
+    return [
+        Slab(tip.material, low, high, radius)
+        for low, high, radius in zip([z, *ends[:-1]], ends, radii, strict=True)
+    ]
 
 
 def _ground(given: Setup, factor: float, radius_m: float, shunt: float = 1.0) -> tuple[float, float]:
@@ -135,14 +133,8 @@ def _ground(given: Setup, factor: float, radius_m: float, shunt: float = 1.0) ->
     return r_g, max(factor - np.log(r_g / given.face_radius_m), 0.0) + factor * (1.0 / shunt - 1.0)
 
 
-def body(
-    slabs: list[Slab],
-    r: FloatArray,
-    contacts: Sequence[float],
-    fineness: float,
-    wider: Callable[[FloatArray], FloatArray] | None = None,
-) -> Body:
-    """Mesh one body; elements outside a slab's radius are left out, and what is left widens with height."""
+def body(slabs: list[Slab], r: FloatArray, contacts: Sequence[float], fineness: float) -> Body:
+    """Mesh one body; elements outside a slab's radius are left out."""
     import skfem
 
     z: list[float] = [slabs[0].low]
@@ -155,8 +147,6 @@ def body(
     index = np.minimum(np.searchsorted(tops, middle[1]), len(slabs) - 1)
     keep = middle[0] < np.array([s.radius_m for s in slabs])[index]
     mesh = whole.restrict(np.flatnonzero(keep))
-    if wider is not None:
-        mesh = skfem.MeshQuad(np.stack([mesh.p[0] * wider(mesh.p[1]), mesh.p[1]]), mesh.t)
     middle = mesh.p[:, mesh.t].mean(axis=1)
     index = np.minimum(np.searchsorted(tops, middle[1]), len(slabs) - 1)
 

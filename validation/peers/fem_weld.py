@@ -74,11 +74,7 @@ class FemWeld:
         parts = fem_mesh.slabs_of(setup, grid)
         r = fem_mesh.radial(setup, [s for part in parts for s in part], fineness)
         strip = sum(layer.thickness_m for layer in setup.strip)
-        forms = [None] * (len(parts) - 1) + [fem_mesh.widening(setup)]
-        self.bodies = [
-            fem_mesh.body(part, r, (0.0, strip), fineness, form)
-            for part, form in zip(parts, forms, strict=True)
-        ]
+        self.bodies = [fem_mesh.body(part, r, (0.0, strip), fineness) for part in parts]
         self.bases = [skfem.Basis(b.mesh, skfem.ElementQuad1(), intorder=3) for b in self.bodies]
         counts = [b.mesh.p.shape[1] for b in self.bodies]
         self.start = np.concatenate([[0], np.cumsum(counts)]).astype(np.intp)
