@@ -63,7 +63,7 @@ WELDS: dict[str, dict[str, object]] = {
 
 
 def coarse(**changes: object) -> Setup:
-    """The default weld on a coarse grid: what must always hold needs no accuracy."""
+    """The bench on a coarse grid: what must always hold needs no accuracy."""
     coarsely = {"numerics.refinement": 0.35, "numerics.max_time": 3.0, "leads.inductance": 0.0}
     return bench().with_(coarsely, **changes)
 

@@ -39,7 +39,7 @@ CASES = (
     Case(
         key="3-limits",
         title="Limits break at their bound",
-        claim="Every limit that applies to the default weld breaks just beyond its bound, not just within.",
+        claim="Every limit that applies to the bench breaks just beyond its bound, not just within.",
         source="Definition of a limit (theory: verdict); the figures are those of a real simulation.",
         tolerance="Must hold, with bounds a thousandth beside the figures of the weld.",
         run=run_limits,

@@ -24,7 +24,7 @@ TIGHT = StageTolerance(change=1e-6, radius=1e-9, iterations=80)
 
 
 def _cool_weld(volts: float) -> Setup:
-    """The default weld without plastics that melt, on a coarse grid from a weaker battery."""
+    """The bench without plastics that melt, on a coarse grid from a weaker battery."""
     changes = {
         "cell.kind": "empty can",
         "source.open_circuit_voltage": volts,

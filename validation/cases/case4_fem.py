@@ -133,7 +133,7 @@ CASES = (
     Case(
         key="4-fem-series",
         title="Series battery weld against finite elements",
-        claim="Discretisation, coupling and simulation of the default weld, with half the standard spacing.",
+        claim="Discretisation, coupling and simulation of a battery weld, with half the standard spacing.",
         source=_SOURCE,
         tolerance=_WHY,
         run=run_series,

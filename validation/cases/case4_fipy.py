@@ -136,7 +136,7 @@ CASES = (
     Case(
         key="4-fipy-series",
         title="Series battery weld against an assembly with FiPy",
-        claim="Assembly, coupling and simulation of the default weld (growing spots, melting, battery, "
+        claim="Assembly, coupling and simulation of a battery weld (growing spots, melting, battery, "
         "inductance).",
         source=_SOURCE,
         tolerance=_WHY,

@@ -1,4 +1,4 @@
-"""Case 7: uncertainty budget of the default weld's headline figures, by the parts of ASME V&V 20."""
+"""Case 7: uncertainty budget of the bench's headline figures, by the parts of ASME V&V 20."""
 
 from __future__ import annotations
 
@@ -198,7 +198,7 @@ def run_budget() -> Outcome:
             f"- {title.capitalize()}: {size}, standard uncertainty {factor * value * whole:.2g} {unit}."
         )
         bars[title] = {"grid": grid, "time step": march, **parts}
-    text = f"Default weld: {given.title}.\n\n" + "\n".join(told) + f"\n\n{HOW_TO_READ}\n\n"
+    text = f"Bench of 0.15 mm nickel: {given.title}.\n\n" + "\n".join(told) + f"\n\n{HOW_TO_READ}\n\n"
     text += markdown(("figure", "part", "standard uncertainty", "basis"), body)
 
     def draw() -> Any:
@@ -219,9 +219,8 @@ def run_budget() -> Outcome:
 CASES = (
     Case(
         key="7-budget",
-        title="Uncertainty budget of the default weld",
-        claim="Fused diameter and interior peak of the default weld with numerical, input and model-form "
-        "parts.",
+        title="Uncertainty budget of the bench's weld",
+        claim="Fused diameter and interior peak of a weld with numerical, input and model-form parts.",
         source="Parts named after ASME V&V 20-2009; inputs varied one at a time, model form from the "
         "schedules.",
         tolerance="The numerical part is judged: 2 %, what the whole numerical error of a weld may be "

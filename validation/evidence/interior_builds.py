@@ -152,7 +152,7 @@ def run(workers: int) -> Outcome:
 PIECE = Piece(
     name="interior",
     title="Inside the cell: what lies below the wall, and the cap",
-    what="The default weld at 6 and 12 ms over eight builds of a negative end, with the verdict of each; the "
+    what="0.15 mm nickel at 6 and 12 ms over eight builds of a negative end, with the verdict of each; the "
     "contact between can and winding over what was measured; the mean of a cap and its rim after a pair of "
     "spots, from the march of one spot and the closed form of an insulated disc, against the transient of "
     "the whole cell. 15 %: the contact of cap, ring and burst disc is known less well.",

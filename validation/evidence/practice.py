@@ -74,7 +74,7 @@ def _changes(internal_ohm: float, shunt: float, force_N: float, duration_ms: flo
 
 
 def _internal_ohm(current_kA: float) -> float:
-    """Internal resistance at which the default weld (slot, 30 N) takes this mean current in 5 ms."""
+    """Internal resistance at which the bench's weld (slot, 30 N) takes this mean current in 5 ms."""
     volts, ohm = 12.0, 12.0 / (1e3 * current_kA) - 4.4e-3
     for _ in range(3):
         mean = march(_changes(ohm, 0.05, 30.0, 5.0))["mean_current_A"]
@@ -204,7 +204,7 @@ PIECE = Piece(
     name="practice",
     title="Plausibility beside what practitioners report",
     what="0.15 mm nickel strip on the negative end of a 18650 cell, 12 V battery whose internal resistance "
-    "is set so that the default weld takes a mean current of 1.0, 1.4 and 2.0 kA within 5 ms; then with and "
+    "is set so that the bench's weld takes a mean current of 1.0, 1.4 and 2.0 kA within 5 ms; then with and "
     "without slot, at 15, 30 and 60 N, from 3 to 20 ms. Nothing is fitted: the only number adjusted is the "
     "source's resistance, to deliver the stated current. Reported, not judged.",
     run=run,

@@ -74,7 +74,7 @@ def _table(found: dict[str, Run]) -> str:
 PIECE = Piece(
     name="reacts",
     title="Reaction to what the model contains",
-    what="Default setup with one change at a time. A change counts when the mean current or the fused "
+    what="0.15 mm nickel with one change at a time. A change counts when the mean current or the fused "
     f"diameter moves by at least {100 * LEAST:g} %, more than half the time-step tolerance may move them. "
     "Interface heat is switched off in the heat equation only, with the film that makes it matter.",
     run=run,

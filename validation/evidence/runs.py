@@ -1,4 +1,4 @@
-"""Many marches of the default setup with changes, through worker processes."""
+"""Many marches of the bench of 0.15 mm nickel with changes, through worker processes."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Run:
 
 
 def march(changes: Changes) -> Run:
-    """One march of the default setup with `changes`, in this process."""
+    """One march of the bench with `changes`, in this process."""
     from nugget.outcome.weld import run_weld
     from validation.bench import bench
 

@@ -91,7 +91,7 @@ def _draw(t: FloatArray, curves: dict[str, FloatArray], runs: list[Run]) -> Any:
 PIECE = Piece(
     name="smooth",
     title="Smooth in the pulse",
-    what=f"Default setup, {COUNT} pulses between 2 and 20 ms, and the {COUNT - 1} half way between them. "
+    what=f"0.15 mm nickel, {COUNT} pulses between 2 and 20 ms, and the {COUNT - 1} half way between them. "
     "After onset, halving the spacing should roughly halve the largest step of the fused diameter and of "
     f"the interior peak; a jump would leave it as it is. The limit is taken at {HALVED:g}, for "
     f"everything after onset and again from {STEEP_MS:g} ms on, where a small jump cannot hide behind the "

@@ -74,7 +74,7 @@ def _draw(runs: dict[str, list[Run]]) -> Any:
 PIECE = Piece(
     name="spacing",
     title="Grid and time step",
-    what="Default setup at five durations: standard grid against the fine one (every spacing halved), and "
+    what="0.15 mm nickel at five durations: standard grid against the fine one (every spacing halved), and "
     "the tolerance of the time step against half of it. Interior rise and energy relative; the fused "
     "diameter as a share of the larger of itself and half the target. An eighth of the tolerance is shown "
     "as the converged march on the same grid.",
