@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import subprocess
 from pathlib import Path
@@ -11,7 +12,7 @@ from folders import visible
 
 from nugget.cli.outputs import RECORD, Outputs, keep
 from nugget.errors import InputError
-from nugget.outcome.writing import write_text
+from nugget.outcome.writing import write_text, write_whole
 
 
 def wrote(path: Path, text: str) -> Path:
@@ -78,6 +79,21 @@ def test_a_full_disk_is_one_line_and_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"a\.csv: got 'No space left on device'"):
         keep(tmp_path / "a.csv", fails)
     assert os.listdir(tmp_path) == []
+
+
+def test_what_cannot_be_written_is_named_as_it_was_asked_for(tmp_path: Path) -> None:
+    def full(place: Path) -> None:
+        def write(_: object) -> None:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        write_whole(place, write)
+
+    with pytest.raises(InputError, match=r"^\S*/a\.csv: got 'No space left on device', expected") as caught:
+        keep(tmp_path / "a.csv", full)
+    assert ".nugget" not in str(caught.value)
+    with pytest.raises(InputError, match="name too long"):
+        wrote(tmp_path / ("x" * 300), "text")
+    assert visible(tmp_path) == []
 
 
 def test_the_record_can_be_checked_with_a_common_tool(tmp_path: Path) -> None:

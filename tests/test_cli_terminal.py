@@ -20,13 +20,31 @@ PULSE = ["--preset", "coupon", *options("pulse.0.duration=0.1 ms")]
 
 
 def run(
-    folder: Path, *words: str, stdout: int = subprocess.PIPE, **changes: str | None
+    folder: Path,
+    *words: str,
+    stdout: int = subprocess.PIPE,
+    largest: int | None = None,
+    **changes: str | None,
 ) -> subprocess.CompletedProcess[bytes]:
+    """The program in a process of its own, which can write files of at most `largest` bytes."""
+
+    def limit() -> None:
+        import resource
+
+        if largest is not None:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (largest, largest))
+
     given = {**os.environ, **changes}
     environment = {key: value for key, value in given.items() if value is not None}
     line = [sys.executable, "-m", "nugget.cli.main", *words]
     return subprocess.run(
-        line, stdout=stdout, stderr=subprocess.PIPE, env=environment, cwd=folder, timeout=180
+        line,
+        stdout=stdout,
+        stderr=subprocess.PIPE,
+        env=environment,
+        cwd=folder,
+        timeout=180,
+        preexec_fn=limit if largest is not None else None,
     )
 
 
@@ -76,6 +94,16 @@ def test_a_full_disk_behind_stdout_is_one_line(tmp_path: Path) -> None:
         ended = run(tmp_path, "setup", stdout=full.fileno())
     assert ended.returncode == 1
     assert ended.stderr == b"nugget: the output: no space left on device\n"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sets a limit to the size of files")
+@pytest.mark.parametrize("unbuffered", ["1", None])
+def test_an_output_that_is_cut_short_is_an_error(unbuffered: str | None, tmp_path: Path) -> None:
+    """A disk that fills takes a part of what is written to it, and says nothing yet."""
+    with (tmp_path / "mine.toml").open("wb") as full:
+        ended = run(tmp_path, "setup", stdout=full.fileno(), largest=4096, PYTHONUNBUFFERED=unbuffered)
+    assert (ended.returncode, ended.stderr) == (1, b"nugget: the output: file too large\n")
+    assert (tmp_path / "mine.toml").stat().st_size == 4096
 
 
 def test_a_closed_stdout_is_no_error(tmp_path: Path) -> None:

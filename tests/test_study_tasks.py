@@ -151,6 +151,8 @@ def test_a_file_that_cannot_be_written_is_bad_input(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(InputError, match="a file that can be written"):
         store(tmp_path / "file" / "x.jsonl").put("task 1", 1)
+    with pytest.raises(InputError, match="name too long', expected a free name"):
+        store(tmp_path / ("x" * 300))
 
 
 def test_what_is_kept_stays_when_another_call_forgets_to_ask_for_it(tmp_path: Path) -> None:

@@ -43,14 +43,14 @@ def keep(path: Path, save: Callable[[Path], object]) -> Path:
     """
     from nugget.outcome.writing import mark, sweep, sync_folder
 
-    if path.exists() and not path.is_file():
-        raise InputError(str(path), "a folder" if path.is_dir() else "no plain file", "a file name")
     try:
+        if path.exists() and not path.is_file():
+            raise InputError(str(path), "a folder" if path.is_dir() else "no plain file", "a file name")
         path.parent.mkdir(parents=True, exist_ok=True)
         sweep(path.parent)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=mark()) as folder:
             fresh = Path(folder) / path.name
-            save(fresh)
+            _save(save, fresh)
             digest = _digest(fresh)
             written = _written(path.parent)
             place = next(p for p in _names(path) if _is_ours(p, digest, written))
@@ -61,6 +61,16 @@ def keep(path: Path, save: Callable[[Path], object]) -> Path:
         reason = failure.strerror or str(failure)
         raise InputError(str(path), reason, "a folder that can be written, with room in it") from failure
     return place
+
+
+def _save(save: Callable[[Path], object], fresh: Path) -> None:
+    """Write to a temporary place, whose name is nobody's business."""
+    try:
+        save(fresh)
+    except InputError as failure:
+        if isinstance(failure.__cause__, OSError):
+            raise failure.__cause__ from None
+        raise
 
 
 def _names(path: Path) -> Iterator[Path]:

@@ -55,10 +55,21 @@ class _Shown(io.TextIOBase):
         self._stream = stream
 
     def write(self, text: str) -> int:
-        self._stream.write(
-            "".join(c.encode("unicode_escape").decode() if c not in "\n\t" and steers(c) else c for c in text)
+        harmless = "".join(
+            c.encode("unicode_escape").decode() if c not in "\n\t" and steers(c) else c for c in text
         )
+        raw = getattr(self._stream, "buffer", None)
+        if isinstance(raw, io.RawIOBase):
+            self._write_raw(raw, harmless)
+        else:
+            self._stream.write(harmless)
         return len(text)
+
+    def _write_raw(self, raw: io.RawIOBase, text: str) -> None:
+        """Write all of it: as PYTHONUNBUFFERED sets it up, a stream drops what a full disk did not take."""
+        coded = text.replace("\n", os.linesep).encode(self._stream.encoding, self._stream.errors or "strict")
+        while coded:
+            coded = coded[raw.write(coded) or 0 :]
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._stream, name)

@@ -128,8 +128,8 @@ class Finished(Generic[Result]):
         self.on_disk, self.damaged = False, 0
         self._results: dict[str, Result] = {}
         self._unused: set[str] = set()
-        if path is not None and (path.is_symlink() or (path.exists() and not path.is_file())):
-            raise InputError(str(path), "no plain file", "a free name: what is finished is kept there")
+        if path is not None and (reason := _unfit(path)):
+            raise InputError(str(path), reason, "a free name: what is finished is kept there")
         if path is not None and resume and path.exists():
             for line in path.read_text(encoding="utf-8", errors="replace").split("\n"):
                 if line:
@@ -188,6 +188,15 @@ class Finished(Generic[Result]):
         if self.path is not None:
             with contextlib.suppress(NotADirectoryError):
                 self.path.unlink(missing_ok=True)
+
+
+def _unfit(path: Path) -> str:
+    """Why no results can be kept at `path`: it is no plain file or, as where it is too long, no name."""
+    try:
+        plain = not path.is_symlink() and (path.is_file() or not path.exists())
+    except (OSError, ValueError) as failure:
+        return getattr(failure, "strerror", None) or str(failure)
+    return "" if plain else "no plain file"
 
 
 def _sum(key: str, result: object) -> str:
