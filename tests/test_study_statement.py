@@ -236,6 +236,8 @@ NO, YES, OPEN = Ends(0.0, 0.001), Ends(0.999, 1.0), Ends(0.3, 0.5)
         (NO, OPEN, NO, NO, "no window"),
         (NO, Ends(0.0, 0.3), NO, NO, "uncertain"),
         (NO, NO, Ends(0.06, 0.3), NO, "no window"),
+        (NO, NO, Ends(0.04, 0.3), NO, "no window"),
+        (NO, NO, Ends(0.0, 0.09), NO, "too cold"),
         (YES, NO, NO, YES, "hardware limit"),
         (YES, OPEN, NO, NO, "uncertain"),
         (OPEN, NO, NO, NO, "uncertain"),

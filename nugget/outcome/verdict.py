@@ -14,7 +14,7 @@ from nugget.setup import Setup
 
 MEANING = {
     "in window": "the joint reaches its minimum diameter within every limit, as surely as the setup asks",
-    "too cold": "the joint stays below its minimum diameter, within every limit",
+    "too cold": "the joint stays below its minimum diameter, and the cell comes to no harm",
     "too hot": "the joint reaches its minimum diameter, but a limit of harm or damage is exceeded",
     "hardware limit": "the joint reaches its minimum diameter, but a limit of the hardware is exceeded",
     "no window": "a limit is exceeded, or more likely to be than allowed, where the joint is still too small",

@@ -42,15 +42,23 @@ def verdict_of(found: Mapping[str, Interval], sure: Mapping[str, float]) -> str:
     kept = {key: found[key].high <= 1.0 - sure[key] for key in present}
     # That something bad happens needs no more certainty than that the joint is made.
     broken = {key: found[key].low >= sure[JOINT] for key in present}
-    if all(kept.values()):
-        return "in window" if reached else "too cold" if missed else "uncertain"
-    # A pulse that joins has to be longer, and no limit is kept more surely in a longer one.
-    if missed and any(found[key].low > 1.0 - sure[key] for key in present):
-        return "no window"
+    if missed:
+        # A pulse that joins has to be longer, and no limit is kept more surely in a longer one.
+        if any(found[key].low > 1.0 - sure[key] for key in present):
+            return "no window"
+        if kept.get("harm", True):  # what is open can harm no cell: whichever is likelier
+            over = any(_middle(found[key]) > 1.0 - sure[key] for key in present)
+            return "no window" if over else "too cold"
+    elif all(kept.values()):
+        return "in window" if reached else "uncertain"
     if broken.get("harm") or broken.get("damage"):
         return "too hot"
     only_hardware = all(kept[key] for key in present if key != "hardware")
     return "hardware limit" if broken.get("hardware") and only_hardware and reached else "uncertain"
+
+
+def _middle(chance: Interval) -> float:
+    return 0.5 * (chance.low + chance.high)
 
 
 def undecided(found: Mapping[str, Interval], sure: Mapping[str, float]) -> list[str]:
