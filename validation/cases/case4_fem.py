@@ -31,7 +31,17 @@ point 3 after 1 ms, 0.3 mm beyond the edge of the contact, where the front of th
 3.5 K. Both sides had a part in it. The model's rise at that place fell by 1.9 and by 2.9 % as its grid was
 refined by 1.4 and by 2: the columns of the standard grid are too wide for so steep a front. The finite
 elements converge there with second order, so that first order took them 2 % too far, while their time steps
-were so long that they put 0.6 % too much there; both are mended."""
+were so long that they put 0.6 % too much there; both are mended.
+
+The peer's electrode is built of the cylinders that stand for the cone behind a rounded face. Marched with a
+true cone its tip is cooler by 3 % at the end of the pulse (point 6) and by 7 % 3 ms later, the strip under it
+by 3 % then, the faying surface and the wall by no more than 0.6 %: that is what the cylinders cost.
+
+Point 4 at the end of the pulse, next to the tip's contact, missed by 2.15 %: the model has 1130 K, the
+coarsest of the three meshes 1122 K and their extrapolation 1106 K, so that this place asks for finer meshes
+before it tells the two apart. Steps a tenth as long move the elements by 0.1 %. On the standard grid, whose
+first cell lies deeper, all rises of that instant are within 0.8 %, and the contact radii, the law itself,
+within 0.5 %."""
 MISSED_OPPOSED = """\
 2.03 % at
 point 4 after 20 ms, in the strip under the tip while it cools; the tip itself was 1.8 % off (points 5 and 6).
