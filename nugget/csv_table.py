@@ -50,7 +50,16 @@ class CsvTable:
         return f"{self.name}: line {line}"
 
     def records(self) -> Iterator[tuple[int, dict[str, str]]]:
-        """Yield line and cells by column; of two columns of one name the last."""
+        """Yield line and cells by column.
+
+        Raises
+        ------
+        InputError
+            When two columns have one name: which of them is meant?
+        """
+        if twice := next((name for name in self.head if name and self.head.count(name) > 1), None):
+            given = f"two columns named {twice}"
+            raise InputError(self.where(self.head_line), given, "names that differ")
         for line, cells in self.rows:
             yield line, dict(zip(self.head, cells, strict=True))
 

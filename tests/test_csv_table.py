@@ -138,3 +138,10 @@ def test_what_a_writer_writes_is_read(
     path = tmp_path_factory.mktemp("csv") / "t.csv"
     path.write_text(stream.getvalue(), encoding="utf-8", newline="")
     assert [row for _, row in read_csv(path, "trials", "a,b").rows] == rows
+
+
+def test_two_columns_of_one_name_are_refused(tmp_path: Path) -> None:
+    """The last one counted, without a word; columns without a name, as spreadsheets add, are passed over."""
+    assert len(list(read(tmp_path, "duration,result,,\n1 ms,button,,\n").records())) == 1
+    with pytest.raises(InputError, match=r"t\.csv: line 1: got 'two columns named duration', expected names"):
+        list(read(tmp_path, "duration,duration,result\n1 ms,2 ms,button\n").records())

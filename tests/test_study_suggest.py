@@ -416,6 +416,8 @@ def test_rows_of_other_pulses_do_not_share_a_table() -> None:
     new = "# Pulses: two equal pulses.\ncell,duration,result\ncoupon,3 ms,\n"
     assert merged(old, new, {}) is None
     assert merged("results from the bench", new, {}) is None
+    twice = f"{new.splitlines()[0]}\ncell,duration,result,remark,remark\ncoupon,2 ms,button,mine,and mine\n"
+    assert merged(twice, new, {}) is None, "one of two columns of a name would be lost"
 
 
 @pytest.mark.parametrize(

@@ -40,11 +40,12 @@ def merged(old: str, new: str, own: Mapping[str, str]) -> str | None:
         return None
     try:
         there, plan = csv_table("trials", old, ""), csv_table("plan", new, "")
+        rows = [row for _, row in there.records()]
     except InputError:
         return None
     if not {*SAME, "result"} <= set(there.head):
         return None
-    kept = [row for _, row in there.records() if any(row.values()) and not _untouched(row)]
+    kept = [row for row in rows if any(row.values()) and not _untouched(row)]
     head = [*there.head, *(name for name in plan.head if name not in there.head)]
     for row in kept:
         row |= {name: value for name, value in own.items() if name not in there.head}
