@@ -149,6 +149,17 @@ def test_it_loads_offline_without_a_complaint(shown: Any, file: Path) -> None:
     assert browser.requests(shown) == []
 
 
+NEXT_FRAME = """
+const frames = [...document.querySelectorAll(".frame")];
+const now = () => frames.findIndex((one) => one.offsetParent !== null);
+const before = now();
+const watch = setInterval(() => {
+    if (now() !== before) { clearInterval(watch); arguments[0](true); }
+}, 20);
+"""
+"""Waits until another frame shows."""
+
+
 def test_the_slider_moves_through_the_frames(shown: Any, file: Path) -> None:
     from selenium.webdriver.common.by import By
     from selenium.webdriver.common.keys import Keys
@@ -170,8 +181,7 @@ def test_the_slider_moves_through_the_frames(shown: Any, file: Path) -> None:
     button = shown.find_element(By.CSS_SELECTOR, ".live button")
     button.click()
     assert button.text == "Stop"
-    shown.execute_async_script("setTimeout(arguments[0], 900)")
-    assert visible() != [first + 1]
+    assert shown.execute_async_script(NEXT_FRAME)
     button.click()
     assert button.text == "Run in time"
 
