@@ -11,13 +11,12 @@ import time
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from dataclasses import replace
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from nugget.cli.cluster import with_cluster
+from nugget.cli.cluster import _check_dask, with_cluster
 from nugget.errors import InputError
 from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import Chart, draw_up, kept, plan_chart
@@ -165,21 +164,17 @@ def test_workers_of_another_version_are_refused(cluster: Cluster, monkeypatch: p
         with_cluster(cluster.address, lambda executor: None)
 
 
-def test_another_version_of_dask_is_refused_before_anything_is_asked_of_it(
-    cluster: Cluster, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.mark.parametrize("old", ["the scheduler", "the worker tcp://b"])
+def test_another_version_of_dask_is_refused_before_anything_is_asked_of_it(old: str) -> None:
     """A worker of a version two years older never answers."""
-    from distributed import Client
 
-    found = Client.get_versions
+    def of(version: str) -> dict[str, Any]:
+        return {"packages": {"distributed": version, "numpy": "2.1"}}
 
-    def aged(client: Client) -> dict[str, Any]:
-        told = found(client)
-        oldest = min(told["workers"])
-        told["workers"][oldest]["packages"]["distributed"] = "2024.8.0"
-        return told
-
-    monkeypatch.setattr(Client, "get_versions", aged)
-    expected = rf"dask 2024\.8\.0 at the worker tcp://.*expected dask {version('distributed')} as here"
-    with pytest.raises(InputError, match=expected):
-        with_cluster(cluster.address, lambda executor: None)
+    found = {"client": of("2026.8.0"), "scheduler": of("2026.8.0")}
+    found |= {"workers": {"tcp://a": of("2026.8.0"), "tcp://b": of("2026.8.0")}}
+    _check_dask(found, "--cluster here")
+    place = found if old == "the scheduler" else found["workers"]
+    place[old.split()[-1]] = of("2024.8.0")
+    with pytest.raises(InputError, match=rf"'dask 2024\.8\.0 at {old}', expected dask 2026\.8\.0 as here"):
+        _check_dask(found, "--cluster here")
