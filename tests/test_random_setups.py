@@ -28,7 +28,7 @@ def test_random_setups_are_answered_or_refused_by_name(first: int) -> None:
 
 @pytest.mark.fuzz
 def test_setups_at_the_ends_of_their_ranges_are_answered_or_refused_by_name() -> None:
-    found = [tried(seed, ends=True) for seed in range(102_000, 102_000 + COUNT_AT_ENDS)]
+    found = [tried(seed, ends=True) for seed in range(40, 40 + COUNT_AT_ENDS)]
     assert [one for one in found if one.outcome not in ("answered", "refused")] == []
     assert [one for one in found if one.cpu_s > LONGEST_S] == []
     answered = [one for one in found if one.outcome == "answered"]
