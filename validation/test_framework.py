@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from validation.bench import bench
 from validation.case import Case, Outcome, at_least, at_most, holds, informative, relative, reported, scaled
+from validation.cases.case7_uncertainty import INPUTS, Input
 from validation.discover import GROUPS, all_cases
 from validation.evidence.piece import Piece
 from validation.overview import NOT_VALIDATED, write_cases
@@ -83,3 +85,11 @@ def test_every_piece_of_a_report_is_there(package: str) -> None:
     report = importlib.import_module(f"validation.{package}.__main__").REPORT
     for name in report.modules:
         assert isinstance(importlib.import_module(f"{report.package}.{name}").PIECE, Piece), name
+
+
+@pytest.mark.parametrize("one", INPUTS, ids=lambda one: one.name)
+def test_every_input_of_the_budget_moves_the_bench(one: Input) -> None:
+    """A bench with one layer more must not break a case that takes minutes."""
+    given = bench()
+    assert one.low(given) != given
+    assert one.high(given) != one.low(given)

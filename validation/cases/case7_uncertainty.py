@@ -81,14 +81,14 @@ def _property(name: str, factor: float) -> Change:
         return m if curve is None else replace(m, **{name: _stretched(curve, factor)})
 
     def change(given: Setup) -> Setup:
-        (strip,), (wall, disc, _) = given.strip, given.base
+        (strip,), (wall, *inside, _) = given.strip, given.base
         return given.with_(
             {
                 "strip.material": scaled(strip.material),
                 "cell.wall_material": scaled(wall.material),
-                "cell.interior.0.material": scaled(disc.material),
                 "electrode.material": scaled(given.electrode.material),
             }
+            | {f"cell.interior.{k}.material": scaled(layer.material) for k, layer in enumerate(inside)}
         )
 
     return change
@@ -101,7 +101,7 @@ def _roll(**values: float) -> Change:
         roll = given.base[-1].material
         curves = {name: getattr(roll, name) for name in values}
         changed: dict[str, Any] = {n: _stretched(c, values[n] / c.value[0]) for n, c in curves.items()}
-        return given.with_({"cell.interior.1.material": replace(roll, **changed)})
+        return given.with_({f"cell.interior.{len(given.base) - 2}.material": replace(roll, **changed)})
 
     return change
 
