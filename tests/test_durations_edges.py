@@ -16,9 +16,9 @@ from nugget.errors import SolverError
 from nugget.outcome.weld import run_weld
 from nugget.setup import default_setup
 from nugget.study.charting.duration_chart import growth_from
-from nugget.study.durations.branches import LongPulse, with_duration
+from nugget.study.durations.branches import LongPulse, count_s, with_duration
 from nugget.study.durations.criteria import Criterion, criteria_of
-from nugget.study.durations.edges import Growth, _Bracket, _close, _count, count_s, grow
+from nugget.study.durations.edges import Growth, _Bracket, _close, _count, grow
 from nugget.study.durations.window import window_of
 from nugget.weld.stage import StageProblem, StageResult, StageSolver
 
@@ -202,6 +202,17 @@ def test_what_is_tried_after_cut_off_is_whole_half_cycles_too(monkeypatch: pytes
     growth = grow((setup, 2e-3))
     assert growth.edge("minimum_diameter").duration_s is None
     assert not growth.edge("minimum_diameter").unknown
+
+
+def test_a_mains_weld_that_burns_through_is_searched_up_to_whole_half_cycles() -> None:
+    """It ended with an error that named the instant at which the wall burnt through."""
+    strong = ("source.open_circuit_voltage_rms=24 V", "numerics.tolerance=4.5 K", "pulse=[{half_cycles=1}]")
+    setup = default_setup([*(one for one in CYCLES if "duration" not in one), *strong])
+    growth = grow((setup, 20e-3))
+    assert growth.ended == "burn-through"
+    assert growth.searched_s == pytest.approx(1e-3 * round(1e3 * growth.searched_s), abs=1e-9)
+    assert growth.searched_s < 20e-3
+    assert growth.edge("can_penetration").duration_s is not None
 
 
 def test_a_duration_counted_otherwise_is_not_quantised() -> None:

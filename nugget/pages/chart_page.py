@@ -16,7 +16,8 @@ from nugget.plot.trial_marks import MARKERS
 from nugget.study.charting.column_chances import QUANTILES, Band
 from nugget.study.charting.duration_chart import Chart, Column, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.durations.edges import Edge, count_s
+from nugget.study.durations.branches import count_s
+from nugget.study.durations.edges import Edge
 from nugget.study.durations.window import Window
 
 KIND = "Pulse chart"

@@ -14,7 +14,8 @@ from nugget.plot.panel import CLOSED, OPEN, SURE, draw_panel
 from nugget.plot.trial_marks import UNDERLINE, elsewhere, marker
 from nugget.study.charting.duration_chart import Advice, Chart, Panel
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.durations.edges import count_s, worded
+from nugget.study.durations.branches import count_s
+from nugget.study.durations.edges import worded
 from nugget.study.durations.window import Window
 from nugget.study.inputs.variation import Axis, strength_path
 from nugget.study.statement.judged_rows import next_step

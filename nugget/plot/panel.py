@@ -15,7 +15,7 @@ from nugget.plot.labels import Namer
 from nugget.plot.trial_marks import lay_over
 from nugget.study.charting.column_chances import QUANTILES
 from nugget.study.charting.plotted_trials import PlottedTrial
-from nugget.study.durations.edges import count_s
+from nugget.study.durations.branches import count_s
 from nugget.study.durations.window import FADED
 
 OPEN, SURE, CLOSED = "#a9dccb", style.GREEN, "#b0b0b0"

@@ -15,8 +15,7 @@ from nugget.outcome.cold_resistance import cold_resistance_ohm
 from nugget.outcome.melt import MELTED
 from nugget.outcome.recorder import Recorder
 from nugget.setup import Setup
-from nugget.study.durations.branches import BURN_THROUGH, LongPulse
-from nugget.study.durations.edges import count_s
+from nugget.study.durations.branches import BURN_THROUGH, LongPulse, count_s
 from nugget.weld.state import WeldState
 
 GRID = 20

@@ -13,7 +13,7 @@ from nugget.merit.limit import SEVERITIES
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.edge_spread import EdgeSpread
-from nugget.study.durations.edges import count_s
+from nugget.study.durations.branches import count_s
 from nugget.study.inputs.uncertain import Inputs
 from nugget.study.statement.chances import GOOD, JOINT, Chance, Gaps, chance_of, gaps_of, grouped
 from nugget.study.statement.reasons import Said, said_of, titles_of

@@ -20,7 +20,8 @@ from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.column_chances import Known, known_of, said_at
 from nugget.study.charting.edge_spread import WELDS, Design, design_of, spread_of
 from nugget.study.charting.hardware_changes import Tried, changes, judge_changes
-from nugget.study.durations.edges import Edge, Growth, count_s, grow
+from nugget.study.durations.branches import count_s
+from nugget.study.durations.edges import Edge, Growth, grow
 from nugget.study.durations.window import Window, crossing, window_of
 from nugget.study.inputs.uncertain import MOST_SAMPLES, Inputs, inputs_of
 from nugget.study.inputs.variation import Axis, usual_axis

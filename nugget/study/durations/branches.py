@@ -8,6 +8,7 @@ The last pulse of a train is the one that is cut.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any
@@ -41,6 +42,15 @@ def with_duration(setup: Setup, duration_s: float) -> Setup:
     return setup.with_(changes)
 
 
+def count_s(setup: Setup) -> float | None:
+    """Step [s] in which the last pulse can last: a half cycle where it is counted in them."""
+    frequency = getattr(setup.circuit.source, "frequency_Hz", None)
+    if frequency is None:
+        return None
+    counted = setup.circuit.source.turns_off_at_zero or setup.file.pulse[-1].half_cycles is not None
+    return 0.5 / float(frequency) if counted else None
+
+
 @dataclass(frozen=True)
 class Run:
     """One pulse: its figures and its whole history.
@@ -52,6 +62,12 @@ class Run:
     figures: dict[str, Any]
     history: History
     deep: bool
+
+
+def _settable(setup: Setup, duration_s: float) -> float:
+    """The longest duration that can be set and is no longer than this one [s]; zero where none is."""
+    step_s = count_s(setup)
+    return duration_s if step_s is None else step_s * max(0, math.floor(duration_s / step_s + 1e-6))
 
 
 class LongPulse:
@@ -88,7 +104,7 @@ class LongPulse:
         self._grow()
         self.single_solves = self.model.stage_count
         last = self.states[-1].time_s - self.start_s
-        self.searched_s = longest_s if not self.ended else min(last, longest_s)
+        self.searched_s = longest_s if not self.ended else min(_settable(self.setup, last), longest_s)
 
     def _grow(self) -> None:
         """March the longest pulse until the interior has peaked or the wall has burnt through."""

@@ -21,7 +21,7 @@ from nugget.outcome.figures import figures_of
 from nugget.outcome.registry.damage_figures import CERTAIN
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S
-from nugget.study.durations.branches import BURN_THROUGH, LongPulse
+from nugget.study.durations.branches import BURN_THROUGH, LongPulse, count_s
 from nugget.study.durations.criteria import Criterion, criteria_of
 
 TOLERANCES_K, NEAR, NARROW = (1.5, 4.5), (2e-3, 1e-2), (0.015, 0.045)
@@ -151,15 +151,6 @@ def _grow(setup: Setup, longest_s: float) -> Growth:
 
 def _listed(column: FloatArray) -> tuple[float, ...]:
     return tuple(float(v) for v in column)
-
-
-def count_s(setup: Setup) -> float | None:
-    """Step [s] in which the last pulse can last: a half cycle where it is counted in them."""
-    frequency = getattr(setup.circuit.source, "frequency_Hz", None)
-    if frequency is None:
-        return None
-    counted = setup.circuit.source.turns_off_at_zero or setup.file.pulse[-1].half_cycles is not None
-    return 0.5 / float(frequency) if counted else None
 
 
 def _countable(setup: Setup, duration_s: float) -> float:

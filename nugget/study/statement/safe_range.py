@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from nugget.errors import InputError, SolverError
 from nugget.setup import Setup
-from nugget.study.durations.edges import count_s
+from nugget.study.durations.branches import count_s
 from nugget.study.inputs.uncertain import Inputs, inputs_of
 from nugget.study.statement.samples import Sample
 from nugget.study.statement.statement import Statement, state

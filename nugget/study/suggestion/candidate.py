@@ -12,7 +12,8 @@ from nugget.errors import InputError
 from nugget.setup import Setup, find_field
 from nugget.setup.description import SHORTEST_PULSE_S
 from nugget.study.charting.hardware_changes import Change
-from nugget.study.durations.edges import Growth, count_s
+from nugget.study.durations.branches import count_s
+from nugget.study.durations.edges import Growth
 from nugget.study.durations.window import Window, window_of
 from nugget.study.inputs.variation import Axis
 from nugget.study.statement.chances import GOOD, Chance

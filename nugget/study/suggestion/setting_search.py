@@ -19,7 +19,8 @@ from nugget.merit.limit import SEVERITIES
 from nugget.setup import Setup
 from nugget.study.charting.duration_chart import usual_longest
 from nugget.study.charting.hardware_changes import changes, judge_changes
-from nugget.study.durations.edges import Growth, count_s
+from nugget.study.durations.branches import count_s
+from nugget.study.durations.edges import Growth
 from nugget.study.durations.window import agreed, crossing, window_of
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement.chances import JOINT

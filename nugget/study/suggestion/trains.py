@@ -11,9 +11,9 @@ import numpy as np
 from nugget.errors import InputError, SolverError
 from nugget.setup import Setup
 from nugget.setup.description import SHORTEST_PULSE_S, Pulse
-from nugget.study.durations.branches import LongPulse
+from nugget.study.durations.branches import LongPulse, count_s
 from nugget.study.durations.criteria import Criterion, criteria_of
-from nugget.study.durations.edges import Edge, Growth, count_s, grow
+from nugget.study.durations.edges import Edge, Growth, grow
 
 Kind = Literal["single", "preheat", "equal"]
 
