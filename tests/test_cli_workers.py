@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -37,6 +38,29 @@ def test_workers_are_other_processes_with_one_thread_each(monkeypatch: pytest.Mo
     pid, threads = with_workers(job, 2)
     assert pid != os.getpid()
     assert set(threads) == {1}
+
+
+READY = """
+import os, sys
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from nugget.cli.workers import LOADED, make_ready
+before = dict(os.environ)
+make_ready(int(sys.argv[1]))
+assert dict(os.environ) == before
+assert LOADED not in sys.modules
+with ProcessPoolExecutor(1, get_context("forkserver")) as pool:
+    print(pool.submit(eval, f"{LOADED!r} in __import__('sys').modules").result())
+"""
+
+
+@pytest.mark.skipif("forkserver" not in multiprocessing.get_all_start_methods(), reason="no forkserver here")
+@pytest.mark.parametrize(("workers", "loaded"), [("2", "True"), ("1", "False")])
+def test_workers_have_the_solver_loaded_as_they_start(workers: str, loaded: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", READY, workers], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert (done.stdout.strip(), done.stderr) == (loaded, "")
 
 
 def blas_threads() -> list[int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import logging
 import multiprocessing
 import os
@@ -33,6 +34,10 @@ LONG_STUDY_S, LEFT_S = 60.0, 20.0
 FIRST_IN, SETTLED_S, INSTANT_S = 3, 3.0, 1.0
 """Its pace is read off its first few simulations, after some seconds; what is in at once was there before."""
 
+LOADED = "nugget.study.statement.samples"
+"""What workers run, with all that it imports."""
+THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS")
+
 MEMORY_S = 600.0
 """The time left is judged by the tasks of so many seconds: a march may take ten."""
 
@@ -42,6 +47,41 @@ def cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+def make_ready(workers: int | None) -> None:
+    """Start loading the solver for worker processes, if more than one is asked for, while this one loads its own.
+
+    The server that forks them loads it once: a worker that loads it itself costs a second of a core, and
+    there are as many of those as cores while the first weld is computed.
+    """
+    if (cores() if workers is None else workers) > 1 and _way() == "forkserver":
+        from multiprocessing import forkserver
+
+        # Without a word: where no process can start, `with_workers` will say so.
+        with contextlib.suppress(OSError), _interrupts_held(), _one_thread():
+            forkserver.set_forkserver_preload([LOADED])
+            forkserver.ensure_running()
+
+
+def _way() -> str:
+    """How workers start: as fits on any platform; a plain fork is not safe beside a progress bar's thread."""
+    return "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+
+
+@contextlib.contextmanager
+def _one_thread() -> Iterator[None]:
+    """Let processes that start meanwhile load numerical libraries without threads, which no fork survives."""
+    before = {name: os.environ.get(name) for name in THREADS}
+    os.environ.update(dict.fromkeys(THREADS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
 
 
 def with_workers(job: Callable[[Executor | None], Result], tasks: int, most: int | None = None) -> Result:
@@ -87,11 +127,10 @@ class _NoWorkers(Exception):
 def _in_pool(job: Callable[[Executor | None], Result], workers: int) -> Result:
     from threadpoolctl import threadpool_limits
 
-    # The pools that fit on any platform; a plain fork is not safe beside a progress bar's thread.
-    way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    make_ready(workers)
     before = multiprocessing.active_children()
     try:
-        executor = ProcessPoolExecutor(workers, multiprocessing.get_context(way), _start_worker)
+        executor = ProcessPoolExecutor(workers, multiprocessing.get_context(_way()), _start_worker)
     except (OSError, ImportError, NotImplementedError) as failure:
         raise _NoWorkers(failure) from failure
     try:
@@ -134,7 +173,7 @@ def _start_worker() -> None:
     """Load the solver, keep to one thread and leave interrupts and the terminal to the parent."""
     from threadpoolctl import threadpool_limits
 
-    import nugget.study.statement.samples  # noqa: F401  loads the libraries whose threads are limited
+    importlib.import_module(LOADED)  # and with it the libraries whose threads are limited
 
     # Not fatal: a worker that dies while its parent cancels tasks leaves the pool hanging.
     signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -83,14 +83,16 @@ def fill(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Predict, print and write; return the exit code."""
-    from nugget.cli.workers import progress, with_workers
+    from nugget.cli.workers import make_ready, progress, with_workers
+
+    setup = chosen_setup(args)
+    check_least("--workers", args.workers, 1)
+    make_ready(args.workers)
     from nugget.study.inputs.uncertain import inputs_of
     from nugget.study.statement.assessment import judge
     from nugget.study.statement.statement import WELDS
 
-    setup = chosen_setup(args)
     inputs = inputs_of(setup, args.tolerance)
-    check_least("--workers", args.workers, 1)
     rest_s, current_A, heat_W = wanted(args, setup)
     plots = not args.no_plots and (args.out is not None or not args.json)
     if args.out is not None or plots or args.tables:
