@@ -27,7 +27,7 @@ from nugget.study.statement.reasons import Said
 from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
 from nugget.study.statement.statement import Statement, state
-from nugget.study.statement.words import by_sampling, undecided, verdict_of, wanted, worth_doubling
+from nugget.study.statement.words import by_sampling, undecided, verdict_of, wanted
 
 SETUP = default_setup()
 MANY_WELDS = True
@@ -140,7 +140,7 @@ def test_no_weld_is_simulated_twice(monkeypatch: pytest.MonkeyPatch) -> None:
         return fake(one)
 
     monkeypatch.setattr(SAMPLE, counted)
-    monkeypatch.setattr(module, "worth_doubling", lambda *_: True)
+    monkeypatch.setattr(module, "by_sampling", lambda *_: True)
     found = state(SETUP, welds=(8, 16), on_done=lambda _, total: told.append(total))
     assert found.verdict == "uncertain"
     assert len(calls) == len(found.samples) == 16
@@ -161,21 +161,6 @@ def test_more_welds_where_the_better_ends_say_in_window() -> None:
     assert not by_sampling(chances((0.9, 1.0), (0.2, 0.4)), SURE)
     assert not by_sampling(chances((0.6, 0.8), (0.0, 0.05)), SURE)
     assert not by_sampling(chances((0.97, 1.0), (0.0, 0.005)), SURE), "that is in window already"
-
-
-def test_twice_the_welds_only_where_they_are_likely_to_decide() -> None:
-    def chances(joint: tuple[float, float], damage: tuple[float, float]) -> dict[str, Chance]:
-        return {
-            JOINT: Chance(JOINT, "", "", sum(joint) / 2.0, *joint),
-            "harm": Chance("harm", "", "harm", 0.005, 0.0, 0.03),
-            "damage": Chance("damage", "", "damage", sum(damage) / 2.0, *damage),
-        }
-
-    assert worth_doubling(chances((0.94, 1.0), (0.0, 0.06)), SURE)
-    for found in (chances((0.89, 1.0), (0.0, 0.06)), chances((0.94, 1.0), (0.0, 0.14))):
-        assert by_sampling(found, SURE), "they are able to"
-        assert not worth_doubling(found, SURE)
-    assert not worth_doubling(chances((0.97, 1.0), (0.2, 0.4)), SURE)
 
 
 def test_every_weld_of_a_statement_is_on_the_setup_s_own_grid(monkeypatch: pytest.MonkeyPatch) -> None:

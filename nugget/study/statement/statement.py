@@ -19,11 +19,11 @@ from nugget.study.statement.chances import Chance, Surface, chances_of, clipped,
 from nugget.study.statement.measuring import Advice
 from nugget.study.statement.reasons import groups_of, influence, said_of, titles_of
 from nugget.study.statement.samples import Sample, sample
-from nugget.study.statement.words import wanted, worth_doubling
+from nugget.study.statement.words import by_sampling, wanted
 from nugget.study.tasks import Finished, key_of, run_all
 
 WELDS = (32, 64)
-"""Welds of a statement: more of them only where these are likely to decide what the fewer leave open."""
+"""Welds of a statement: more of them only where the fewer leave its verdict open by their own error."""
 COARSER, LOOSER = 0.5, 3.0
 """Refinement of a search, and tolerance of all welds, times the setup's own. What looser steps move is a
 tenth of what a coarser grid scatters: a statement keeps the setup's grid."""
@@ -127,7 +127,7 @@ def state(
         Those of the setup by default.
     welds : sequence of int, optional
         How many, `WELDS` by default; a further number is only gone to where the verdict is open by
-        the error of the chances alone, and smaller errors are likely to decide it.
+        the error of the chances alone.
     seed : int
         The same seed draws the same welds.
     executor : Executor, optional
@@ -162,7 +162,7 @@ def state(
         known |= run_all(sample, fresh, executor, finished, counted, meanwhile)
         meanwhile = None
         found = _stated(inputs, drawn[:count], [known[key] for key, _ in rows], seed)
-        if not worth_doubling(groups_of(found.chances), wanted(setup)):
+        if found.verdict != "uncertain" or not by_sampling(groups_of(found.chances), wanted(setup)):
             break
     return found
 

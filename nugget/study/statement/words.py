@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from typing import Protocol
 
 from nugget.merit.limit import SEVERITIES
 from nugget.setup import Setup
-from nugget.study.statement.chances import GOOD, JOINT, NORMAL_95, Chance
-
-WITH_LUCK = math.sqrt(0.5) * (1.0 - 1.0 / NORMAL_95)
-"""Of an interval at 95 %, half of whose variance the other half of the welds brings."""
+from nugget.study.statement.chances import GOOD, JOINT, Chance
 
 
 class Interval(Protocol):
@@ -83,31 +79,11 @@ def by_sampling(chances: Mapping[str, Chance], sure: Mapping[str, float]) -> boo
     if verdict_of(chances, sure) != "uncertain":
         return False
     some = {key: one for key, one in chances.items() if key != GOOD}
-    exact = {key: _Interval(one.share, one.share) for key, one in some.items()}
-    better = {key: one.high if key == JOINT else one.low for key, one in some.items()}
-    best = {key: _Interval(end, end) for key, end in better.items()}
+    exact = {key: _Exact(one.share) for key, one in some.items()}
+    best = {key: _Exact(one.high if key == JOINT else one.low) for key, one in some.items()}
     return verdict_of(exact, sure) != "uncertain" or verdict_of(best, sure) == "in window"
 
 
-def worth_doubling(chances: Mapping[str, Chance], sure: Mapping[str, float]) -> bool:
-    """Whether twice the welds are likely to decide a verdict, not only able to.
-
-    Intervals shrink by the root of two, and shares move: with the luck of one standard error of what they
-    move by, `WITH_LUCK` of an interval's half is left on the wrong side of a share. That of rare harm shrinks
-    by more, as the responses miss by less.
-    """
-    if not by_sampling(chances, sure):
-        return False
-    some = {key: one for key, one in chances.items() if key != GOOD}
-    return verdict_of({key: _after(one) for key, one in some.items()}, sure) != "uncertain"
-
-
-def _after(one: Chance) -> _Interval:
-    """About the interval after as many welds more, with some luck."""
-    low, high = (one.share + WITH_LUCK * (end - one.share) for end in (one.low, one.high))
-    return _Interval(low, one.low if one.key == "harm" else high)
-
-
-class _Interval:
-    def __init__(self, low: float, high: float) -> None:
-        self.low, self.high = low, high
+class _Exact:
+    def __init__(self, share: float) -> None:
+        self.low = self.high = share
