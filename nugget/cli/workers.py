@@ -50,7 +50,7 @@ def cores() -> int:
 
 
 def make_ready(workers: int | None) -> None:
-    """Start loading the solver for worker processes, if more than one is asked for, while this one loads its own.
+    """Start loading the solver for workers, if more than one, while this process loads its own.
 
     The server that forks them loads it once: a worker that loads it itself costs a second of a core, and
     there are as many of those as cores while the first weld is computed.
