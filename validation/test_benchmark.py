@@ -15,6 +15,7 @@ import pytest
 from validation.benchmark.__main__ import REPORT, main
 from validation.benchmark.agreement import LEAST_M, apart
 from validation.benchmark.fipy_ratio import steps
+from validation.benchmark.grid_size import measured
 from validation.benchmark.history import compared, keep
 from validation.benchmark.studies import until_said
 from validation.benchmark.timing import clocked, march, short
@@ -44,6 +45,14 @@ def test_the_short_weld_ends_without_cool_down() -> None:
     states = march(short(0.3))
     assert states[-1].time_s == pytest.approx(1e-3)
     assert states[-1].temperature.max() > 500.0
+
+
+def test_a_grid_is_measured_in_a_process_of_its_own() -> None:
+    cells, taken, peak, steps, iterations = measured(0.3, 1)
+    assert 100 < cells < 1000
+    assert taken > 0.0
+    assert peak > 1e7
+    assert 1 < steps < iterations
 
 
 def test_answers_are_apart_by_shares_of_rises_and_of_diameters() -> None:

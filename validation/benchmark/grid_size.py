@@ -19,13 +19,13 @@ MOST_EXPONENT = 1.7
 MARCH = """
 import json, pathlib, re, sys, time
 from nugget.weld.model import WeldModel
-from validation.benchmark.timing import simulation, short
+from validation.benchmark.timing import march, short
 setup = short(float(sys.argv[1]))
 taken, simulations = [], int(sys.argv[2])
 for _ in range(simulations):
     model = WeldModel(setup)
     start = time.perf_counter()
-    moments = simulation(setup, model)
+    moments = march(setup, model)
     taken.append(time.perf_counter() - start)
 # The largest resident set of this process alone: getrusage would count the parent's too.
 peak = 1024 * int(re.search(r"VmHWM:\\s+(\\d+)", pathlib.Path("/proc/self/status").read_text())[1])
@@ -38,9 +38,7 @@ def run(repeats: int) -> Outcome:
     rows = []
     for refinement in REFINEMENTS:
         many = repeats if refinement < 2.0 else 1
-        command = [sys.executable, "-c", MARCH, str(refinement), str(many)]
-        done = subprocess.run(command, env=environment(), capture_output=True, text=True, check=True)
-        rows.append(json.loads(done.stdout))
+        rows.append(measured(refinement, many))
     cells, taken, peak, steps, iterations = np.array(rows, dtype=float).T
     per = taken / iterations
     checks: list[Check] = [at_most("exponent of time over cells", _exponent(cells, taken), MOST_EXPONENT)]
@@ -55,6 +53,14 @@ def run(repeats: int) -> Outcome:
     return Outcome(
         tuple(checks), (Drawing("grid_size", "Time and memory.", lambda: _draw(cells, taken, peak)),)
     )
+
+
+def measured(refinement: float, simulations: int) -> list[float]:
+    """Cells, median time [s], peak memory [B], steps and iterations of simulations in a fresh process."""
+    command = [sys.executable, "-c", MARCH, str(refinement), str(simulations)]
+    done = subprocess.run(command, env=environment(), capture_output=True, text=True, check=True)
+    found: list[float] = json.loads(done.stdout)
+    return found
 
 
 def _exponent(x: Any, y: Any) -> float:
