@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from small import coarse
 
-from nugget.cli.terminal import shown
+from nugget.cli.log_told import log_told
 from nugget.outcome.weld import iter_steps, run_weld
 from nugget.setup import default_setup, preset
 from nugget.setup.description import Description
@@ -114,7 +114,7 @@ def test_python_is_told_through_logging_and_the_terminal_on_one_line(
     monkeypatch.setattr(effort, "WORTH_A_LOOK_S", 0.0)
     run_weld(setup)
     assert [record.name for record in caplog.records] == ["nugget.weld"]
-    with shown():
+    with log_told():
         run_weld(setup)
         run_weld(setup)  # one of many says nothing that another has said
     (said,) = capsys.readouterr().err.splitlines()

@@ -156,7 +156,10 @@ def _main(argv: Sequence[str] | None) -> int:
     except KeyboardInterrupt:
         return _say("interrupted", INTERRUPTED)
     try:
-        code = int(args.run(args))
+        from nugget.cli.log_told import log_told
+
+        with log_told():
+            code = int(args.run(args))
         sys.stdout.flush()
         return code
     except KeyboardInterrupt:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import codecs
 import contextlib
 import io
-import logging
 import os
 import sys
 from collections.abc import Iterator
@@ -103,28 +102,8 @@ def shown() -> Iterator[None]:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115  as long as the process
         elif isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="nugget.instead")
-    heard = _Told()
-    logger = logging.getLogger("nugget")
-    logger.addHandler(heard)
-    try:
-        with contextlib.redirect_stdout(_Shown(sys.stdout)):
-            yield
-    finally:
-        logger.removeHandler(heard)
-
-
-class _Told(logging.Handler):
-    """Says on stderr, as everything else, what the package logs as a warning: once, not for each weld."""
-
-    def __init__(self) -> None:
-        super().__init__(logging.WARNING)
-        self._said = set[str]()
-
-    def emit(self, record: logging.LogRecord) -> None:
-        message = record.getMessage()
-        if message not in self._said:
-            self._said.add(message)
-            tell(message)
+    with contextlib.redirect_stdout(_Shown(sys.stdout)):
+        yield
 
 
 def drop_stdout() -> None:
