@@ -18,6 +18,7 @@ from statements import SAMPLE, fake
 from nugget.errors import SolverError
 from nugget.merit.limit import titles
 from nugget.setup import Setup, default_setup
+from nugget.study.durations.criteria import criteria_of
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
 from nugget.study.statement.chances import JOINT, Chance
@@ -290,7 +291,21 @@ def test_a_real_weld_says_how_far_it_is_from_every_limit() -> None:
     assert set(one.excess) == {"minimum_diameter", *(limit.id for limit in quick.limits)}
     assert (one.excess["minimum_diameter"] >= 0.0) == one.enough
     for limit in quick.limits:
-        assert (one.excess[limit.id] > 0.0) == (limit.id in one.broken), limit.id
+        assert one.excess[limit.id] > 0.0 or limit.id not in one.broken, limit.id
+        assert one.excess[limit.id] <= 0.0 or limit.id in one.broken or limit.what.grid_low, limit.id
+
+
+def test_a_limit_counts_as_broken_as_soon_as_the_grid_may_have_read_too_low() -> None:
+    wall = next(one for one in criteria_of(SETUP) if one.figure.key == "can_penetration")
+    winding = next(one for one in criteria_of(SETUP) if one.figure.key == "interior_peak_K")
+    assert wall.excess({}, {"can_penetration": np.array([0.0, 0.98 * wall.threshold])}) > 0.0
+    assert wall.excess({}, {"can_penetration": np.array([0.0, 0.96 * wall.threshold])}) < 0.0
+    rise_K = winding.threshold - SETUP.ambient_K
+    for share, sign in ((0.99, 1.0), (0.97, -1.0)):
+        peak_K = SETUP.ambient_K + share * rise_K
+        assert sign * winding.excess({"interior_peak_K": peak_K}, {}) > 0.0
+    size = next(one for one in criteria_of(SETUP) if one.kind == "joint")
+    assert size.excess({}, {"nugget_diameter_m": np.array([0.999 * size.threshold])}) < 0.0
 
 
 def test_energy_that_the_circuit_loses_is_spoken_of(found: Statement) -> None:

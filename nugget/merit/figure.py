@@ -69,6 +69,10 @@ class Figure:
         How far a value is beyond a threshold, as a share that a search can use: of value,
         threshold, all figures and the setup. By default relative to the threshold, in kelvins
         relative to the threshold's rise above the surroundings.
+    grid_low : float
+        Share of a value, or of its rise above the surroundings, by which the standard grid may read it too
+        low, measured against finer ones (manual, theory-numerics); a study adds it before it holds the value
+        against a limit.
     weight : {"headline", "spread", "plain"}
         ``headline`` figures are followed through sensitivity and scatter, ``spread`` ones have their
         quantiles shown.
@@ -99,6 +103,7 @@ class Figure:
     layer: str = ""
     course: Callable[[Mapping[str, FloatArray], Any], FloatArray] | None = None
     nearness: Callable[[float, float, Mapping[str, Value], Any], float] | None = None
+    grid_low: float = 0.0
     weight: Literal["headline", "spread", "plain"] = "plain"
     short: str = ""
     beyond: str = ""

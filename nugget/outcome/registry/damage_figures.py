@@ -95,6 +95,7 @@ FIGURES = (
         "Largest share of the wall's thickness that is molten at one time, in any column",
         column="can_penetration",
         course=lambda history, _: history["can_penetration"],
+        grid_low=0.03,
         weight="headline",
         beyond="can penetration limit",
         row="Wall",

@@ -210,6 +210,7 @@ FIGURES = (
         read=lambda reading: _winding_peak(reading, 1),
         column=f"{WINDING}_K",
         layer="roll",
+        grid_low=0.02,
         weight="headline",
         short="winding top, peak",
         beyond="winding temperature limit",

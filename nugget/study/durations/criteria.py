@@ -92,9 +92,15 @@ class Criterion:
         return float(figures[self.figure.key])
 
     def _beyond(self, value: FloatArray) -> FloatArray:
-        """How far values lie past the threshold, the way they go as a pulse becomes longer."""
+        """How far values lie past the threshold, the way they go as a pulse becomes longer.
+
+        What may break a limit counts with what the grid may read it too low by.
+        """
+        ambient_K = self.setup.ambient_K if self.figure.unit == "K" else 0.0
+        if self.kind == "limit":
+            value = value + self.figure.grid_low * np.maximum(value - ambient_K, 0.0)
         if self.figure.unit == "K":
-            past = (value - self.threshold) / max(self.threshold - self.setup.ambient_K, 1.0)
+            past = (value - self.threshold) / max(self.threshold - ambient_K, 1.0)
         elif self.threshold == 0.0:
             past = np.where(value > 0.0, CERTAIN, -CERTAIN)
         else:
