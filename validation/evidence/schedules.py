@@ -133,8 +133,10 @@ PIECE = Piece(
     "was chosen), beside two rules with one constant each, the median of the fit rows: diameter by the root "
     "of the thickness, diameter by the face. The model is worth its trouble where it beats both on the rows "
     "that nothing was fitted to. By the median of those six, which is the mean of their third and fourth "
-    "largest error, it does not; by mean squares, and in the trend over thickness, it does. Rows whose fused "
-    "zone stops at the face are counted apart: there the face "
-    "is told and not predicted. Real welds of these settings do not boil.",
+    "largest error, it does not, 9.4 against 8.7 %; by mean squares, 12 against 15 and 17 %, and in the "
+    "trend over thickness, it does. Rows whose fused zone stops at the face are counted apart: there the "
+    "face is told and not predicted. On the six that end inside it, fit rows among them, the rule of the "
+    "face is better, 7 against 17 %: the thinnest two come out too small, the other four too large. Real "
+    "welds of these settings do not boil.",
     run=run,
 )
