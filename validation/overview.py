@@ -29,13 +29,14 @@ NOT_VALIDATED = """\
    per area are assumptions or fits.
 5. **Properties near and above melting.** Values of melts, and of nickel above its Curie point, differ between
    sources by up to 21 %; the jelly roll's radial conductivity by a factor of four.
-6. **Metal flow, indentation, expulsion, evaporation.** Not in the model; reported as flags from thresholds.
+6. **Metal flow, indentation, expulsion, evaporation.** Not in the model: the depth of a print follows from
+   the contact radius by geometry, the rest is graded by what has melted or boiled. No measurement was found.
 7. **The planar (three-dimensional) part of a series weld.** Narrow strip, slot and twin tip enter through
    lumped factors, checked for two discs on a wide sheet and against a planar solution of the strip only.
 8. **Decomposition doses.** Kinetics were fitted at kelvins per minute; at milliseconds they are
    extrapolations.
-9. **Pull-out force.** An estimate by shear of the strip around the fused zone; no measured peel of battery
-   tabs with all settings stated was found.
+9. **Shear and peel force.** Estimates from the nugget's area and the strip around it, peel as a seventh of
+   shear; no measured peel of battery tabs with all settings stated was found.
 10. **Real supplies.** Batteries, capacitor banks and transformers are ideal sources behind constant
     resistance and inductance.
 """

@@ -360,11 +360,6 @@ CASES = (
                 "stronger the source the less the strip's own resistance matters",
             ),
             (
-                "thicker strip: rise of the winding",
-                "the factor of stirred melt grows with the strip's thickness and with it what the melt hands "
-                "to the wall; at one factor the winding stays cooler (case 3-always)",
-            ),
-            (
                 "small scale",
                 "0.15 mm of nickel grows to nearly half of the face: its target of four thicknesses alone is "
                 "0.4 of it, and the face of a rounded tip is a softer notion of size than flat tips, as its "
