@@ -6,6 +6,7 @@ import json
 import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -21,9 +22,9 @@ from nugget.setup import Setup, default_setup
 from nugget.study.durations.criteria import criteria_of
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement as module
-from nugget.study.statement.chances import JOINT, Chance
+from nugget.study.statement.chances import JOINT, Chance, Surface
 from nugget.study.statement.judged_rows import next_step
-from nugget.study.statement.measuring import Advice, remaining
+from nugget.study.statement.measuring import Advice, narrows, remaining
 from nugget.study.statement.reasons import Said
 from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
@@ -260,6 +261,19 @@ def test_where_no_measurement_decides_more_welds_may() -> None:
     assert "nugget suggest" in next_step(replace(said, more_welds=False))
     told = Advice("force", "the force", "{command} --set {field}", 1.0, ("electrode.force",), 0.9)
     assert "measure the force" in next_step(replace(said, advice=(told,)))
+    assert "need not decide" in next_step(replace(said, advice=(replace(told, decides=0.0),)))
+
+
+def test_where_none_is_seen_to_decide_the_one_that_narrows_most_is_named() -> None:
+    inputs = inputs_of(SETUP)
+    number = next(k for k, one in enumerate(inputs.items) if one.path == "electrode.force")
+    totals = np.zeros(len(inputs))
+    totals[number] = 0.9
+    surface = Surface(inputs, (), (SimpleNamespace(totals=totals),))  # type: ignore[arg-type]
+    (one,) = narrows(surface, 0)
+    assert (one.key, one.fields, one.decides) == ("force", ("electrode.force",), 0.0)
+    totals[:] = 0.0
+    assert narrows(surface, 0) == ()
 
 
 ENDS = st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)).map(lambda pair: Ends(min(pair), max(pair)))
@@ -309,8 +323,6 @@ def test_a_limit_counts_as_broken_as_soon_as_the_grid_may_have_read_too_low() ->
 
 
 def test_energy_that_the_circuit_loses_is_spoken_of(found: Statement) -> None:
-    from types import SimpleNamespace
-
     from nugget.study.statement.assessment import Assessment
 
     for residual, said in ((1e-5, False), (0.02, True)):

@@ -79,8 +79,10 @@ def next_step(
     for one in statement.advice:
         use = one.use.format(command=command, calibrate=calibrate, field=one.fields[0])
         parts.append(f"measure {one.title} ({one.minutes:g} min), then {use}")
-    decides = f"{100.0 * statement.advice[-1].decides:.0f} %"
-    return f"{'; next '.join(parts)}: that decides it in {decides} of what may come out"
+    share = statement.advice[-1].decides
+    if share == 0.0:
+        return f"{parts[0]}: nothing narrows it more, and it need not decide it by itself"
+    return f"{'; next '.join(parts)}: that decides it in {100.0 * share:.0f} % of what may come out"
 
 
 def limit_rows(assessment: Assessment) -> list[LimitRow]:

@@ -40,7 +40,8 @@ class Advice:
     fields : tuple of str
         Inputs that it narrows.
     decides : float
-        Chance that the verdict is decided with this measurement and those before it.
+        Chance that the verdict is decided with this measurement and those before it; 0 where it narrows most
+        and none is seen to decide.
     """
 
     key: str
@@ -72,13 +73,32 @@ def advise(surface: Surface, gaps: Gaps, sure: Mapping[str, float]) -> tuple[Adv
         before = steps[-1].decides if steps else 0.0
         if found[key] < before + WORTH:
             break
-        entry = measurements()[key]
-        fields = tuple(one.path for one in inputs.items if one.measure == key)
-        steps.append(Advice(key, entry["title"], entry["use"], entry["minutes"], fields, found[key]))
+        steps.append(_advice(surface, key, found[key]))
         if found[key] >= ENOUGH:
             break
         taken, left = (*taken, key), left - {key}
     return tuple(steps)
+
+
+def narrows(surface: Surface, criterion: int) -> tuple[Advice, ...]:
+    """The measurement that takes most off the spread of a criterion, where none is seen to decide a verdict.
+
+    A chance that is foreseen counts with all the errors of the welds at hand; what is then measured, and
+    simulated anew, may well decide.
+    """
+    items = surface.inputs.items
+    taken: dict[str, float] = {}
+    for one, total in zip(items, surface.responses[criterion].totals, strict=False):
+        if one.measure:
+            taken[one.measure] = taken.get(one.measure, 0.0) + float(total) * (1.0 - remaining(one))
+    key = max(taken, key=lambda name: taken[name], default="")
+    return (_advice(surface, key, 0.0),) if key and taken[key] > 0.0 else ()
+
+
+def _advice(surface: Surface, key: str, decides: float) -> Advice:
+    entry = measurements()[key]
+    fields = tuple(one.path for one in surface.inputs.items if one.measure == key)
+    return Advice(key, entry["title"], entry["use"], entry["minutes"], fields, decides)
 
 
 def _choice(found: Mapping[str, float]) -> str:

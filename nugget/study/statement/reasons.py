@@ -11,7 +11,7 @@ import numpy as np
 from nugget.merit.limit import SEVERITIES, titles
 from nugget.setup import Setup
 from nugget.study.statement.chances import GOOD, JOINT, UNFINISHED, Chance, Gaps, Surface, severity_of
-from nugget.study.statement.measuring import Advice, advise
+from nugget.study.statement.measuring import Advice, advise, narrows
 from nugget.study.statement.words import by_sampling, undecided, verdict_of, wanted
 
 NAMED = 0.1
@@ -65,7 +65,9 @@ def said_of(surface: Surface, chances: Sequence[Chance], gaps: Gaps) -> Said:
     more_welds = by_sampling(groups, sure)
     if more_welds:
         said += f"; more welds than {len(gaps.deviations)} may decide it"
-    return Said(verdict, said, decides, advise(surface, gaps, sure), more_welds)
+    number = next(k for k, one in enumerate(surface.criteria) if one.key == key)
+    advice = advise(surface, gaps, sure) or narrows(surface, number)
+    return Said(verdict, said, decides, advice, more_welds)
 
 
 def influence(surface: Surface, key: str) -> tuple[tuple[str, float], ...]:
