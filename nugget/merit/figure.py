@@ -71,8 +71,8 @@ class Figure:
         relative to the threshold's rise above the surroundings.
     grid_low : float
         Share of a value, or of its rise above the surroundings, by which the standard grid may read it too
-        low, measured against finer ones (manual, theory-numerics); a study adds it before it holds the value
-        against a limit.
+        low, measured against finer ones (manual, theory-numerics); a study adds it, the more the larger its
+        cells are, before it holds the value against a limit.
     weight : {"headline", "spread", "plain"}
         ``headline`` figures are followed through sensitivity and scatter, ``spread`` ones have their
         quantiles shown.

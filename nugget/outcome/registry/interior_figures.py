@@ -95,6 +95,7 @@ def _melting_figures(layer: str) -> tuple[Figure, Figure]:
         f"Largest share of the thickness of the {title} that melts",
         column=f"{layer}_melted",
         layer=layer,
+        grid_low=0.02,
         beyond=f"{title} molten",
         row=f"{title.capitalize()}, melted",
         optional=True,

@@ -94,11 +94,12 @@ class Criterion:
     def _beyond(self, value: FloatArray) -> FloatArray:
         """How far values lie past the threshold, the way they go as a pulse becomes longer.
 
-        What may break a limit counts with what the grid may read it too low by.
+        What may break a limit counts with what the grid may read it too low by: the more the larger its cells.
         """
         ambient_K = self.setup.ambient_K if self.figure.unit == "K" else 0.0
         if self.kind == "limit":
-            value = value + self.figure.grid_low * np.maximum(value - ambient_K, 0.0)
+            low = self.figure.grid_low / self.setup.numerics.refinement
+            value = value + low * np.maximum(value - ambient_K, 0.0)
         if self.figure.unit == "K":
             past = (value - self.threshold) / max(self.threshold - ambient_K, 1.0)
         elif self.threshold == 0.0:
