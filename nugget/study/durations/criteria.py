@@ -94,7 +94,8 @@ class Criterion:
     def _beyond(self, value: FloatArray) -> FloatArray:
         """How far values lie past the threshold, the way they go as a pulse becomes longer.
 
-        What may break a limit counts with what the grid may read it too low by: the more the larger its cells.
+        What may break a limit counts with what the grid may read it too low by, in proportion
+        to its cells.
         """
         ambient_K = self.setup.ambient_K if self.figure.unit == "K" else 0.0
         if self.kind == "limit":

@@ -25,9 +25,9 @@ from nugget.study.tasks import Finished, key_of, run_all
 WELDS = (32, 64)
 """Welds of a statement: more of them only where the fewer leave its verdict open by their own error."""
 STATED, SEARCHED, LOOSER = 0.7, 0.5, 3.0
-"""Refinement of the welds of a statement and of a search, and tolerance of both, times the setup's own. Over ten
-benches the wall reads 0.02 of its limit lower at 0.7 than at 1.5 and scatters by as much, the joint reads 0.01 of
-its minimum lower: less than a tenth of what the inputs move, and counted as what the grid reads too low."""
+"""Refinement of the welds of a statement and of a search, and tolerance of both, times the setup's own. Over
+ten benches the wall reads 0.02 of its limit lower at 0.7 than at 1.5 and scatters by as much, the joint reads
+0.01 of its minimum lower. Inputs move them by five times that, and what a grid reads too low is counted."""
 COARSEST, LOOSEST_K = 0.25, 100.0
 """The coarsest refinement and the largest tolerance that a setup may have."""
 SEED = 1
