@@ -23,9 +23,10 @@ from nugget.study.durations.branches import count_s
 from nugget.study.durations.edges import Growth
 from nugget.study.durations.window import agreed, crossing, window_of
 from nugget.study.inputs.uncertain import inputs_of
+from nugget.study.statement import statement
 from nugget.study.statement.chances import JOINT
 from nugget.study.statement.samples import Sample
-from nugget.study.statement.statement import WELDS, Statement, coarse, state
+from nugget.study.statement.statement import Statement, coarse, looser
 from nugget.study.statement.words import undecided, wanted
 from nugget.study.suggestion.candidate import (
     Candidate,
@@ -72,12 +73,13 @@ class _Looker:
         self.asked = self.done = 0
 
     def nominal(self, some: Sequence[tuple[Kind, Setup]]) -> list[Growth]:
-        """Growth of each train as set up."""
-        return [row[0] for row in self._grow([[task] for task in some])]
+        """Growth of each train as set up, simulated as the welds of a statement are: they only rank."""
+        return [row[0] for row in self._grow([[(kind, looser(setup))] for kind, setup in some])]
 
     def grow(self, some: Sequence[tuple[Kind, Setup]]) -> list[tuple[Growth, ...]]:
         """Growths of each train as set up, and at the drawn benches on a coarser grid."""
-        return self._grow([[(kind, one) for one in (setup, *self._benches(setup))] for kind, setup in some])
+        asked = [(kind, (looser(setup), *self._benches(setup))) for kind, setup in some]
+        return self._grow([[(kind, one) for one in setups] for kind, setups in asked])
 
     def _benches(self, setup: Setup) -> list[Setup]:
         inputs = inputs_of(setup, self.tolerances)
@@ -91,11 +93,14 @@ class _Looker:
         results = run_all(grow_train, flat, self.executor, self.finished, self.count)
         return [tuple(results[key] for key in row) for row in keys]
 
-    def state(self, setup: Setup) -> Statement:
-        """The statement about a weld, as `nugget pulse` makes it."""
-        self.asked += WELDS[0]
+    def state(self, setup: Setup, whole: bool = False) -> Statement:
+        """The statement about a weld: from as few welds as rank it, or whole, as `nugget pulse` makes it."""
+        welds = statement.WELDS if whole else statement.WELDS[:1]
+        self.asked += welds[0]
         inputs = inputs_of(setup, self.tolerances)
-        return state(setup, inputs, executor=self.executor, finished=self.welds, on_done=self._welded)
+        return statement.state(
+            setup, inputs, welds, executor=self.executor, finished=self.welds, on_done=self._welded
+        )
 
     def _welded(self, key: str, _: int) -> None:
         self.count(key)
@@ -230,6 +235,7 @@ def _stated(found: list[Candidate], looker: _Looker) -> list[Candidate]:
         if _rank(moved) >= _rank(done[0]):
             break
         done[0] = moved
+    done[0] = replace(done[0], statement=looker.state(done[0].setup, whole=True))
     return [*done, *rest]
 
 
