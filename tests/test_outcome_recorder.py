@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from small import Marched, coarse
 
+from nugget.merit.figure import FIGURES
 from nugget.outcome.recorder import Recorder
 from nugget.weld.march import March
 
@@ -90,7 +91,8 @@ def test_snapshots_are_taken_at_their_moments(recorder: Recorder, melting: March
     hottest = recorder.snapshots["hottest"]
     assert hottest.time_s == history["time_s"][np.argmax(history["hottest_K"])]
     assert hottest.temperature_K[recorder.model.grid.active].max() == history["hottest_K"].max()
-    assert recorder.snapshots["interior peak"].time_s == history["time_s"][np.argmax(history["roll_K"])]
+    inmost = history[FIGURES["interior_peak_K"].column]
+    assert recorder.snapshots["interior peak"].time_s == history["time_s"][np.argmax(inmost)]
 
 
 def test_the_hottest_of_each_material_is_kept(recorder: Recorder, melting: Marched) -> None:
