@@ -43,7 +43,8 @@ class Spot:
 
     `r` and `weights` (areas) describe the points along the radius at which it is evaluated. `step` and
     the two pasts, latest first, say how fast a radius or a share of real contact changes. Before the
-    first step it is at rest; a contact without current stays as it is.
+    first step it is at rest; a contact without current stays as it is. `apart` is the largest share by
+    which the last update asked for other real contact than there was.
     """
 
     setup: Setup
@@ -58,6 +59,7 @@ class Spot:
     least_fraction: FloatArray = field(default_factory=lambda: np.zeros(0))
     electrical: FloatArray = field(default_factory=lambda: np.zeros(0))
     thermal: FloatArray = field(default_factory=lambda: np.zeros(0))
+    apart: float = 0.0
 
     def __post_init__(self) -> None:
         i = self.interface
@@ -89,6 +91,7 @@ class Spot:
     def update(self, sides: tuple[FloatArray, FloatArray], rho: FloatArray) -> None:
         """Take new surface temperatures [K] and resistivity sum [ohm m] at the present radius."""
         i = self.interface
+        self.apart = 0.0
         if self.powered and i.law.grows:
             if i.moves:
                 self.equilibrium_radius_m = self._grown(sides)
@@ -96,6 +99,7 @@ class Spot:
             share = self._real_contact(sides)
             # Halfway to the last one: more contact is cooler, so harder, and asks for less.
             before = np.where(self.fraction > 0.0, self.fraction, share)
+            self.apart = float(np.abs(share / before - 1.0).max())
             self.fraction = np.maximum(self.least_fraction, 0.5 * (share + before))
         self.electrical = i.law.resistance(ContactConditions(*sides, self.fraction, rho))
         mean = 0.5 * (sides[0] + sides[1])

@@ -38,7 +38,11 @@ class Past:
 
 
 class FipyWeld(SpotFields):
-    """March one setup with FiPy: each step settled to `settled_K`, radii to a share `settled_radius`."""
+    """March one setup with FiPy: each step settled to `settled_K`, contacts to a share `settled_radius`.
+
+    Real contact under flat faces is settled as radii are: what a step leaves open of it lags behind for good,
+    and the shorter the steps the faster the contact has to grow to make up for it, so the harder it is.
+    """
 
     def __init__(
         self,
@@ -146,9 +150,14 @@ class FipyWeld(SpotFields):
         off = np.inf
         for _ in range(60):
             guess, T, amps, load, off = self._relax(step, past, guess, T, on)
-            if balance.settle() < self.settled_radius and off < 5.0 * self.settled_K:
+            apart = max(balance.settle(), self._apart())
+            if apart < self.settled_radius and off < 5.0 * self.settled_K:
                 return guess, T, amps, load
         raise ArithmeticError(f"no solution at {past.time_s + step.dt:g} s: {off:g} K apart")
+
+    def _apart(self) -> float:
+        """By how much, as a share, the real contact of any spot is off what was asked for last."""
+        return max(spot.apart for spot in self.spots)
 
     def _relax(
         self, step: Backward, past: Past, guess: FloatArray, T: FloatArray, on: bool
@@ -178,6 +187,6 @@ class FipyWeld(SpotFields):
             off = float(np.abs(fresh - T).max())
             T = fresh
             # Kinks of the curves may leave a few tenths of a kelvin that swing.
-            if off < self.settled_K * (1.0 if n < 15 else 5.0):
+            if off < self.settled_K * (1.0 if n < 15 else 5.0) and self._apart() < self.settled_radius:
                 break
         return guess, T, amps, load, off
