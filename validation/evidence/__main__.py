@@ -22,6 +22,7 @@ REPORT = Report(
         "reacts",
         "practice",
         "plated",
+        "strip_melt",
         "trade",
         "schedules",
     ),
