@@ -77,7 +77,7 @@ class ElectricField:
         self.faces = Faces.of(grid, member, self.rows, self.columns)
         self.solver = solver(*self.inside.shape)
         offset, faces = self.rows.start, self.faces
-        self.per_r, self.per_z = _inverse(faces.area_r), _inverse(faces.area_z)
+        self.per_r, self.per_z = inverse(faces.area_r), inverse(faces.area_z)
         self.top = faces.plane * self.inside[-1]
         self.bottom = faces.plane * self.inside[0] if grid.bottom == "holder" else None
         self.ground_rows = np.array([g.row - offset for g in grid.grounds], dtype=np.intp)
@@ -258,14 +258,14 @@ class ElectricOperator:
         i_z, j_z = axial
         heat[1:] += i_z * j_z * along[1:]
         heat[:-1] += i_z * j_z * along[:-1]
-        heat[-1] += i_top**2 * _inverse(field.top) * along[-1]
+        heat[-1] += i_top**2 * inverse(field.top) * along[-1]
         if field.bottom is not None:
-            heat[0] += (self.g_bottom * phi[0]) ** 2 * _inverse(field.bottom) * along[0]
+            heat[0] += (self.g_bottom * phi[0]) ** 2 * inverse(field.bottom) * along[0]
         heat[field.ground_rows, field.ground_columns] += i_ground**2 * self.ground_cell
         return heat
 
 
-def _inverse(area: FloatArray) -> FloatArray:
+def inverse(area: FloatArray) -> FloatArray:
     """One over the area, 0 where there is none."""
     return np.divide(1.0, area, out=np.zeros_like(area), where=area > 0.0)
 

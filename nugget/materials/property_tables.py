@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
+from nugget.compiled.seam import serve
 from nugget.constants import REFERENCE_K
 from nugget.materials.byvalue import digest
 from nugget.materials.material import Curve, Material
@@ -135,12 +136,12 @@ class PropertyTables:
     def cells(self, index: IntArray) -> CellTables:
         """Bind the tables to cells: `index` is the material of each cell, any shape."""
         step = self.enthalpy_step[index]
-        return CellTables(
+        return _kind_of_cells()(
             tables=self,
             enthalpy_base=(index * ENTHALPY_NODES).astype(np.intp),
             enthalpy_start=self.enthalpy_start[index],
             enthalpy_scale=1.0 / step,
-            property_base=(index * _ROWS).astype(np.intp),
+            property_base=(index * ROWS).astype(np.intp),
             strength_base=self.strength_start[index],
             strength_last=self.strength_last[index],
         )
@@ -160,7 +161,7 @@ class CellTables:
 
     def some(self, where: npt.NDArray[np.bool_]) -> CellTables:
         """The tables bound to the cells marked in `where` only."""
-        return CellTables(
+        return type(self)(
             self.tables,
             self.enthalpy_base[where],
             self.enthalpy_start[where],
@@ -231,13 +232,21 @@ class Strength:
         return self.table.take(at) + self.share * self.table.take(at + RATES)
 
 
-_ROWS = round((HOTTEST_K - COLDEST_K) / SPACING_K) + 1
-_GRID = np.linspace(COLDEST_K, HOTTEST_K, _ROWS)
+def _kind_of_cells() -> type[CellTables]:
+    if serve():
+        from nugget.materials.compiled_cells import CompiledCells
+
+        return CompiledCells
+    return CellTables
+
+
+ROWS = round((HOTTEST_K - COLDEST_K) / SPACING_K) + 1
+_GRID = np.linspace(COLDEST_K, HOTTEST_K, ROWS)
 
 
 def _place(temperature_K: FloatArray) -> tuple[FloatArray, int]:
     """Where on the grid of temperatures, in nodes, and how many there are."""
-    return (temperature_K - COLDEST_K) * (1.0 / SPACING_K), _ROWS
+    return (temperature_K - COLDEST_K) * (1.0 / SPACING_K), ROWS
 
 
 def _look_up(table: FloatArray, base: IntArray, x: FloatArray, nodes: int) -> tuple[FloatArray, FloatArray]:

@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
-from nugget.field.checkerboard import CheckerboardSolver
 from nugget.field.electric import ElectricField, ElectricSolution
+from nugget.field.fastest import fastest_solver, kinds_of_field
 from nugget.field.heat import HeatField, ThermalContact
 from nugget.field.linear import SolverKind
 from nugget.grid.stack import Grid, build_grid
@@ -52,15 +52,16 @@ class WeldModel:
     """
 
     def __init__(
-        self, setup: Description, grid: Grid | None = None, solver: SolverKind = CheckerboardSolver
+        self, setup: Description, grid: Grid | None = None, solver: SolverKind = fastest_solver
     ) -> None:
         self.setup = setup
         self.grid: Grid = build_grid(setup) if grid is None else grid
         self.tables = PropertyTables.build(self.grid.materials, setup.stirring)
         self.index = np.maximum(self.grid.material, 0)
         self.cells = self.tables.cells(self.index)
-        self.electric = ElectricField(self.grid, solver)
-        self.heat = HeatField(
+        electric_field, heat_field = kinds_of_field()
+        self.electric: ElectricField = electric_field(self.grid, solver)
+        self.heat: HeatField = heat_field(
             self.grid,
             setup.ambient_K,
             setup.electrode.holder_temperature_K,
