@@ -37,6 +37,21 @@ class HardnessRows(Protocol):
         ...
 
 
+class RootFinding(HardnessRows, Protocol):
+    """Hardness that finds the root of the rate equation by itself."""
+
+    def free_radius_m(
+        self,
+        force_N: float,
+        rates_1_s: FloatArray,
+        r_faces_m: FloatArray,
+        stage: tuple[float, float],
+        likely_m: float,
+    ) -> float:
+        """Radius, whatever bounds it; parameters as those of `grown_radius`."""
+        ...
+
+
 def grown_radius(
     force_N: float,
     strength_Pa: HardnessRows,
@@ -70,7 +85,29 @@ def grown_radius(
     share : float
         1 below the largest radius.
     """
-    (start, tau), (least, cap) = stage, limits_m
+    least, cap = limits_m
+    # Asked for by name: a check against a protocol takes longer than the search.
+    of_its_own = getattr(strength_Pa, "free_radius_m", None)
+    if of_its_own is None:
+        radius = _free_radius(force_N, strength_Pa, rates_1_s, r_faces_m, stage, likely_m)
+    else:
+        radius = of_its_own(force_N, rates_1_s, r_faces_m, stage, likely_m)
+    radius = max(radius, least)
+    if radius < cap:
+        return radius, 1.0
+    return cap, held_share(force_N, strength_Pa, rates_1_s, r_faces_m, cap)
+
+
+def _free_radius(
+    force_N: float,
+    strength_Pa: HardnessRows,
+    rates_1_s: FloatArray,
+    r_faces_m: FloatArray,
+    stage: tuple[float, float],
+    likely_m: float,
+) -> float:
+    """Root of the rate equation, whatever bounds the radius."""
+    start, tau = stage
     rows = _Rows(strength_Pa, r_faces_m)
     last = len(rates_1_s) - 1
 
@@ -89,14 +126,9 @@ def grown_radius(
     while slower > 0 and not too_slow(slower - 1):
         slower -= 1
     if slower in (0, last + 1):
-        radius = rows.balanced_m(min(slower, last), force_N)
-    else:
-        rates = float(rates_1_s[slower - 1]), float(rates_1_s[slower])
-        radius = _between(force_N, (rows, slower), rates, (start, tau))
-    radius = max(radius, least)
-    if radius < cap:
-        return radius, 1.0
-    return cap, held_share(force_N, strength_Pa, rates_1_s, r_faces_m, cap)
+        return rows.balanced_m(min(slower, last), force_N)
+    rates = float(rates_1_s[slower - 1]), float(rates_1_s[slower])
+    return _between(force_N, (rows, slower), rates, (start, tau))
 
 
 def held_share(

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.compiled.seam import serve
 from nugget.contact import spot
 from nugget.contact.bearing import (
     Bearing,
@@ -26,6 +27,7 @@ from nugget.contact.bearing import (
 )
 from nugget.contact.edge_correction import resolved_radius
 from nugget.contact.enclosed_melt import gain, partly_molten
+from nugget.contact.growth import HardnessRows
 from nugget.contact.laws import ConductingLaw, ContactConditions, MetallicContact, RememberingLaw
 from nugget.field.electric import ElectricalContact
 from nugget.field.heat import ThermalContact
@@ -139,13 +141,17 @@ class Surroundings:
 
 @dataclass(frozen=True)
 class Surfaces:
-    """Temperatures of both surfaces, resistances of both half cells [m2 K/W], surface properties."""
+    """Temperatures of both surfaces, resistances of both half cells [m2 K/W], surface properties.
+
+    `both_K` are the temperatures as one array, shape (2, nr).
+    """
 
     above_K: FloatArray
     below_K: FloatArray
     halves: tuple[FloatArray, FloatArray]
     resistivity_sum_ohm_m: FloatArray
     peltier_V: FloatArray | float
+    both_K: FloatArray
 
 
 class SofterSide:
@@ -338,11 +344,13 @@ class ContactModel:
         halves = self.half_above / around.k_z[i.above], self.half_below / around.k_z[i.below]
         thermal = latest.thermal if latest is not None else np.zeros_like(T[0])
         above_K, below_K = spot.side_temperatures(T, halves, thermal, heat_W_m2)
-        sigma, seebeck = self.sides.electrical(np.array((above_K, below_K)))
+        both_K = np.array((above_K, below_K))
+        sigma, seebeck = self.sides.electrical(both_K)
         rho = 1.0 / np.maximum(sigma, LEAST_CONDUCTIVITY_S_M)
-        return Surfaces(above_K, below_K, halves, rho[0] + rho[1], self.peltier_V(above_K, below_K, seebeck))
+        peltier = self.peltier_V(above_K, below_K, seebeck)
+        return Surfaces(above_K, below_K, halves, rho[0] + rho[1], peltier, both_K)
 
-    def hardness(self, surfaces_K: FloatArray) -> SofterSide:
+    def hardness(self, surfaces_K: FloatArray) -> HardnessRows:
         """Hardness of the softer side in each column at each rate.
 
         Melt that solid encloses carries some of what the solid does (`nugget.contact.enclosed_melt`).
@@ -375,7 +383,7 @@ class ContactModel:
         least = 0.0 if start is None else start.before.equilibrium_radius_m
         load = ContactLoad(
             force_N=self.force_N,
-            hardness=self.hardness(np.array((sides.above_K, sides.below_K))),
+            hardness=self.hardness(sides.both_K),
             rates_1_s=RATES_1_S,
             r_faces_m=self.r_faces,
             cap_m=i.cap_m,
@@ -424,3 +432,12 @@ class ContactModel:
             return latest.contact_fraction
         reach = resolved_radius(radius_m, self.r_faces, self.half_above + self.half_below)
         return spot.coverage(reach, self.r_faces) * self.exists
+
+
+def kind_of_contact_model() -> type[ContactModel]:
+    """With kernels where they serve, otherwise with numpy."""
+    if serve():
+        from nugget.weld.compiled_contacts import CompiledContactModel
+
+        return CompiledContactModel
+    return ContactModel

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nugget.arrays import FloatArray
+from nugget.compiled.seam import serve
 from nugget.field.electric import ElectricField, ElectricSolution
 from nugget.field.fastest import fastest_solver, kinds_of_field
 from nugget.field.heat import HeatField, ThermalContact
@@ -17,7 +18,7 @@ from nugget.grid.stack import Grid, build_grid
 from nugget.materials.property_tables import PropertyTables, enthalpy_J_m3
 from nugget.setup.description import Description
 from nugget.setup.layer_kinds import is_interior, kind_of
-from nugget.weld.interface_model import ContactModel, ContactState, Surroundings
+from nugget.weld.interface_model import ContactState, Surroundings, kind_of_contact_model
 
 WARM, FEWEST = 0.02, 0.1
 """Errors are averaged over the cells that have warmed by this share of the largest rise, and over no
@@ -68,13 +69,14 @@ class WeldModel:
             setup.heat_transfer_W_m2K,
             solver,
         )
-        self.contact_models = [ContactModel(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
+        contact_model = kind_of_contact_model()
+        self.contact_models = [contact_model(setup, self.grid, i, self.tables) for i in self.grid.interfaces]
         self.mirrored = self.grid.bottom == "mirror"
         near = self._near_cells()
         rows, columns = (np.flatnonzero(near.any(axis=axis)) for axis in (1, 0))
         self._block = slice(int(rows[0]), int(rows[-1]) + 1), slice(0, int(columns[-1]) + 1)
         self._near = near[self._block]
-        self._fewest = FEWEST * np.count_nonzero(near)
+        self._fewest = float(FEWEST * np.count_nonzero(near))
         # Errors sit at fronts, which are lines: their share of the cells falls with refinement.
         fronts = np.sqrt(setup.numerics.refinement)
         self._sensible = self.tables.sensible_J_m3K[self.index][self._block]
@@ -115,12 +117,17 @@ class WeldModel:
 
     def _norm(self, change_J_m3: FloatArray, temperature: FloatArray) -> float:
         """`error_norm` of a difference that is cut to the cells that count; NaN if anything is not finite."""
-        ambient_K = self.setup.ambient_K
+        ambient_K, tolerance_K = self.setup.ambient_K, self.setup.numerics.tolerance_K
+        if serve():
+            from nugget.compiled.heating import norm
+
+            counted = temperature, self._block[0].start, self._near, self._scale
+            return norm(change_J_m3, *counted, ambient_K, tolerance_K, RELATIVE_PER_K, WARM, self._fewest)
         largest = max(float(temperature.max()) - ambient_K, ambient_K - float(temperature.min()))
         if not math.isfinite(largest):
             return math.nan
         rise = np.abs(temperature[self._block] - ambient_K)
-        allowed = self.setup.numerics.tolerance_K * (1.0 + RELATIVE_PER_K * rise)
+        allowed = tolerance_K * (1.0 + RELATIVE_PER_K * rise)
         scaled = change_J_m3 * self._scale / allowed
         warm = np.count_nonzero(self._near & (rise > WARM * largest))
         return float(np.sqrt(np.vdot(scaled, scaled) / max(warm, self._fewest)))
