@@ -44,6 +44,23 @@ class CompiledCells(CellTables):
         )
         return found, capacity
 
+    def state(self, enthalpy_J_m3: FloatArray) -> tuple[FloatArray, ...]:
+        """See `CellTables`."""
+        found = np.empty((5, *enthalpy_J_m3.shape))
+        lookup.state(
+            enthalpy_J_m3.ravel(),
+            *self._by_enthalpy,
+            self.tables.by_enthalpy,
+            ENTHALPY_NODES,
+            self._by_temperature,
+            self.tables.by_temperature,
+            COLDEST_K,
+            1.0 / SPACING_K,
+            ROWS,
+            found.reshape(5, -1),
+        )
+        return tuple(found)
+
     def _columns(self, temperature_K: FloatArray, first: int, end: int) -> tuple[FloatArray, ...]:
         found = np.empty((end - first, *temperature_K.shape))
         lookup.columns(

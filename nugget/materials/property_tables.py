@@ -186,6 +186,11 @@ class CellTables:
         """Return k_r, k_z [W/(m K)] and electrical conductivity [S/m]."""
         return self._columns(temperature_K, 0, 3)
 
+    def state(self, enthalpy_J_m3: FloatArray) -> tuple[FloatArray, ...]:
+        """Return temperature [K], heat capacity [J/(m3 K)], k_r, k_z [W/(m K)], electrical conductivity [S/m]."""
+        temperature, capacity = self.temperature(enthalpy_J_m3)
+        return temperature, capacity, *self.conductivities(temperature)
+
     def electrical(self, temperature_K: FloatArray) -> tuple[FloatArray, ...]:
         """Return electrical conductivity [S/m] and Seebeck coefficient [V/K]."""
         return self._columns(temperature_K, 2, 4)

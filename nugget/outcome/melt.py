@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nugget.arrays import FloatArray
+from nugget.compiled.seam import serve
 from nugget.outcome.joint import faying_pair
 from nugget.weld.model import WeldModel
 from nugget.weld.state import WeldState
@@ -202,6 +203,10 @@ class MeltReader:
     def melted_share(self, state: WeldState, rows: slice) -> FloatArray:
         """Melted share of a layer's thickness in each column, 0 to 1, shape (nr,)."""
         cells, lower, upper = self._levels(state.enthalpy)
+        if serve():
+            from nugget.outcome.compiled_melt import melted_share
+
+            return melted_share((cells, lower, upper), rows, self.grid.z_faces, self.grid.z)
         level = np.concatenate([lower[rows.start, None], cells[rows], upper[rows.stop - 1, None]]) - MELTED
         if float(level.max()) < 0.0:
             return np.zeros(self.grid.shape[1])
@@ -246,6 +251,10 @@ def equal_diameters(levels: FloatArray, r: FloatArray, edge_m: float) -> FloatAr
 
     A level is taken linear in r squared between cell centres and constant up to the axis.
     """
+    if serve():
+        from nugget.outcome import compiled_melt
+
+        return compiled_melt.equal_diameters(levels, r, edge_m)
     square, inside = r * r, min(edge_m, float(r[-1])) ** 2
     beyond = int(np.searchsorted(square, inside))
     at = np.concatenate([levels[..., :1], levels[..., :beyond], levels[..., beyond : beyond + 1]], axis=-1)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -84,6 +84,11 @@ class WeldModel:
         inside = [is_interior(b.role) for b in self.grid.layer_rows for _ in range(b.start, b.end)]
         weights = np.where(inside, COOLING_INSIDE, COOLING_METAL)[:, None]
         self._cooling = weights[self._block[0]] * self._sensible
+        self._compiled_norm: Callable[..., float] | None = None
+        if serve():
+            from nugget.compiled.heating import norm
+
+            self._compiled_norm = norm
         self.stage_count = 0
 
     def _near_cells(self) -> npt.NDArray[np.bool_]:
@@ -118,11 +123,10 @@ class WeldModel:
     def _norm(self, change_J_m3: FloatArray, temperature: FloatArray) -> float:
         """`error_norm` of a difference that is cut to the cells that count; NaN if anything is not finite."""
         ambient_K, tolerance_K = self.setup.ambient_K, self.setup.numerics.tolerance_K
-        if serve():
-            from nugget.compiled.heating import norm
-
+        if self._compiled_norm is not None:
             counted = temperature, self._block[0].start, self._near, self._scale
-            return norm(change_J_m3, *counted, ambient_K, tolerance_K, RELATIVE_PER_K, WARM, self._fewest)
+            given = ambient_K, tolerance_K, RELATIVE_PER_K, WARM, self._fewest
+            return self._compiled_norm(change_J_m3, *counted, *given)
         largest = max(float(temperature.max()) - ambient_K, ambient_K - float(temperature.min()))
         if not math.isfinite(largest):
             return math.nan

@@ -217,8 +217,7 @@ class Iterate:
 
     @classmethod
     def at(cls, model: WeldModel, enthalpy: FloatArray) -> Iterate:
-        temperature, capacity = model.cells.temperature(enthalpy)
-        return cls(enthalpy, temperature, capacity, *model.cells.conductivities(temperature))
+        return cls(enthalpy, *model.cells.state(enthalpy))
 
 
 class _Iteration:
