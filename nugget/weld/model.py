@@ -203,12 +203,17 @@ class WeldModel:
         return self.electric.solve(conductivity, [m.electrical_contact(c) for m, c in pairs])
 
     def heat_W(
-        self, solution: ElectricSolution, current_A: float, contacts: Sequence[ContactState]
+        self,
+        solution: ElectricSolution,
+        current_A: float,
+        contacts: Sequence[ContactState],
+        per_areas: Sequence[FloatArray] | None = None,
     ) -> FloatArray:
-        """Heat put into each cell [W], interface heat included."""
+        """Heat put into each cell [W], with that of the interfaces: their `interface_heat` where it is at hand."""
         heat = current_A**2 * solution.heat
         area = self.grid.area_z
-        per_areas = self.interface_heat(solution, current_A, contacts)
+        if per_areas is None:
+            per_areas = self.interface_heat(solution, current_A, contacts)
         for interface, contact, per_area in zip(self.grid.interfaces, contacts, per_areas, strict=True):
             power = per_area * area * contact.contact_fraction
             if interface.mirrored:

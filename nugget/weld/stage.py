@@ -231,6 +231,7 @@ class _Iteration:
         self.current_A = problem.current_A if self.powered else 0.0
         self.load_ohm = self.emf_V = 0.0
         self.heat_W = np.zeros_like(problem.start)
+        self.fed: tuple[ContactState, ...] = ()
         self.operator = problem.operator
         self.near, self.change, self.last_change = False, np.inf, np.inf
         self.radius_solvers = [
@@ -330,13 +331,15 @@ class _Iteration:
         charge = problem.circuit.charge_C + problem.tau_s * self.current_A
         self.emf_V = source.voltage(problem.time_s, self.current_A, charge, self.load_ohm)
         self.fed = self.contacts
-        self.heat_W = model.heat_W(self.electric, self.current_A, self.fed)
+        self.heats = model.interface_heat(self.electric, self.current_A, self.fed)
+        self.heat_W = model.heat_W(self.electric, self.current_A, self.fed, self.heats)
 
     def _evaluate_contacts(self, all_of_them: bool = True) -> None:
         """The contacts for the present fields: all of them, or those alone whose resistance changes."""
         around = Surroundings(self.now.temperature, self.now.k_z)
-        heats = self.model.interface_heat(self.electric, self.current_A, self.contacts)
-        given = zip(self.model.contact_models, heats, self.problem.contacts, self.contacts, strict=True)
+        if self.contacts is not self.fed:
+            self.heats = self.model.interface_heat(self.electric, self.current_A, self.contacts)
+        given = zip(self.model.contact_models, self.heats, self.problem.contacts, self.contacts, strict=True)
         self.contacts = tuple(
             model.evaluate(around, heat, start, latest.radius_m, latest)
             if all_of_them or model.drifts
