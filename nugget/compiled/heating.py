@@ -86,26 +86,6 @@ def coupling(
         total[0, j] += g_bottom[j]
 
 
-@kernel("void(f8[:,::1], f8[:,::1], f8[:,::1], f8, f8[:,::1])")
-def diagonal(
-    coupling: FloatArray, volume: FloatArray, capacity: FloatArray, tau_s: float, found: FloatArray
-) -> None:
-    """Fill in the diagonal of the stage operator."""
-    for i in range(volume.shape[0]):
-        for j in range(volume.shape[1]):
-            found[i, j] = coupling[i, j] + volume[i, j] * capacity[i, j] / tau_s
-
-
-@kernel("b1(f8[:,::1], f8[:,::1], f8)")
-def all_near(wanted: FloatArray, kept: FloatArray, share: float) -> bool:
-    """Whether no entry of `kept` is off by that share of what is wanted."""
-    for i in range(wanted.shape[0]):
-        for j in range(wanted.shape[1]):
-            if not abs(wanted[i, j] - kept[i, j]) < share * wanted[i, j]:
-                return False
-    return True
-
-
 @kernel(
     "void(f8[:,::1], f8[:,::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1], f8[:,::1], f8, f8, f8[:,::1])"
 )
@@ -139,16 +119,6 @@ def net(
     for j in range(nr):
         gained[nz - 1, j] -= g_top[j] * (T[nz - 1, j] - holder_K)
         gained[0, j] -= g_bottom[j] * (T[0, j] - holder_K)
-
-
-@kernel("void(f8[:,::1], f8[:,::1], f8[:,::1], f8[:,::1], f8)")
-def add_stored(
-    miss: FloatArray, volume: FloatArray, start: FloatArray, enthalpy: FloatArray, tau_s: float
-) -> None:
-    """Add to `miss` what the cells give off from `start` to `enthalpy` within `tau_s` [W]."""
-    for i in range(miss.shape[0]):
-        for j in range(miss.shape[1]):
-            miss[i, j] += volume[i, j] * (start[i, j] - enthalpy[i, j]) / tau_s
 
 
 @kernel("(f8[:,::1], f8[:,::1], f8[:,::1], f8[:,::1], f8[:,::1], f8, f8[:,::1], f8[:,::1])")

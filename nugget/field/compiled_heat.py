@@ -10,7 +10,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.compiled import heating
-from nugget.field.heat import STALE, Conduction, HeatField, HeatOperator, NewtonUpdate, ThermalContact
+from nugget.field.heat import Conduction, HeatField, HeatOperator, NewtonUpdate, ThermalContact
 from nugget.field.linear import SolverKind
 from nugget.grid.stack import Grid
 
@@ -75,8 +75,7 @@ class CompiledHeatField(HeatField):
         self, conduction: Conduction, capacity: FloatArray, tau_s: float, kept: HeatOperator | None
     ) -> HeatOperator:
         """See `HeatField`."""
-        diagonal = np.empty(capacity.shape)
-        heating.diagonal(conduction.coupling, self.volume, capacity, tau_s, diagonal)
+        diagonal = conduction.coupling + self.volume * capacity / tau_s
         if kept is not None and kept.serves(diagonal, tau_s):
             return kept
         factors = self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
@@ -105,10 +104,6 @@ class CompiledHeatField(HeatField):
 class CompiledHeatOperator(HeatOperator):
     """See `HeatOperator`."""
 
-    def serves(self, diagonal: FloatArray, tau_s: float) -> bool:
-        """See `HeatOperator`."""
-        return tau_s == self.tau_s and heating.all_near(diagonal, self.diagonal, STALE)
-
     def newton(
         self,
         conduction: Conduction,
@@ -124,8 +119,7 @@ class CompiledHeatOperator(HeatOperator):
             If an answer is not a number: numpy says so by itself where it is told to.
         """
         (h, T), field, old = guess, self.field, self.conduction
-        miss = field.net(conduction, T, heat_W)
-        heating.add_stored(miss, field.volume, start, h, self.tau_s)
+        miss = field.volume * (start - h) / self.tau_s + field.net(conduction, T, heat_W)
         change = self.factors.solve(miss)
         holder = float((conduction.g_top * (T[-1] - field.holder_K) + old.g_top * change[-1]).sum())
         if conduction.g_bottom is not None and old.g_bottom is not None:
