@@ -34,7 +34,7 @@ LONG_STUDY_S, LEFT_S = 60.0, 20.0
 FIRST_IN, SETTLED_S, INSTANT_S = 3, 3.0, 1.0
 """Its pace is read off its first few simulations, after some seconds; what is in at once was there before."""
 
-LOADED = "nugget.study.statement.samples"
+LOADED = "nugget.cli.loaded_by_workers"
 """What workers run, with all that it imports."""
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS")
 

@@ -39,7 +39,7 @@ def conductances(
     g_bottom: FloatArray,
     diagonal: FloatArray,
 ) -> None:
-    """Fill in resistivity times half cells along r and z, conductances, and the diagonal but for top and ground.
+    """Fill in resistivity times half cells along r and z, conductances, the diagonal but for top and ground.
 
     Parameters
     ----------

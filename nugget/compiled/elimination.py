@@ -44,9 +44,9 @@ def _width(bandwidth: int) -> int:
 def _subtract(context: Any, band: Any, at: Any, stride: Any, panel: Any, first: Any, end: Any) -> Any:
     """Subtract from `ROWS` rows of the band, `stride` apart, what the pivots of a panel take from them.
 
-    Row i begins at ``band[at + i * stride]`` and loses ``panel[q, first + i] * panel[q, x]`` of each pivot q in
-    its columns x from `first`, rounded down to a block, to before `end`. As loops this took two and a half
-    times as long: numba's compiler cannot know that the rows do not overlap.
+    Row i begins at ``band[at + i * stride]`` and loses ``panel[q, first + i] * panel[q, x]`` of each pivot q,
+    in its columns x from `first`, rounded down to a block, to before `end`. As loops it took two to three
+    times as long: the compiler cannot know that the rows do not overlap.
     """
     signature = types.void(band, types.uint64, types.uint64, panel, types.uint64, types.uint64)
     number, count, place = ir.DoubleType(), ir.IntType(64), ir.IntType(32)
@@ -98,8 +98,8 @@ def _fill(
     band: FloatArray, half: int, step: int,
 ) -> None:  # fmt: skip
     """Put the cells of row `i` that are kept into the band, each with what its neighbours pass on."""
-    first, end = i * half * step, (i + 1) * half * step
-    band[first:end] = 0.0
+    first = i * half * step
+    band[first : first + half * step] = 0.0
     p = i % 2
     for m in range(half):
         at, j = first + m * step, 2 * m + p
@@ -251,7 +251,7 @@ def solve(
         for j in range(i % 2, fast, 2):
             b[i * half + j // 2] = given[i, j] + _inflow(i, j, east, north, found)
 
-    n, end = np.uint64(-(-slow * half // PIVOTS) * PIVOTS), np.uint64(2 * half + PIVOTS)
+    n, end = np.uint64(b.size - PANEL), np.uint64(2 * half + PIVOTS)
     stride = np.uint64(-(-(2 * half + PIVOTS) // LANES) * LANES + LANES)
     for k in range(_0, n, _4):
         r = k * stride + k
@@ -264,12 +264,12 @@ def solve(
         for x in range(_4, end):
             b[k + x] -= b0 * band[r + x] + b1 * band[s + x] + b2 * band[t + x] + b3 * band[v + x]
     for back in range(_4, n + _1, _4):
-        k = n - back
-        r = k * stride + k
+        last = n - back
+        r = last * stride + last
         s, t, v = r + stride, r + _2 * stride, r + _3 * stride
-        b0, b1, b2, b3 = b[k], b[k + _1], b[k + _2], b[k + _3]
+        b0, b1, b2, b3 = b[last], b[last + _1], b[last + _2], b[last + _3]
         for x in range(_4, end):
-            known = b[k + x]
+            known = b[last + x]
             b0 -= band[r + x] * known
             b1 -= band[s + x] * known
             b2 -= band[t + x] * known
@@ -278,7 +278,7 @@ def solve(
         b2 = (b2 - band[t + _3] * b3) * band[t + _2]
         b1 = (b1 - band[s + _3] * b3 - band[s + _2] * b2) * band[s + _1]
         b0 = (b0 - band[r + _3] * b3 - band[r + _2] * b2 - band[r + _1] * b1) * band[r]
-        b[k], b[k + _1], b[k + _2], b[k + _3] = b0, b1, b2, b3
+        b[last], b[last + _1], b[last + _2], b[last + _3] = b0, b1, b2, b3
 
     for i in range(slow):
         for j in range(i % 2, fast, 2):

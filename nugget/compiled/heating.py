@@ -86,9 +86,7 @@ def coupling(
         total[0, j] += g_bottom[j]
 
 
-@kernel(
-    "void(f8[:,::1], f8[:,::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1], f8[:,::1], f8, f8, f8[:,::1])"
-)
+@kernel("void(f8[:,::1], f8[:,::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1], f8[:,::1], f8, f8, f8[:,::1])")
 def net(
     g_r: FloatArray,
     g_z: FloatArray,
@@ -132,7 +130,7 @@ def updated(
     warmer: FloatArray,
     richer: FloatArray,
 ) -> tuple[float, bool]:
-    """Fill in temperature and enthalpy after a change; what the air takes then [W], and whether all is finite."""
+    """Fill in temperature and enthalpy after a change; what the air takes then [W], whether all is finite."""
     air_W, endless = 0.0, 0
     for i in range(change.shape[0]):
         for j in range(change.shape[1]):

@@ -60,9 +60,7 @@ def columns(
             found[n, i] = table[row, first + n] + share * table[row, first + n + steps]
 
 
-@kernel(
-    "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[:,::1], i8, i8[::1], f8[:,::1], f8, f8, i8, f8[:,::1])"
-)
+@kernel("void(f8[::1], i8[::1], f8[::1], f8[::1], f8[:,::1], i8, i8[::1], f8[:,::1], f8, f8, i8, f8[:,::1])")
 def state(
     enthalpy: FloatArray,
     base: IntArray,

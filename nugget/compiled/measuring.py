@@ -48,7 +48,7 @@ def melted(
     threshold: float,
     share: FloatArray,
 ) -> None:
-    """Fill in the melted share of the rows from `start` to before `stop` in each column, from their levels."""
+    """Fill in the melted share of the rows from `start` to before `stop` in each column, from levels."""
     whole = z_faces[stop] - z_faces[start]
     for j in range(share.size):
         level, height, sum_m = lower[start, j] - threshold, z_faces[start], 0.0

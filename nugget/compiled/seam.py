@@ -42,11 +42,19 @@ def serve() -> bool:
 def _decided() -> bool:
     if os.environ.get(SWITCH, "").strip().lower() in OFF or find_spec("numba") is None:
         return False
+    place = None
     try:
-        with _kept_in(folder()):
+        place = folder()
+        with _kept_in(place):
+            if not any(place.iterdir()):
+                log.warning("compiling the solver for this machine: some ten seconds, once")
             importlib.import_module(ALL)
+    except OSError as failure:
+        log.info("no compiled kernels: %s", failure)
+        return False
     except Exception as failure:  # whatever numba and its compiler cannot do here, numpy can
-        log.info("no compiled kernels: %s: %s", type(failure).__name__, failure)
+        why = f"{type(failure).__name__}: {failure}".split("\n")[0][:120]
+        log.warning("no compiled kernels, going on without (%s); they are kept in %s", why, place)
         return False
     return True
 

@@ -1,4 +1,4 @@
-"""The electric field of `nugget.field.electric` with its face sums in machine code; imported where kernels serve."""
+"""The field of `nugget.field.electric`, face sums in machine code; imported where kernels serve."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The heat equation of `nugget.field.heat` with its face sums in machine code; imported where kernels serve."""
+"""The equation of `nugget.field.heat`, face sums in machine code; imported where kernels serve."""
 
 from __future__ import annotations
 
@@ -71,16 +71,6 @@ class CompiledHeatField(HeatField):
             g_r, g_z, top, bottom, self._to_air, self._nothing if bottom is None else bottom
         )
 
-    def operator(
-        self, conduction: Conduction, capacity: FloatArray, tau_s: float, kept: HeatOperator | None
-    ) -> HeatOperator:
-        """See `HeatField`."""
-        diagonal = conduction.coupling + self.volume * capacity / tau_s
-        if kept is not None and kept.serves(diagonal, tau_s):
-            return kept
-        factors = self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
-        return CompiledHeatOperator(self, conduction, capacity, tau_s, diagonal, factors)
-
     def net(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
         """See `HeatField`."""
         below = self._nothing if conduction.g_bottom is None else conduction.g_bottom
@@ -132,3 +122,6 @@ class CompiledHeatOperator(HeatOperator):
         if not finite:
             raise ArithmeticError("an enthalpy is not a number")
         return NewtonUpdate(temperature, enthalpy, holder, air)
+
+
+CompiledHeatField.kind_of_operator = CompiledHeatOperator

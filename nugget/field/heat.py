@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -110,7 +111,14 @@ class HeatField:
         Heat transfer to the air.
     solver : callable
         Makes the linear solver.
+
+    Attributes
+    ----------
+    kind_of_operator : type
+        What `operator` makes.
     """
+
+    kind_of_operator: ClassVar[type[HeatOperator]]
 
     def __init__(
         self,
@@ -175,7 +183,7 @@ class HeatField:
         if kept is not None and kept.serves(diagonal, tau_s):
             return kept
         factors = self.solver.factor(diagonal, conduction.g_r, conduction.g_z)
-        return HeatOperator(self, conduction, capacity, tau_s, diagonal, factors)
+        return self.kind_of_operator(self, conduction, capacity, tau_s, diagonal, factors)
 
     def net(self, conduction: Conduction, temperature_K: FloatArray, heat_W: FloatArray) -> FloatArray:
         """Return the heat that each cell gains in a given field [W]."""
@@ -246,6 +254,9 @@ class HeatOperator:
         """
         left = self.factors.solve(self.field.volume * change_J_m3 / self.tau_s)
         return np.asarray(self.capacity * left, dtype=np.float64)
+
+
+HeatField.kind_of_operator = HeatOperator
 
 
 def _exposed_area(grid: Grid) -> FloatArray:

@@ -187,7 +187,7 @@ class CellTables:
         return self._columns(temperature_K, 0, 3)
 
     def state(self, enthalpy_J_m3: FloatArray) -> tuple[FloatArray, ...]:
-        """Return temperature [K], heat capacity [J/(m3 K)], k_r, k_z [W/(m K)], electrical conductivity [S/m]."""
+        """Return temperature [K] and heat capacity [J/(m3 K)] with the `conductivities` there."""
         temperature, capacity = self.temperature(enthalpy_J_m3)
         return temperature, capacity, *self.conductivities(temperature)
 

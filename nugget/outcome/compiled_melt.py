@@ -19,7 +19,7 @@ def equal_diameters(levels: FloatArray, r: FloatArray, edge_m: float) -> FloatAr
 def melted_share(
     levels: tuple[FloatArray, FloatArray, FloatArray], rows: slice, z_faces: FloatArray, z: FloatArray
 ) -> FloatArray:
-    """See `nugget.outcome.melt.MeltReader`; `levels` are those in the middle and at both faces of each cell."""
+    """See `nugget.outcome.melt.MeltReader`; `levels` in the middle and at both faces of each cell."""
     share = np.empty(levels[0].shape[1])
     measuring.melted(*levels, rows.start, rows.stop, z_faces, z, MELTED, share)
     return share

@@ -1,4 +1,4 @@
-"""One interface of `nugget.weld.interface_model` with its columns in machine code; imported where kernels serve."""
+"""One interface, `nugget.weld.interface_model`, in machine code; imported where kernels serve."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.compiled import growing
+from nugget.contact.growth import HardnessRows
 from nugget.materials.property_tables import COLDEST_K, RATES, ROWS, SPACING_K, IntArray
 from nugget.weld.interface_model import (
     LEAST_CONDUCTIVITY_S_M,
     ContactModel,
     ContactState,
-    HardnessRows,
     Surfaces,
     Surroundings,
 )

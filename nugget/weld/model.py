@@ -134,7 +134,7 @@ class WeldModel:
         allowed = tolerance_K * (1.0 + RELATIVE_PER_K * rise)
         scaled = change_J_m3 * self._scale / allowed
         warm = np.count_nonzero(self._near & (rise > WARM * largest))
-        return float(np.sqrt(np.vdot(scaled, scaled) / max(warm, self._fewest)))
+        return float(np.sqrt(np.vdot(scaled, scaled) / max(float(warm), self._fewest)))
 
     def cooling_norm(self, change_J_m3: FloatArray, temperature: FloatArray, capacity: FloatArray) -> float:
         """The same once no current flows: of temperatures, where they are still read.
@@ -209,7 +209,7 @@ class WeldModel:
         contacts: Sequence[ContactState],
         per_areas: Sequence[FloatArray] | None = None,
     ) -> FloatArray:
-        """Heat put into each cell [W], with that of the interfaces: their `interface_heat` where it is at hand."""
+        """Heat put into each cell [W], interface heat included: `per_areas` where that is at hand."""
         heat = current_A**2 * solution.heat
         area = self.grid.area_z
         if per_areas is None:

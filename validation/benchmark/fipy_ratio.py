@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from nugget.arrays import FloatArray
-from nugget.field.electric import ElectricField
-from nugget.field.heat import HeatField, HeatOperator
+from nugget.field.fastest import kinds_of_field
 from nugget.setup import Setup
 from nugget.weld.model import WeldModel
 from nugget.weld.radius_solver import SETTLED_RADIUS
@@ -29,7 +28,8 @@ def run(repeats: int) -> Outcome:
     moments = march(setup, model, until_s)
     iterations = f"{len(moments) - 1} steps, {model.stage_count} iterations"
     ours, least, most = medians(lambda: march(setup, model, until_s), max(repeats, REPEATS))
-    with clocked((ElectricField, "solve"), (HeatField, "operator"), (HeatOperator, "newton")) as clocks:
+    electric, heat = kinds_of_field()
+    with clocked((electric, "solve"), (heat, "operator"), (heat.kind_of_operator, "newton")) as clocks:
         march(setup, model, until_s)
     own = (clocks[0].seconds + clocks[1].seconds + clocks[2].seconds) / (clocks[0].calls + clocks[2].calls)
 

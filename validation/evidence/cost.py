@@ -32,8 +32,8 @@ print(json.dumps({"times": found, "cells": figures["cells"], "steps": figures["s
 FACTOR = """
 import time
 import numpy as np
-from nugget.field.checkerboard import CheckerboardSolver
-solver = CheckerboardSolver(40, 100)
+from nugget.field.fastest import fastest_solver
+solver = fastest_solver(40, 100)
 ones = np.ones((40, 100))
 times = []
 for _ in range(200):
