@@ -82,13 +82,14 @@ def test_they_do_not_where_numba_compiles_nothing() -> None:
 
 @needs_numba
 def test_kernels_are_compiled_once_and_a_damaged_folder_does_no_harm(tmp_path: Path) -> None:
-    """By two processes at once, which each says; a third one loads them."""
+    """By two processes at once, and it is said; a third one loads them."""
     code = "import logging; logging.basicConfig(stream=sys.stdout)"
     given = [sys.executable, "-c", SERVES.format(before=code)]
     environment = os.environ | {PLACE: str(tmp_path), SWITCH: "1"}
     runs = [subprocess.Popen(given, env=environment, stdout=subprocess.PIPE, text=True) for _ in range(2)]
     said = [run.communicate()[0] for run in runs]
-    assert all("compiling the solver" in one and one.endswith("True True\n") for one in said)
+    assert any("compiling the solver" in one for one in said)
+    assert all(one.endswith("True True\n") for one in said)
     assert served(code, **{PLACE: str(tmp_path)}) == "True True"
     damaged = next(path for path in tmp_path.rglob("lookup.state*.nbi"))
     damaged.write_bytes(damaged.read_bytes()[:-40])

@@ -20,15 +20,9 @@ import nugget
 from nugget import manual
 
 ROOT = Path(str(files("nugget")))
-EXTRAS = {
-    "distributed": "cluster",
-    "meshio": "fields",
-    "mkdocs": "manual",
-    "numba": "fast",
-    "llvmlite": "fast",
-}
+EXTRAS = {"distributed": "cluster", "meshio": "fields", "mkdocs": "manual", "numba": "fast"}
 """What only an extra brings: the commands that need it say so."""
-TOGETHER = {"pydantic_core": "pydantic", "pandas": "xarray", "markupsafe": "jinja2"}
+TOGETHER = {"pydantic_core": "pydantic", "pandas": "xarray", "markupsafe": "jinja2", "llvmlite": "numba"}
 """What another declared one is built upon and shows in its own interface."""
 
 WORKS = (

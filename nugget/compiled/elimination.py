@@ -128,6 +128,8 @@ def factor(
 ) -> bool:
     """Eliminate every second cell and factor what is left; whether the operator is positive definite.
 
+    What is not a number passes, as it does in LAPACK, and is found in the answer.
+
     Parameters
     ----------
     diagonal, inner, outer : ndarray, shape (slow, fast), (slow, fast - 1), (slow - 1, fast)
@@ -142,7 +144,7 @@ def factor(
     half = (fast + 1) // 2
     for i in range(slow):
         for j in range(fast):
-            if not diagonal[i, j] > 0.0:
+            if diagonal[i, j] <= 0.0:
                 return False
             inverse[i + 1, j + 1] = 1.0 / diagonal[i, j]
         for j in range(fast - 1):
@@ -181,7 +183,7 @@ def factor(
         cd = (band[c + _3] - ac * ad - bc * bd) * i2
         p3 = band[d + _3] - ad * ad - bd * bd - cd * cd
         i3 = 1.0 / np.sqrt(p3)
-        if not (p0 > 0.0 and p1 > 0.0 and p2 > 0.0 and p3 > 0.0):
+        if p0 <= 0.0 or p1 <= 0.0 or p2 <= 0.0 or p3 <= 0.0:
             return False
         for x in range(columns):
             panel[x] = band[a + x]

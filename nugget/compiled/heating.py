@@ -119,7 +119,7 @@ def net(
         gained[0, j] -= g_bottom[j] * (T[0, j] - holder_K)
 
 
-@kernel("(f8[:,::1], f8[:,::1], f8[:,::1], f8[:,::1], f8[:,::1], f8, f8[:,::1], f8[:,::1])")
+@kernel("f8(f8[:,::1], f8[:,::1], f8[:,::1], f8[:,::1], f8[:,::1], f8, f8[:,::1], f8[:,::1])")
 def updated(
     temperature: FloatArray,
     change: FloatArray,
@@ -129,16 +129,15 @@ def updated(
     ambient_K: float,
     warmer: FloatArray,
     richer: FloatArray,
-) -> tuple[float, bool]:
-    """Fill in temperature and enthalpy after a change; what the air takes then [W], whether all is finite."""
-    air_W, endless = 0.0, 0
+) -> float:
+    """Fill in temperature and enthalpy after a change; what the air takes then [W]."""
+    air_W = 0.0
     for i in range(change.shape[0]):
         for j in range(change.shape[1]):
             warmer[i, j] = temperature[i, j] + change[i, j]
             richer[i, j] = enthalpy[i, j] + capacity[i, j] * change[i, j]
             air_W += g_air[i, j] * (warmer[i, j] - ambient_K)
-            endless += not abs(richer[i, j]) < math.inf
-    return air_W, endless == 0
+    return air_W
 
 
 @kernel("f8(f8[:,:], f8[:,::1], i8, b1[:,:], f8[:,:], f8, f8, f8, f8, f8)")

@@ -47,7 +47,7 @@ def _decided() -> bool:
         place = folder()
         with _kept_in(place):
             if not any(place.iterdir()):
-                log.warning("compiling the solver for this machine: some ten seconds, once")
+                log.warning("compiling the solver for this machine: ten to twenty seconds, once")
             importlib.import_module(ALL)
     except OSError as failure:
         log.info("no compiled kernels: %s", failure)

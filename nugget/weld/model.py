@@ -203,17 +203,12 @@ class WeldModel:
         return self.electric.solve(conductivity, [m.electrical_contact(c) for m, c in pairs])
 
     def heat_W(
-        self,
-        solution: ElectricSolution,
-        current_A: float,
-        contacts: Sequence[ContactState],
-        per_areas: Sequence[FloatArray] | None = None,
+        self, solution: ElectricSolution, current_A: float, contacts: Sequence[ContactState]
     ) -> FloatArray:
-        """Heat put into each cell [W], interface heat included: `per_areas` where that is at hand."""
+        """Heat put into each cell [W], interface heat included."""
         heat = current_A**2 * solution.heat
         area = self.grid.area_z
-        if per_areas is None:
-            per_areas = self.interface_heat(solution, current_A, contacts)
+        per_areas = self.interface_heat(solution, current_A, contacts)
         for interface, contact, per_area in zip(self.grid.interfaces, contacts, per_areas, strict=True):
             power = per_area * area * contact.contact_fraction
             if interface.mirrored:

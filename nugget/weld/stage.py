@@ -231,7 +231,6 @@ class _Iteration:
         self.current_A = problem.current_A if self.powered else 0.0
         self.load_ohm = self.emf_V = 0.0
         self.heat_W = np.zeros_like(problem.start)
-        self.fed: tuple[ContactState, ...] = ()
         self.operator = problem.operator
         self.near, self.change, self.last_change = False, np.inf, np.inf
         self.radius_solvers = [
@@ -264,6 +263,9 @@ class _Iteration:
         self.change = self.model.error_norm(
             self.update.enthalpy_J_m3 - self.now.enthalpy, self.now.temperature
         )
+        # Before contacts are asked what such a field makes of them. The air's share counts every cell.
+        if not np.isfinite(self.change + self.update.air_W):
+            raise SolverError(problem.time_s, "a temperature is not a number")
         self.previous = self.now.enthalpy
         self.now = Iterate.at(self.model, self.update.enthalpy_J_m3)
         if self.powered:
@@ -331,15 +333,13 @@ class _Iteration:
         charge = problem.circuit.charge_C + problem.tau_s * self.current_A
         self.emf_V = source.voltage(problem.time_s, self.current_A, charge, self.load_ohm)
         self.fed = self.contacts
-        self.heats = model.interface_heat(self.electric, self.current_A, self.fed)
-        self.heat_W = model.heat_W(self.electric, self.current_A, self.fed, self.heats)
+        self.heat_W = model.heat_W(self.electric, self.current_A, self.fed)
 
     def _evaluate_contacts(self, all_of_them: bool = True) -> None:
         """The contacts for the present fields: all of them, or those alone whose resistance changes."""
         around = Surroundings(self.now.temperature, self.now.k_z)
-        if self.contacts is not self.fed:
-            self.heats = self.model.interface_heat(self.electric, self.current_A, self.contacts)
-        given = zip(self.model.contact_models, self.heats, self.problem.contacts, self.contacts, strict=True)
+        heats = self.model.interface_heat(self.electric, self.current_A, self.contacts)
+        given = zip(self.model.contact_models, heats, self.problem.contacts, self.contacts, strict=True)
         self.contacts = tuple(
             model.evaluate(around, heat, start, latest.radius_m, latest)
             if all_of_them or model.drifts
@@ -365,8 +365,6 @@ class _Iteration:
         )
 
     def _give_up_if_hopeless(self, number: int) -> None:
-        if not np.isfinite(self.change):
-            raise SolverError(self.problem.time_s, "a temperature is not a number")
         if number >= HOPELESS_AFTER and self.change > HOPELESS:
             raise SolverError(self.problem.time_s, "a stage does not settle")
 
