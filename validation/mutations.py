@@ -22,7 +22,7 @@ from nugget.outcome import recorder
 from nugget.outcome.joint import FayingPair
 from nugget.weld import model
 from nugget.weld.active_source import ActiveSource, CircuitState
-from nugget.weld.interface_model import ContactModel
+from nugget.weld.interface_model import ContactModel, kind_of_contact_model
 from nugget.weld.model import WeldModel
 
 
@@ -66,13 +66,14 @@ def same_at_every_rate(material: Material) -> Material:
 
 def melt_that_carries_nothing() -> AbstractContextManager[None]:
     """Melt in a contact gives way."""
-    own = ContactModel.hardness
+    kind = kind_of_contact_model()
+    own = kind.hardness
 
     def without(self: ContactModel, surfaces_K: FloatArray) -> FloatArray:
         solid = (surfaces_K < self.solidus_K).all(axis=0)
         return own(self, surfaces_K)[:] * solid
 
-    return swapped(ContactModel, "hardness", without)
+    return swapped(kind, "hardness", without)
 
 
 def at_slow_load(contact: ContactModel) -> None:

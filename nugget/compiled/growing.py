@@ -17,7 +17,7 @@ IntArray = npt.NDArray[np.intp]
 
 
 @kernel(
-    "void(f8[:,::1], f8[:,::1], i8, i8, f8, f8, f8[::1], f8[::1], i8[:,::1], f8[:,::1], f8, f8, i8, f8, f8,"
+    "void(f8[:,::1], f8[:,::1], i8, i8, f8, f8, f8[::1], f8[::1], i8[:,::1], f8[:,::1], f8, f8, i8, f8,"
     " f8[:,::1])"
 )
 def surfaces(
@@ -34,12 +34,11 @@ def surfaces(
     coldest: float,
     per_kelvin: float,
     nodes: int,
-    polarity: float,
     least_conductivity: float,
     found: FloatArray,
 ) -> None:
-    """Fill in, shape (6, nr): temperatures of both surfaces, resistances of both half cells, both
-    resistivities added up, Peltier heat per charge for this polarity.
+    """Fill in, shape (7, nr): temperatures of both surfaces, resistances of both half cells, both
+    resistivities added up, Seebeck coefficients of both.
     """
     steps = table.shape[1] // 2
     for j in range(thermal.size):
@@ -47,7 +46,7 @@ def surfaces(
         T1, T2, half = temperature[above, j], temperature[below, j], 0.5 * heat[j]
         flux = (T1 - T2 + half * (R1 - R2)) / (R1 + thermal[j] + R2)
         T1, T2 = T1 - (flux - half) * R1, T2 + (flux + half) * R2
-        resistivity, thermopower = 0.0, 0.0
+        resistivity = 0.0
         for side in range(2):
             x = ((T1 if side == 0 else T2) - coldest) * per_kelvin
             node = 0
@@ -56,10 +55,9 @@ def surfaces(
             row, share = base[side, j] + node, x - node
             sigma = table[row, 2] + share * table[row, 2 + steps]
             resistivity += 1.0 / max(sigma, least_conductivity)
-            seebeck = table[row, 3] + share * table[row, 3 + steps]
-            thermopower += seebeck if side == 0 else -seebeck
+            found[5 + side, j] = table[row, 3] + share * table[row, 3 + steps]
         found[0, j], found[1, j], found[2, j], found[3, j] = T1, T2, R1, R2
-        found[4, j], found[5, j] = resistivity, 0.5 * polarity * thermopower * (T1 + T2)
+        found[4, j] = resistivity
 
 
 @kernel(

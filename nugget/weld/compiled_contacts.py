@@ -49,8 +49,7 @@ class CompiledContactModel(ContactModel):
 
     def _sides(self, around: Surroundings, heat_W_m2: FloatArray, latest: ContactState | None) -> Surfaces:
         i, cells = self.interface, self.sides
-        found = np.empty((6, len(self._nothing)))
-        still = self.polarity == 0 or i.mirrored
+        found = np.empty((7, len(self._nothing)))
         growing.surfaces(
             around.temperature_K,
             around.k_z,
@@ -65,12 +64,12 @@ class CompiledContactModel(ContactModel):
             COLDEST_K,
             1.0 / SPACING_K,
             ROWS,
-            self.polarity,
             LEAST_CONDUCTIVITY_S_M,
             found,
         )
-        above_K, below_K, upper, lower, resistivity, peltier = found
-        return Surfaces(above_K, below_K, (upper, lower), resistivity, 0.0 if still else peltier, found[:2])
+        above_K, below_K, upper, lower, resistivity, *_ = found
+        peltier = self.peltier_V(above_K, below_K, found[5:])
+        return Surfaces(above_K, below_K, (upper, lower), resistivity, peltier, found[:2])
 
     def hardness(self, surfaces_K: FloatArray) -> HardnessRows:
         """See `ContactModel`."""
