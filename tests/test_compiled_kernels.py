@@ -220,7 +220,7 @@ def contacts_of(setup: Setup) -> list[tuple[ContactModel, ContactModel]]:
     return pairs
 
 
-PAIRS = {name: contacts_of(setup) for name, setup in SETUPS.items()}
+PAIRS = {name: contacts_of(setup) for name, setup in SETUPS.items() if serve()}
 
 
 @pytest.mark.parametrize("name", SETUPS)
