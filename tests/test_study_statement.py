@@ -29,7 +29,7 @@ from nugget.study.statement.reasons import Said
 from nugget.study.statement.response_surface import fit
 from nugget.study.statement.samples import Sample, sample
 from nugget.study.statement.statement import Statement, state
-from nugget.study.statement.words import by_sampling, undecided, verdict_of, wanted
+from nugget.study.statement.words import by_sampling, decided_by, undecided, verdict_of, wanted
 
 SETUP = default_setup()
 MANY_WELDS = True
@@ -147,6 +147,36 @@ def test_no_weld_is_simulated_twice(monkeypatch: pytest.MonkeyPatch) -> None:
     assert found.verdict == "uncertain"
     assert len(calls) == len(found.samples) == 16
     assert told == 8 * [8] + 8 * [16]
+
+
+@pytest.mark.parametrize(("likely", "expected"), [(False, 64), (True, 128)])
+def test_beyond_some_welds_more_follow_only_where_they_would_probably_decide(
+    likely: bool, expected: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left: list[float] = []
+
+    def decides(_: object, __: object, share: float) -> bool:
+        left.append(share)
+        return likely
+
+    monkeypatch.setattr(SAMPLE, fake)
+    monkeypatch.setattr(module, "by_sampling", lambda *_: True)
+    monkeypatch.setattr(module, "decided_by", decides)
+    found = state(SETUP, welds=(32, 64, 128))
+    assert len(found.samples) == expected
+    assert left[0] == pytest.approx(0.5**0.5), "errors go with the root of the number of welds"
+
+
+def test_what_fewer_errors_would_decide() -> None:
+    """Joint surely made; harm of 0.3 %, at most 1.5 %, where 1 % is asked for."""
+    open_now = {
+        JOINT: Chance(JOINT, "", "", 0.99, 0.97, 1.0),
+        "harm": Chance("harm", "", "harm", 0.003, 0.0, 0.015),
+    }
+    assert not decided_by(open_now, SURE, 1.0)
+    assert decided_by(open_now, SURE, 0.5), "at most 0.9 %"
+    often = open_now | {"harm": Chance("harm", "", "harm", 0.012, 0.0, 0.03)}
+    assert not decided_by(often, SURE, 0.0)
 
 
 def test_more_welds_where_the_better_ends_say_in_window() -> None:

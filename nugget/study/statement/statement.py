@@ -5,6 +5,7 @@ The equations: manual, theory-verdict.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -19,11 +20,13 @@ from nugget.study.statement.chances import Chance, Surface, chances_of, clipped,
 from nugget.study.statement.measuring import Advice
 from nugget.study.statement.reasons import groups_of, influence, said_of, titles_of
 from nugget.study.statement.samples import Sample, sample
-from nugget.study.statement.words import by_sampling, wanted
+from nugget.study.statement.words import by_sampling, decided_by, wanted
 from nugget.study.tasks import Finished, key_of, run_all
 
-WELDS = (32, 64)
+WELDS = (32, 64, 128, 256)
 """Welds of a statement: more of them only where the fewer leave its verdict open by their own error."""
+FEW = 64
+"""From so many welds on more follow only where as many as there may be would probably decide."""
 STATED, SEARCHED, LOOSER = 0.7, 0.5, 3.0
 """Refinement of the welds of a statement and of a search, and tolerance of both, times the setup's own. Over
 ten benches the wall reads 0.02 of its limit lower at 0.7 than at 1.5 and scatters by as much, the joint reads
@@ -137,7 +140,7 @@ def state(
         Those of the setup by default.
     welds : sequence of int, optional
         How many, `WELDS` by default; a further number is only gone to where the verdict is open by
-        the error of the chances alone.
+        the error of the chances alone, and from `FEW` on where the last number would probably decide it.
     seed : int
         The same seed draws the same welds.
     executor : Executor, optional
@@ -172,7 +175,10 @@ def state(
         known |= run_all(sample, fresh, executor, finished, counted, meanwhile)
         meanwhile = None
         found = _stated(inputs, drawn[:count], [known[key] for key, _ in rows], seed)
-        if found.verdict != "uncertain" or not by_sampling(groups_of(found.chances), wanted(setup)):
+        groups, sure = groups_of(found.chances), wanted(setup)
+        if found.verdict != "uncertain" or not by_sampling(groups, sure):
+            break
+        if count >= FEW and not decided_by(groups, sure, math.sqrt(count / welds[-1])):
             break
     return found
 

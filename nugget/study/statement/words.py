@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Protocol
 
 from nugget.merit.limit import SEVERITIES
@@ -79,11 +80,22 @@ def by_sampling(chances: Mapping[str, Chance], sure: Mapping[str, float]) -> boo
     if verdict_of(chances, sure) != "uncertain":
         return False
     some = {key: one for key, one in chances.items() if key != GOOD}
-    exact = {key: _Exact(one.share) for key, one in some.items()}
-    best = {key: _Exact(one.high if key == JOINT else one.low) for key, one in some.items()}
-    return verdict_of(exact, sure) != "uncertain" or verdict_of(best, sure) == "in window"
+    ends = {key: one.high if key == JOINT else one.low for key, one in some.items()}
+    best = {key: _Ends(end, end) for key, end in ends.items()}
+    return decided_by(some, sure, 0.0) or verdict_of(best, sure) == "in window"
 
 
-class _Exact:
-    def __init__(self, share: float) -> None:
-        self.low = self.high = share
+def decided_by(chances: Mapping[str, Chance], sure: Mapping[str, float], left: float) -> bool:
+    """Whether there would be a verdict with the same chances and this share of their errors left."""
+    shrunk = {
+        key: _Ends(one.share + left * (one.low - one.share), one.share + left * (one.high - one.share))
+        for key, one in chances.items()
+        if key != GOOD
+    }
+    return verdict_of(shrunk, sure) != "uncertain"
+
+
+@dataclass(frozen=True)
+class _Ends:
+    low: float
+    high: float
