@@ -13,8 +13,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from nugget.arrays import FloatArray
 from nugget.crosscheck.properties import CellProperties
@@ -180,6 +178,10 @@ class FipyFields:
 
     def _fed(self, flat: FloatArray, upright: FloatArray, drains: FloatArray) -> BoolArray:
         """Cells that are joined to the electrode's top, to a held bottom or to a ground."""
+        # Half a second of import, which a program that only welds need not wait for.
+        from scipy.sparse import coo_array
+        from scipy.sparse.csgraph import connected_components
+
         nz, nr = self.grid.shape
         number = np.arange(nz * nr).reshape(nz, nr)
         up, out = flat[1:-1] > 0.0, upright[:, 1:-1] > 0.0
