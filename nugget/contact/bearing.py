@@ -123,16 +123,25 @@ class CreepingSpot:
             radius, share = grown_radius(
                 load.force_N, *at_rates, stage, (least, load.cap_m), load.likely_radius_m
             )
-        return Bearing(radius, share, self._fraction(load))
+        return Bearing(radius, share, self._fraction(load, radius))
 
-    def _fraction(self, load: ContactLoad) -> FloatArray:
-        """Real over apparent area: small spots inside the flat, everything beyond it."""
-        everything = np.ones(len(load.r_faces_m) - 1)
-        if self.worn_flat_m == 0.0:
-            return everything
-        flat = 0.5 * self.worn_flat_m
-        inside = 0.5 * (load.r_faces_m[1:] + load.r_faces_m[:-1]) < flat
-        return np.where(inside, _asperities(load, flat), everything)
+    def _fraction(self, load: ContactLoad, radius_m: float) -> FloatArray:
+        """Real over apparent area: small spots inside the flat, everything beyond it.
+
+        Before the contact has passed the flat nothing real lies beyond it: a cell that its edge cuts, and the
+        next one that the grid's widened edge reaches, are as the outermost inside. Counted as one real spot,
+        a sliver of 1 % of the face would carry as much as all its small spots.
+        """
+        faces, flat = load.r_faces_m, 0.5 * self.worn_flat_m
+        inside = 0 if flat == 0.0 else int(np.count_nonzero(0.5 * (faces[1:] + faces[:-1]) < flat))
+        if inside == 0:
+            return np.ones(len(faces) - 1)
+        fraction = _asperities(load, flat)
+        edge = fraction[inside - 1]
+        # Over the width of a cell: at once, and a contact that passes the flat would jump.
+        passed = min(max((radius_m - flat) / (faces[inside] - faces[inside - 1]), 0.0), 1.0)
+        fraction[inside:] = edge + passed * (1.0 - edge)
+        return fraction
 
 
 @dataclass(frozen=True)
