@@ -129,7 +129,12 @@ def test_more_welds_only_where_they_may_decide(monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(SAMPLE, counted)
     tight = ["contact.hardness_factor=x1.05", "electrode.force=2 %", "strip.thickness=1 %"]
-    state(SETUP, inputs_of(SETUP, tight))
+    found = state(SETUP, inputs_of(SETUP, tight))
+    assert found.verdict == "in window"
+    assert len(calls) == module.FEW, "fewer do not say so"
+    calls.clear()
+    cold = SETUP.with_({"joint.minimum_diameter": "2 mm"})
+    assert state(cold, inputs_of(cold, tight)).verdict == "too cold"
     assert len(calls) == module.WELDS[0]
 
 

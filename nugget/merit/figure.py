@@ -70,9 +70,9 @@ class Figure:
         threshold, all figures and the setup. By default relative to the threshold, in kelvins
         relative to the threshold's rise above the surroundings.
     grid_low : float
-        Share of a value, or of its rise above the surroundings, by which the standard grid may read it too
-        low, measured against finer ones (manual, theory-numerics); a study adds it, the more the larger its
-        cells are, before it holds the value against a limit.
+        Share of a value, of its rise above the surroundings, or of what a truth value's margin compares, by
+        which the standard grid may read it too low, measured against finer ones (manual, theory-numerics); a
+        study adds it, in proportion to its cells, before it holds the value against a limit.
     weight : {"headline", "spread", "plain"}
         ``headline`` figures are followed through sensitivity and scatter, ``spread`` ones have their
         quantiles shown.

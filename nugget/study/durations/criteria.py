@@ -69,7 +69,7 @@ class Criterion:
             return history["bond_margin"]
         assert self.figure.course is not None
         course = self.figure.course(history, self.setup)
-        return course if self.figure.unit == "yes/no" else self._beyond(course)
+        return course + self._low if self.figure.unit == "yes/no" else self._beyond(course)
 
     def excess(self, figures: dict[str, Any], history: History) -> float:
         """Excess of one whole run."""
@@ -91,6 +91,11 @@ class Criterion:
             return self.limit.value_in(figures)
         return float(figures[self.figure.key])
 
+    @property
+    def _low(self) -> float:
+        """What the grid may read too low, as a share, in proportion to its cells."""
+        return self.figure.grid_low / self.setup.numerics.refinement
+
     def _beyond(self, value: FloatArray) -> FloatArray:
         """How far values lie past the threshold, the way they go as a pulse becomes longer.
 
@@ -99,8 +104,7 @@ class Criterion:
         """
         ambient_K = self.setup.ambient_K if self.figure.unit == "K" else 0.0
         if self.kind == "limit":
-            low = self.figure.grid_low / self.setup.numerics.refinement
-            value = value + low * np.maximum(value - ambient_K, 0.0)
+            value = value + self._low * np.maximum(value - ambient_K, 0.0)
         if self.figure.unit == "K":
             past = (value - self.threshold) / max(self.threshold - ambient_K, 1.0)
         elif self.threshold == 0.0:
