@@ -46,13 +46,17 @@ def test_a_weld_needs_no_library_of_exports() -> None:
     assert loaded.isdisjoint(EXPORTS)
 
 
+def test_a_setup_made_in_python_needs_no_scipy() -> None:
+    assert "scipy" not in loaded_after("import nugget; nugget.default_setup()")
+
+
 def test_a_march_imports_no_more_of_scipy_than_lapack() -> None:
     march = "next(iter(March(nugget.preset('coupon', ['numerics.refinement=0.25']))))"
     code = f"import sys, nugget; from nugget.weld.march import March; {march}; print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     parts = {name for name in done.stdout.split() if name.startswith("scipy.")}
     assert "scipy.linalg" in parts
-    assert parts.isdisjoint({"scipy.interpolate", "scipy.optimize", "scipy.sparse", "scipy.stats"})
+    assert parts.isdisjoint({"scipy.interpolate", "scipy.optimize", "scipy.stats"})
 
 
 def test_a_draw_of_inputs_imports_no_statistics() -> None:
