@@ -224,7 +224,7 @@ FIGURES = (
         "Whether the wall is molten to its inner face, or boils",
         read=lambda reading: _through("can_penetration", reading) or _boils(reading, "wall_vapour_J"),
         course=_burn_margin,
-        grid_low=0.03,
+        grid_low=0.015,
         beyond="burn-through",
         row="Burn-through",
         words="yes",
