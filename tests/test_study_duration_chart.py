@@ -57,7 +57,7 @@ def test_the_plan_holds_every_column_and_the_welds_of_the_spread() -> None:
     plan = plan_chart(SETUP, AXIS)
     assert len(plan.tasks) == len(AXIS.values) + 32
     grids = {setup.file.numerics.refinement for setup, _ in plan.tasks.values()}
-    assert grids == {looser(SETUP).file.numerics.refinement}, "those as set up too"
+    assert grids == {one.file.numerics.refinement for one in (SETUP, looser(SETUP))}
     assert len(plan_chart(SETUP, AXIS, spread=False).tasks) == len(AXIS.values)
     forces = {setup.force_N for setup, _ in plan.tasks.values()}
     assert min(forces) < 27.0 < 33.0 < max(forces)
