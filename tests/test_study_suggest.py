@@ -25,7 +25,7 @@ from nugget.study.calibration.condition import Answer, Ask
 from nugget.study.calibration.trial_table import OBSERVED, read_trials
 from nugget.study.durations.edges import Edge, Growth
 from nugget.study.inputs.uncertain import inputs_of
-from nugget.study.statement.samples import Sample
+from nugget.study.statement.samples import Sample, kept
 from nugget.study.statement.statement import state
 from nugget.study.suggestion import setting_search as search
 from nugget.study.suggestion import trains
@@ -186,6 +186,20 @@ def test_a_free_field_is_searched_within_its_bounds(setup: Setup, request: pytes
     assert found.best.setup.force_N == values["electrode.force"]
     assert found.best.margin > request.getfixturevalue("found").best.margin
     assert all(20.0 <= dict(one.values)["electrode.force"] <= 60.0 for one in found.candidates)
+
+
+def test_nothing_is_called_safe_by_the_few_welds_that_rank(
+    found: Suggestion, unsafe: Suggestion, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(search.statement, "WELDS", (32, 64))
+    looker = search._Looker(KNOWN, 10e-3, None, None, kept(), None)
+    sure = looker.state(found.best.setup)
+    assert sure.verdict == "in window"
+    assert len(sure.samples) == 64
+    looker = search._Looker(KNOWN[1:], 10e-3, None, None, kept(), None)
+    doubtful = looker.state(unsafe.best.setup)
+    assert doubtful.verdict != "in window"
+    assert len(doubtful.samples) == 32
 
 
 def test_a_pulse_is_lengthened_where_only_the_joint_is_in_doubt(

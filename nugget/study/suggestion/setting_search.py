@@ -25,10 +25,11 @@ from nugget.study.durations.window import agreed, crossing, window_of
 from nugget.study.inputs.uncertain import inputs_of
 from nugget.study.statement import statement
 from nugget.study.statement.chances import JOINT
-from nugget.study.statement.samples import Sample
+from nugget.study.statement.samples import Sample, kept
 from nugget.study.statement.statement import Statement, coarse, looser
 from nugget.study.statement.words import undecided, wanted
 from nugget.study.suggestion.candidate import (
+    SAFE,
     Candidate,
     Free,
     Option,
@@ -65,7 +66,7 @@ class _Looker:
         longest_s: float,
         executor: Executor | None,
         finished: Finished[Growth] | None,
-        welds: Finished[Sample] | None,
+        welds: Finished[Sample],
         on_done: Callable[[int, int], None] | None,
     ) -> None:
         self.tolerances, self.longest_s, self.executor = tolerances, longest_s, executor
@@ -94,13 +95,17 @@ class _Looker:
         return [tuple(results[key] for key in row) for row in keys]
 
     def state(self, setup: Setup, whole: bool = False) -> Statement:
-        """The statement about a weld: from as few welds as rank it, or whole, as `nugget pulse` makes it."""
+        """The statement about a weld: from as few welds as rank it, or whole, as `nugget pulse` makes it.
+
+        What is *in window* by few is stated whole too: fewer than `statement.FEW` welds never say so.
+        """
         welds = statement.WELDS if whole else statement.WELDS[:1]
         self.asked += welds[0]
         inputs = inputs_of(setup, self.tolerances)
-        return statement.state(
+        found = statement.state(
             setup, inputs, welds, executor=self.executor, finished=self.welds, on_done=self._welded
         )
+        return self.state(setup, whole=True) if found.verdict == SAFE and not whole else found
 
     def _welded(self, key: str, _: int) -> None:
         self.count(key)
@@ -143,7 +148,7 @@ def suggest(
     if len(free) > MOST_FREE:
         raise InputError("allow", f"{len(free)} fields", f"at most {MOST_FREE}")
     longest_s = usual_longest(setup) if longest_s is None else longest_s
-    looker = _Looker(tolerances, longest_s, executor, finished, welds, on_done)
+    looker = _Looker(tolerances, longest_s, executor, finished, kept() if welds is None else welds, on_done)
     settings = _settings(setup, free, looker)
     found = _candidates(
         [(values, train) for values, changed in settings for train in trains(changed)], looker
