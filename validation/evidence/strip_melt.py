@@ -85,7 +85,7 @@ def _table(pairs: list[tuple[Run, Run]]) -> str:
 def _draw(pairs: list[tuple[Run, Run]]) -> Any:
     from validation.drawing import axes
 
-    figure, ax = axes("width over thickness, standard grid", "half the spacing")
+    figure, ax = axes("width over thickness, standard grid", "width over thickness, half the spacing")
     widths = _read(pairs, "strip_through_ratio")
     ax.plot(*zip(*widths, strict=True), "o")
     ends = [0.0, max(map(max, widths))]
