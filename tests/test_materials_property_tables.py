@@ -12,6 +12,7 @@ from small import curve, matter
 
 from nugget.constants import REFERENCE_K
 from nugget.materials import library, property_tables
+from nugget.materials.curve import Curve
 from nugget.materials.material import Material
 from nugget.materials.property_tables import COLDEST_K, CellTables, PropertyTables, enthalpy_J_m3
 
@@ -161,14 +162,27 @@ def test_some_cells_are_looked_up_like_all() -> None:
         assert few == pytest.approx(whole[where])
 
 
-def test_tables_are_kept_by_what_a_material_holds_and_not_for_ever() -> None:
+def test_tables_are_kept_by_what_materials_hold_and_not_for_ever() -> None:
     metal = matter()
-    first, again = (property_tables._of_material(one, 1.0) for one in (metal, replace(metal)))
-    assert again is first
-    warmer = property_tables._of_material(replace(metal, heat_of_fusion_J_kg=1e5), 1.0)
-    assert warmer.marks_J_m3 != first.marks_J_m3
-    assert property_tables._of_material(metal, 2.0) is not first
+    first, again, stirred = (PropertyTables.build([replace(metal)], factor) for factor in (1.0, 1.0, 2.0))
+    assert again.by_enthalpy is first.by_enthalpy
+    assert stirred.by_enthalpy is first.by_enthalpy
+    assert (stirred.by_temperature != first.by_temperature).any()
+    warmer = PropertyTables.build([replace(metal, heat_of_fusion_J_kg=1e5)])
+    assert warmer.liquidus_J_m3[0] < first.liquidus_J_m3[0]
     for k in range(property_tables.MOST_KEPT):
-        property_tables._of_material(metal, 3.0 + k)
-    assert len(property_tables._KEPT) == property_tables.MOST_KEPT
-    assert property_tables._of_material(metal, 1.0) is not first
+        PropertyTables.build([replace(metal, density_kg_m3=1000.0 + k)])
+    assert property_tables._of_material.cache_info().currsize == property_tables.MOST_KEPT
+    assert property_tables._kept.cache_info().currsize == property_tables.MOST_STACKS
+    assert PropertyTables.build([metal]).by_enthalpy is not first.by_enthalpy
+
+
+def test_what_cannot_be_pickled_is_tabulated_each_time() -> None:
+    class Own(Curve):
+        """A curve of a class that no other process could find."""
+
+    curve_of = matter().heat_capacity
+    own = replace(matter(), heat_capacity=Own(curve_of.temperature_K, curve_of.value, curve_of.citation))
+    first, again = (PropertyTables.build([own], 3.0) for _ in range(2))
+    assert first.by_enthalpy is not again.by_enthalpy
+    assert (first.by_enthalpy == PropertyTables.build([matter()]).by_enthalpy).all()

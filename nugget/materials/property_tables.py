@@ -8,9 +8,10 @@ cell, whatever its material.
 
 from __future__ import annotations
 
-from collections import OrderedDict
+import pickle
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +19,6 @@ import numpy.typing as npt
 from nugget.arrays import FloatArray
 from nugget.compiled.seam import serve
 from nugget.constants import REFERENCE_K
-from nugget.materials.byvalue import digest
 from nugget.materials.material import Curve, Material
 
 IntArray = npt.NDArray[np.intp]
@@ -113,25 +113,11 @@ class PropertyTables:
     @classmethod
     def build(cls, materials: Sequence[Material], stirring: float = 1.0) -> PropertyTables:
         """Tabulate `materials`; `stirring` multiplies the conductivity of molten metal."""
-        parts = [_of_material(m, stirring) for m in materials]
-        rows = np.array([len(one.strength) for one in parts], dtype=np.intp)
-        solidus, liquidus, boiling = np.array([one.marks_J_m3 for one in parts]).T
-        return cls(
-            materials=tuple(materials),
-            by_enthalpy=np.concatenate([one.by_enthalpy for one in parts]),
-            enthalpy_start=np.array([one.enthalpy_start for one in parts]),
-            enthalpy_step=np.array([one.enthalpy_step for one in parts]),
-            by_temperature=np.concatenate([one.by_temperature for one in parts]),
-            strength=np.concatenate([one.strength for one in parts]),
-            strength_start=np.cumsum(rows) - rows,
-            strength_last=rows - 1,
-            solidus_J_m3=solidus,
-            liquidus_J_m3=liquidus,
-            boiling_J_m3=boiling,
-            melting_K=np.array([m.melting_K or np.inf for m in materials]),
-            sensible_J_m3K=np.array([one.sensible_J_m3K for one in parts]),
-            table_end_K=np.array([_table_end(m) for m in materials]),
-        )
+        try:
+            still = _kept(tuple(pickle.dumps(one) for one in materials))
+        except (pickle.PicklingError, AttributeError, TypeError):  # what somebody made of parts of their own
+            still = _joined(materials, [_made(one) for one in materials])
+        return replace(still, materials=tuple(materials), by_temperature=_stirred(still, stirring))
 
     def cells(self, index: IntArray) -> CellTables:
         """Bind the tables to cells: `index` is the material of each cell, any shape."""
@@ -277,26 +263,60 @@ class _MaterialTables:
     sensible_J_m3K: float
 
 
-_KEPT: OrderedDict[tuple[str, float], _MaterialTables] = OrderedDict()
-MOST_KEPT = 12
-"""Materials whose tables are kept, a megabyte each: welds whose inputs vary share most of theirs."""
+MOST_KEPT, MOST_STACKS = 12, 4
+"""Materials, and stacks of them, whose tables are kept, a megabyte for each material: welds whose inputs vary
+share most of theirs."""
 
 
-def _of_material(material: Material, stirring: float) -> _MaterialTables:
-    """The tables of a material, those of an earlier call where it held the same data."""
-    try:
-        key = digest(material), stirring
-    except (TypeError, ValueError):  # what somebody made of parts of their own
-        return _made(material, stirring)
-    if key not in _KEPT:
-        _KEPT[key] = _made(material, stirring)
-        while len(_KEPT) > MOST_KEPT:
-            _KEPT.popitem(last=False)
-    _KEPT.move_to_end(key)
-    return _KEPT[key]
+@lru_cache(MOST_STACKS)
+def _kept(pickled: tuple[bytes, ...]) -> PropertyTables:
+    """The tables of the materials in these pickles: equal ones hold the same data.
+
+    A pickle is made in a tenth of the time that `nugget.materials.byvalue.digest` takes.
+    """
+    return _joined([pickle.loads(one) for one in pickled], [_of_material(one) for one in pickled])
 
 
-def _made(material: Material, stirring: float) -> _MaterialTables:
+@lru_cache(MOST_KEPT)
+def _of_material(pickled: bytes) -> _MaterialTables:
+    return _made(pickle.loads(pickled))
+
+
+def _joined(materials: Sequence[Material], parts: Sequence[_MaterialTables]) -> PropertyTables:
+    """The tables of `materials` with their melt at rest."""
+    rows = np.array([len(one.strength) for one in parts], dtype=np.intp)
+    solidus, liquidus, boiling = np.array([one.marks_J_m3 for one in parts]).T
+    return PropertyTables(
+        materials=tuple(materials),
+        by_enthalpy=np.concatenate([one.by_enthalpy for one in parts]),
+        enthalpy_start=np.array([one.enthalpy_start for one in parts]),
+        enthalpy_step=np.array([one.enthalpy_step for one in parts]),
+        by_temperature=np.concatenate([one.by_temperature for one in parts]),
+        strength=np.concatenate([one.strength for one in parts]),
+        strength_start=np.cumsum(rows) - rows,
+        strength_last=rows - 1,
+        solidus_J_m3=solidus,
+        liquidus_J_m3=liquidus,
+        boiling_J_m3=boiling,
+        melting_K=np.array([m.melting_K or np.inf for m in materials]),
+        sensible_J_m3K=np.array([one.sensible_J_m3K for one in parts]),
+        table_end_K=np.array([_table_end(m) for m in materials]),
+    )
+
+
+def _stirred(still: PropertyTables, stirring: float) -> FloatArray:
+    """`by_temperature` with the conductivity of molten metal as many times as high."""
+    found = still.by_temperature.copy()
+    for material, rows in zip(still.materials, found.reshape(-1, ROWS, found.shape[1]), strict=True):
+        # The current stirs, and surface tension of liquid metal: molten polymer stands still.
+        if material.resistivity is not None and material.solidus_K is not None:
+            liquid = _liquid_fraction(material, _GRID)
+            rows[:, :2] *= (1.0 + (stirring - 1.0) * liquid)[:, None]
+            rows[:-1, 4:6] = rows[1:, :2] - rows[:-1, :2]
+    return found
+
+
+def _made(material: Material) -> _MaterialTables:
     by_enthalpy, start, step = _enthalpy_table(material)
     points = material.solidus_K, material.liquidus_K, material.boiling_K
     capacity = material.heat_capacity(material.solidus_K or REFERENCE_K)
@@ -304,7 +324,7 @@ def _made(material: Material, stirring: float) -> _MaterialTables:
         by_enthalpy=by_enthalpy,
         enthalpy_start=start,
         enthalpy_step=step,
-        by_temperature=_property_table(material, stirring),
+        by_temperature=_property_table(material),
         strength=_strength_table(material),
         marks_J_m3=tuple(_enthalpy_at(material, T) for T in points),
         sensible_J_m3K=float(capacity) * material.density_kg_m3,
@@ -332,19 +352,16 @@ def _enthalpy_table(material: Material) -> tuple[FloatArray, float, float]:
     return np.column_stack([temperature, increment]), float(grid[0]), float(grid[1] - grid[0])
 
 
-def _property_table(material: Material, stirring: float) -> FloatArray:
-    grid = _GRID
-    liquid = _liquid_fraction(material, grid)
+def _property_table(material: Material) -> FloatArray:
+    """Columns against temperature with the melt at rest, then what each gains to the next row."""
     resistivity = material.resistivity
-    # The current stirs, and surface tension of liquid metal: molten polymer stands still.
-    stirred = 1.0 + (stirring - 1.0) * liquid if resistivity is not None else np.ones_like(grid)
     columns = [
-        material.conductivity_r(grid) * stirred,
-        material.conductivity_z(grid) * stirred,
-        np.zeros_like(grid) if resistivity is None else 1.0 / resistivity(grid),
-        _sample(material.seebeck, grid),
+        material.conductivity_r(_GRID),
+        material.conductivity_z(_GRID),
+        np.zeros_like(_GRID) if resistivity is None else 1.0 / resistivity(_GRID),
+        _sample(material.seebeck, _GRID),
     ]
-    return _with_increments(columns)
+    return np.column_stack(columns + [np.diff(column, append=column[-1]) for column in columns])
 
 
 def _strength_table(material: Material) -> FloatArray:
@@ -353,12 +370,6 @@ def _strength_table(material: Material) -> FloatArray:
     solid = _GRID[: 1 if material.hardness is None else end]
     hardness = np.maximum(material.hardness_at(solid[:, None], RATES_1_S), 1.0)
     return np.hstack([hardness, np.diff(hardness, axis=0, append=hardness[-1:])])
-
-
-def _with_increments(columns: list[FloatArray]) -> FloatArray:
-    """Columns against temperature, then what each gains to the next row."""
-    steps = [np.diff(column, append=column[-1]) for column in columns]
-    return np.column_stack(columns + steps)
 
 
 def _table_end(material: Material) -> float:
