@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from nugget.arrays import FloatArray
+from nugget.outcome.interior import followed_faces, layer_of, peak
 from nugget.setup.description import Description
 from nugget.weld.energy_balance import EnergyBalance
 
@@ -71,3 +73,13 @@ class Reading:
     @property
     def time_s(self) -> FloatArray:
         return self.history["time_s"]
+
+    @cached_property
+    def layer_peaks(self) -> dict[str, dict[str, float]]:
+        """Peak and its time for every face that is followed, by the name of its column."""
+        found, faces, rise_K = {}, followed_faces(), self.setup.numerics.tolerance_K
+        for column in self.history:
+            if layer_of(column) in faces:
+                when_s, height_K = peak(self.time_s, self.history[column], rise_K)
+                found[column.removesuffix("_K")] = {"peak_K": height_K, "time_s": when_s}
+        return found

@@ -8,7 +8,7 @@ from typing import Any
 
 from nugget.constants import GAS_CONSTANT_J_MOL_K
 from nugget.merit.figure import Figure
-from nugget.outcome.interior import WINDING, dose, face_of, followed_faces, layer_of, peak, time_above
+from nugget.outcome.interior import WINDING, dose, face_of, layer_of, peak, time_above
 from nugget.outcome.reading import Reading
 from nugget.outcome.registry.cap_figures import CAP_FIGURES
 from nugget.setup.description import Description
@@ -19,20 +19,9 @@ NEARLY_ALL = 1.0 - 1e-15
 """A larger share decomposed counts as this one: its dose would have no end."""
 
 
-def layer_peaks(reading: Reading) -> dict[str, dict[str, float]]:
-    """Peak and its time for every face that is followed, by the name of its column."""
-    found = {}
-    for column in reading.history:
-        if layer_of(column) in followed_faces():
-            rise_K = reading.setup.numerics.tolerance_K
-            when_s, height_K = peak(reading.time_s, reading.history[column], rise_K)
-            found[column.removesuffix("_K")] = {"peak_K": height_K, "time_s": when_s}
-    return found
-
-
 def _hottest(reading: Reading, layer: str, what: str) -> float | None:
     """Peak or time of the hottest face of a kind."""
-    faces = [one for name, one in layer_peaks(reading).items() if layer_of(name) == layer]
+    faces = [one for name, one in reading.layer_peaks.items() if layer_of(name) == layer]
     return max(faces, key=lambda one: one["peak_K"])[what] if faces else None
 
 
@@ -236,7 +225,7 @@ FIGURES = (
         "spot",
         "interior",
         "Peak temperature and its time for every face that is followed",
-        read=layer_peaks,
+        read=lambda reading: reading.layer_peaks,
     ),
     Figure(
         "time_above_limit_s",
