@@ -42,7 +42,7 @@ def melted(level: float | np.ndarray, radius_m: float | None = None) -> WeldStat
     wide = GRID.interfaces[1].cap_m if radius_m is None else radius_m
     levels = np.broadcast_to(level, GRID.shape)
     sides = []
-    for row, (solidus, span) in zip(FAYING, READER.ranges, strict=True):
+    for row, solidus, span in zip(FAYING, *READER.ranges, strict=True):
         sides.append(np.where(np.isfinite(solidus), solidus + levels[row] * span, 300.0))
     faying = replace(faying, radius_m=wide, above_K=sides[0], below_K=sides[1])
     return replace(REST, enthalpy=h, contacts=(tip, faying))
@@ -253,8 +253,12 @@ def test_heat_beyond_the_boiling_point_is_vapour() -> None:
     h = REST.enthalpy.copy()
     place = GRID.rows("strip").start, 0
     h[place] = MODEL.tables.boiling_J_m3[GRID.material[place]] + 1e9
-    assert READER.vapour_J(replace(REST, enthalpy=h)) == pytest.approx(1e9 * GRID.volume[place])
-    assert READER.vapour_J(REST) == 0.0
+    assert READER.vapour_J(replace(REST, enthalpy=h)) == pytest.approx((1e9 * GRID.volume[place], 0.0))
+    wall = GRID.rows("can").stop - 1, 0
+    h[wall] = MODEL.tables.boiling_J_m3[GRID.material[wall]] + 2e9
+    expected = 1e9 * GRID.volume[place] + 2e9 * GRID.volume[wall], 2e9 * GRID.volume[wall]
+    assert READER.vapour_J(replace(REST, enthalpy=h)) == pytest.approx(expected)
+    assert READER.vapour_J(REST) == (0.0, 0.0)
 
 
 def test_a_mirrored_joint_has_two_equal_sides() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -91,6 +92,8 @@ class ProbeReader:
                 role = judged_as("", band.hole.family, band.hole.solidus_K is not None)
                 self.probes.append(Probe(role, band.end, band.end - 1, "lower", 0.0, hole_m))
         self._names = _told_apart([probe.name for probe in self.probes])
+        tops = [one.name != WALL_FACE and kind_of(one.name).winding for one in self.probes]
+        self._winding = list(compress(self._names, tops))
         self._prepare()
 
     def _prepare(self) -> None:
@@ -104,12 +107,11 @@ class ProbeReader:
         self._free = [(k, one.upper, seen(one)) for k, one in enumerate(self.probes) if one.lower is None]
         between = [(k, one, one.lower) for k, one in enumerate(self.probes) if one.lower is not None]
         self._between = np.array([k for k, _, _ in between], dtype=np.intp)
-        self._upper = np.array([one.upper for _, one, _ in between], dtype=np.intp)
-        self._lower = np.array([lower for _, _, lower in between], dtype=np.intp)
-        pairs = np.array([self._upper, self._lower])
-        self._cells = model.tables.cells(model.index[pairs])
-        self._half = 0.5 * grid.dz[pairs][..., None]
-        self._extra = model.heat.extra_z[self._lower]
+        uppers, lowers = [one.upper for _, one, _ in between], [lower for _, _, lower in between]
+        self._pairs = np.array([uppers, lowers], dtype=np.intp)
+        self._cells = model.tables.cells(model.index[self._pairs])
+        self._half = 0.5 * grid.dz[self._pairs][..., None]
+        self._extra = model.heat.extra_z[self._pairs[1]]
         self._from_above = np.array([one.side == "upper" for _, one, _ in between], dtype=bool)[:, None]
         self._seen = np.array([seen(one) & grid.active[lower] for _, one, lower in between], dtype=bool)
         self._seen = self._seen.reshape(len(between), grid.shape[1])
@@ -119,12 +121,17 @@ class ProbeReader:
         found = np.empty(len(self.probes))
         for k, row, seen in self._free:
             found[k] = np.where(seen, temperature[row], -np.inf).max()
-        upper, lower = temperature[self._upper], temperature[self._lower]
-        half_up, half_down = self._half / self._cells.conductivity_z(np.array([upper, lower]))
+        pairs = temperature[self._pairs]
+        upper, lower = pairs
+        half_up, half_down = self._half / self._cells.conductivity_z(pairs)
         flux = (upper - lower) / (half_up + self._extra + half_down)
         face = np.where(self._from_above, upper - flux * half_up, lower + flux * half_down)
         found[self._between] = np.where(self._seen, face, -np.inf).max(axis=1)
         return dict(zip(self._names, found.tolist(), strict=True))
+
+    def winding_K(self, probes: Mapping[str, float]) -> dict[str, float]:
+        """The hottest top of the winding's layers [K] by its column; nothing where there is no winding."""
+        return {f"{WINDING}_K": max(probes[name] for name in self._winding)} if self._winding else {}
 
 
 def _told_apart(names: Sequence[str]) -> list[str]:
@@ -140,12 +147,6 @@ def _told_apart(names: Sequence[str]) -> list[str]:
 def winding_layers() -> tuple[str, ...]:
     """Kinds of layers that belong to the winding."""
     return tuple(name for name in interior_names() if kind_of(name).winding)
-
-
-def winding_K(probes: Mapping[str, float]) -> dict[str, float]:
-    """The hottest top of the winding's layers [K] by its column; nothing where there is no winding."""
-    tops = [value for name, value in probes.items() if name != WALL_FACE and kind_of(layer_of(name)).winding]
-    return {f"{WINDING}_K": max(tops)} if tops else {}
 
 
 class _Late:

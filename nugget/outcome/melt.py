@@ -49,10 +49,10 @@ class Zone:
 
     Attributes
     ----------
-    levels : ndarray, shape (2, 4, nr)
-        Highest levels. First axis: read from enthalpy carried to the surface, and from the interface
-        temperature. Second axis: nugget, both sides, one side at least, bond; positive where it is
-        joined, molten, bonded.
+    levels : ndarray, shape (4, 2, nr)
+        Highest levels. First axis: nugget, both sides, one side at least, bond; positive where it is
+        joined, molten, bonded. Second axis: read from enthalpy carried to the surface, and from the
+        interface temperature.
     wet_s : ndarray, shape (nr,)
         For how long melt has stood on the joined surface.
     """
@@ -85,13 +85,14 @@ class MeltReader:
         interface = self.grid.interfaces[self.faying]
         self.pair = faying_pair(self.grid, interface)
         self._latest: tuple[FloatArray | None, tuple[FloatArray, ...]] = None, ()
-        self.ranges = [self._melting_range(row) for row in self.pair.rows]
+        # Solidus and width of the melting range on the two sides of the joint [K].
+        self.ranges = np.array([self._melting_range(row) for row in self.pair.rows]).transpose(1, 0, 2)
         self.lower_melting_K = np.minimum(
             tables.melting_K[index[interface.above]], tables.melting_K[index[interface.below]]
         )
 
     def _melting_range(self, row: int) -> tuple[FloatArray, FloatArray]:
-        """Solidus and width of the melting range in each column of a row [K]."""
+        """Solidus (infinite: never) and width of the melting range in each column of a row [K]."""
         materials = self.grid.materials
         solidus = np.array([m.solidus_K or np.inf for m in materials])
         liquidus = np.array([m.liquidus_K or np.inf for m in materials])
@@ -139,27 +140,33 @@ class MeltReader:
         """
         contact = state.contacts[self.faying]
         colder = np.minimum(contact.above_K, contact.below_K)
-        bond = colder / (bond_fraction * self.lower_melting_K) - 1.0
-        found = []
-        for upper, lower in (self._levels_of_the_pair(state), self._temperature_levels(state)):
-            both, either = np.minimum(upper, lower) - MELTED, np.maximum(upper, lower) - MELTED
-            joined = self.pair.level(colder, both, either)
-            found.append((joined, both, either, np.maximum(bond, both)))
-        now = np.array(found)
+        upper, lower = self._sides(state)
+        both, either = np.minimum(upper, lower) - MELTED, np.maximum(upper, lower) - MELTED
+        joined = self.pair.level(colder, both, either)
+        bonded = np.maximum(colder / (bond_fraction * self.lower_melting_K) - 1.0, both)
+        now = np.array([joined, both, either, bonded])
         if before is None:
-            return Zone(now, np.zeros(now.shape[2]))
+            return Zone(now, np.zeros(colder.size))
         highest, radius_m, time_s = before
+        wet = joined.sum(axis=0) > 0.0
         # One column past the edge keeps its level: diameters are interpolated towards it.
-        reached = np.searchsorted(self.grid.r_faces, radius_m) + 1
-        levels = np.where(np.arange(now.shape[2]) < reached, np.maximum(highest.levels, now), now)
-        wet = now[:, 0].mean(axis=0) > 0.0
-        return Zone(levels, highest.wet_s + np.where(wet, state.time_s - time_s, 0.0))
+        reached = int(self.grid.r_faces.searchsorted(radius_m)) + 1
+        np.maximum(now[..., :reached], highest.levels[..., :reached], out=now[..., :reached])
+        return Zone(now, highest.wet_s + wet * (state.time_s - time_s))
 
-    def _levels_of_the_pair(self, state: WeldState) -> tuple[FloatArray, FloatArray]:
-        """Levels on the two sides of the joint, in the layers that are joined."""
+    def _sides(self, state: WeldState) -> FloatArray:
+        """Levels above and below the joint, shape (2, 2, nr): of each, the two readings of `Zone`.
+
+        Read in the layers that are joined: carried to the surface, and what the interface temperatures
+        of the flux balance stand for.
+        """
         (above, below), (_, lower_faces, upper_faces) = self.pair.rows, self._levels(state.enthalpy)
-        upper = lower_faces[above]
-        return upper, upper if above == below else upper_faces[below]
+        contact, (solidus, span) = state.contacts[self.faying], self.ranges
+        sides = np.empty((2, 2, span.shape[1]))
+        sides[0, 0] = lower_faces[above]
+        sides[1, 0] = lower_faces[above] if above == below else upper_faces[below]
+        sides[:, 1] = np.maximum((np.array([contact.above_K, contact.below_K]) - solidus) / span, NEVER)
+        return sides
 
     def at_faying(self, zone: Zone, edge_m: float) -> Faying:
         """Diameters of a `zone` inside the contact radius `edge_m`.
@@ -168,22 +175,16 @@ class MeltReader:
         level of the interface temperature. Against finer grids the first is 1 % off early and
         up to 3 % late in a pulse, the second the other way round; the mean stays within 2 %.
         """
-        r, readings = self.grid.r, []
-        for levels, sizes in zip(zone.levels, equal_diameters(zone.levels, r, edge_m).tolist(), strict=True):
-            joined, nugget = levels[0], sizes[0]
+        r, edges = self.grid.r, []
+        sizes = equal_diameters(zone.levels, r, edge_m)
+        for joined, nugget in zip(zone.levels[0], sizes[0], strict=True):
             outer = min(outermost(joined, r), edge_m) if nugget > 0.0 else 0.0
             inner = min(innermost(joined, r), outer) if nugget > 0.0 else 0.0
-            readings.append((nugget, 2.0 * outer, 2.0 * inner, *sizes[1:]))
-        return Faying(*(0.5 * (a + b) for a, b in zip(*readings, strict=True)))
-
-    def _temperature_levels(self, state: WeldState) -> tuple[FloatArray, FloatArray]:
-        """Levels that the interface temperatures of the flux balance stand for."""
-        contact = state.contacts[self.faying]
-        found = [
-            np.where(np.isfinite(solidus), (T - solidus) / span, NEVER)
-            for T, (solidus, span) in zip((contact.above_K, contact.below_K), self.ranges, strict=True)
-        ]
-        return found[0], found[1]
+            edges.append((outer, inner))
+        nugget, *others = (0.5 * (sizes[:, 0] + sizes[:, 1])).tolist()
+        # Radii of the two readings: their sum is the mean diameter.
+        outer, inner = (one + other for one, other in zip(*edges, strict=True))
+        return Faying(nugget, outer, inner, *others)
 
     def tip_melt_diameter(self, state: WeldState) -> float:
         """Diameter [m] of the circle with the area on which the tip touches molten strip."""
@@ -216,17 +217,16 @@ class MeltReader:
         share = positive_share(level[:-1], level[1:])
         return np.asarray((share * span).sum(axis=0) / (ends[1] - ends[0]), dtype=np.float64)
 
-    def vapour_J(self, state: WeldState) -> float:
-        """Heat beyond the boiling point, which nothing carries away in the model [J]."""
-        return self._beyond_boiling_J(state, slice(None))
+    def vapour_J(self, state: WeldState) -> tuple[float, float]:
+        """Heat beyond the boiling point, which nothing carries away in the model [J]: all, and the wall's.
 
-    def wall_vapour_J(self, state: WeldState) -> float:
-        """The same, of the wall alone; that of sheets alike is the upper one again."""
-        return self._beyond_boiling_J(state, self.wall_rows)
-
-    def _beyond_boiling_J(self, state: WeldState, rows: slice) -> float:
-        beyond = np.maximum(state.enthalpy[rows] - self.boiling[rows], 0.0)
-        return float((beyond * self.model.heat.volume[rows]).sum())
+        The wall of sheets alike is the upper one again.
+        """
+        beyond = state.enthalpy - self.boiling
+        if float(beyond.max()) <= 0.0:
+            return 0.0, 0.0
+        vapour = np.maximum(beyond, 0.0) * self.model.heat.volume
+        return float(vapour.sum()), float(vapour[self.wall_rows].sum())
 
 
 def positive_share(start: FloatArray, end: FloatArray) -> FloatArray:
@@ -269,7 +269,7 @@ def equal_diameters(levels: FloatArray, r: FloatArray, edge_m: float) -> FloatAr
 
 def outermost(level: FloatArray, r: FloatArray) -> float:
     """Largest radius [m] at which `level` passes from positive to negative; 0 if never positive."""
-    positive = np.flatnonzero(level > 0.0)
+    (positive,) = (level > 0.0).nonzero()
     if positive.size == 0:
         return 0.0
     last = int(positive[-1])
@@ -281,7 +281,7 @@ def outermost(level: FloatArray, r: FloatArray) -> float:
 
 def innermost(level: FloatArray, r: FloatArray) -> float:
     """Radius [m] at which `level` first turns positive; 0 when it is positive at the axis."""
-    first = int(np.flatnonzero(level > 0.0)[0])
+    first = int((level > 0.0).nonzero()[0][0])
     if first == 0:
         return 0.0
     a, b = level[first - 1], level[first]

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from nugget.arrays import FloatArray
 from nugget.contact.dome import sinking
-from nugget.grid.layout import LayerRows
 from nugget.outcome.cap import LAST_S as CAP_LAST_S
-from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time, winding_K
+from nugget.outcome.interior import PeakDetector, ProbeReader, crossing_time
 from nugget.outcome.joint import dissolved_depth
 from nugget.outcome.melt import Faying, MeltReader, Zone
 from nugget.outcome.strip_through import hole_width
@@ -45,12 +46,17 @@ class Recorder:
         self.snapshots: dict[str, Snapshot] = {}
         self._hottest = self._inmost = -np.inf
         self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
-        self._interior = [b for b in self.model.grid.layer_rows if is_interior(b.role)]
-        self._melting: dict[str, list[LayerRows]] = {}
-        for band in self._interior:
-            if band.material.solidus_K is not None and band.material.family != "metal":
-                self._melting.setdefault(band.role, []).append(band)
-        self._tips = [b for b in self.model.grid.layer_rows if is_electrode(b.role)]
+        self._inside_m3, self._tips_m3 = (self._volumes(part) for part in (is_interior, is_electrode))
+        # The lower half of a mirrored stack is the upper one again.
+        grid = self.model.grid
+        self._strip, self._can = grid.rows("strip"), grid.rows("strip" if self.model.mirrored else "can")
+        self._melting: dict[str, list[tuple[slice, npt.NDArray[np.bool_]]]] = {}
+        for band in grid.layer_rows:
+            melts = band.material.solidus_K is not None and band.material.family != "metal"
+            if melts and is_interior(band.role):
+                own = (grid.r > band.inner_radius_m) & (grid.r < band.radius_m)  # not what fills its hole
+                self._melting.setdefault(band.role, []).append((slice(band.start, band.end), own))
+        self._wall_m3 = np.where(grid.active, self.model.heat.volume, 0.0)[grid.rows("can")]
         self._start = self.model.initial()
         self.last: WeldState | None = None
         self._held: deque[tuple[float, FloatArray]] = deque()
@@ -65,7 +71,7 @@ class Recorder:
             # No current, no interface heat: side temperatures of the cooling joint.
             state = self._cooling(state)
         faying, dissolved = self._joint(state)
-        probes = self.probes.read(state.temperature)
+        probes, (vapour_J, wall_vapour_J) = self.probes.read(state.temperature), self.melt.vapour_J(state)
         hottest = self._hottest_of_each(state)
         row = {
             "time_s": state.time_s,
@@ -81,21 +87,23 @@ class Recorder:
             "nugget_inner_diameter_m": faying.inner_diameter_m,
             "one_side_melt_diameter_m": faying.one_side_m,
             "bonded_diameter_m": faying.bonded_m,
-            "can_penetration": float(np.minimum(self._share(state, "can") + dissolved, 1.0).max()),
+            "can_penetration": float(np.minimum(self._share(state, self._can) + dissolved, 1.0).max()),
             "rim_molten": float(self.melt.rim_is_molten(state)),
-            "vapour_J": self.melt.vapour_J(state),
-            "wall_vapour_J": self.melt.wall_vapour_J(state),
+            "vapour_J": vapour_J,
+            "wall_vapour_J": wall_vapour_J,
             "hottest_K": float(hottest.max()),
-            "interior_heat_J": self._heat(state, self._interior),
+            "interior_heat_J": self._heat_J(state, self._inside_m3),
             "weld_J": state.energy.returned_J,
         }
         row |= self._at_the_tip(state) | {f"{name}_K": value for name, value in probes.items()}
-        winding = winding_K(probes)
+        winding = self.probes.winding_K(probes)
         row |= winding
         for role, bands in self._melting.items():
-            row[f"{role}_melted"] = max(float(self._melted(state, band).max()) for band in bands)
+            shares = (self.melt.melted_share(state, rows) * own for rows, own in bands)
+            row[f"{role}_melted"] = max(float(share.max()) for share in shares)
         if self.setup.sealed:
-            row["wall_mean_K"] = self._mean_K(state, "can")
+            wall_K = state.temperature[self.model.grid.rows("can")]
+            row["wall_mean_K"] = float(np.vdot(wall_K, self._wall_m3) / self._wall_m3.sum())
         self.rows.append(row)
         np.maximum(self.hottest_by_material, hottest, out=self.hottest_by_material)
         self.peak_detector.add(state.time_s, probes)
@@ -115,7 +123,7 @@ class Recorder:
 
     def _at_the_tip(self, state: WeldState) -> dict[str, float]:
         """What the tip does to the strip: melt under it and beside it, its print."""
-        strip, under = self._share(state, "strip"), self._under(state)
+        strip, under = self._share(state, self._strip), self._under(state)
         return {
             "strip_penetration": float((under * strip).max()),
             "strip_beside_tip": float(((1.0 - under) * strip).max()),
@@ -162,25 +170,10 @@ class Recorder:
         found = np.maximum.reduceat(state.temperature.ravel()[self._by_material], self._first)
         return np.asarray(found[: len(self.hottest_by_material)], dtype=np.float64)
 
-    def _share(self, state: WeldState, role: str) -> FloatArray:
-        # The lower half of a mirrored stack is the upper one again.
-        mirrored = self.model.mirrored and role == "can"
-        rows = self.model.grid.rows("strip" if mirrored else role)
+    def _share(self, state: WeldState, rows: slice) -> FloatArray:
         if rows.stop == rows.start:
             return np.zeros(self.model.grid.shape[1])
         return self.melt.melted_share(state, rows)
-
-    def _melted(self, state: WeldState, band: LayerRows) -> FloatArray:
-        """Melted share of a layer inside the wall in each column; nothing of what fills its hole."""
-        share = self.melt.melted_share(state, slice(band.start, band.end))
-        r = self.model.grid.r
-        return np.where((r > band.inner_radius_m) & (r < band.radius_m), share, 0.0)
-
-    def _mean_K(self, state: WeldState, role: str) -> float:
-        """Mean temperature of a part by volume [K]."""
-        rows = self.model.grid.rows(role)
-        weights = np.where(self.model.grid.active[rows], self.model.heat.volume[rows], 0.0)
-        return float(np.average(state.temperature[rows], weights=weights))
 
     def _indentation_m(self, tip_radius_m: float) -> float:
         """Depth to which a dome has sunk [m]; the grid does not move, so heat knows nothing of it."""
@@ -195,18 +188,19 @@ class Recorder:
 
     def tip_heat_J(self) -> float:
         """Heat that the modelled tips hold in the end."""
-        return 0.0 if self.last is None else self._heat(self.last, self._tips)
+        return 0.0 if self.last is None else self._heat_J(self.last, self._tips_m3)
 
-    def _heat(self, state: WeldState, layer_rows: list[LayerRows]) -> float:
-        volume = self.model.heat.volume
-        return sum(
-            float(
-                (
-                    (state.enthalpy[b.start : b.end] - self._start[b.start : b.end]) * volume[b.start : b.end]
-                ).sum()
-            )
-            for b in layer_rows
-        )
+    def _volumes(self, belongs: Callable[[str], bool]) -> FloatArray:
+        """Volumes of the cells of the layers with such roles, zero elsewhere."""
+        found = np.zeros_like(self.model.heat.volume)
+        for band in self.model.grid.layer_rows:
+            if belongs(band.role):
+                found[band.start : band.end] = self.model.heat.volume[band.start : band.end]
+        return found
+
+    def _heat_J(self, state: WeldState, volumes_m3: FloatArray) -> float:
+        """Heat since the start in these volumes."""
+        return float(np.vdot(state.enthalpy - self._start, volumes_m3))
 
     def _keep(self, state: WeldState, hottest_K: float, inmost_K: float) -> None:
         if hottest_K > self._hottest:

@@ -36,9 +36,9 @@ def hole_width(molten_share: FloatArray, r_faces_m: FloatArray) -> float:
     >>> round(hole_width(disc, faces), 2), round(hole_width(ring, faces), 2)
     (0.8, 0.3)
     """
-    counts = np.minimum(np.maximum((molten_share - NEARLY) / (THROUGH - NEARLY), 0.0), 1.0)
-    if not counts.any():
+    if float(molten_share.max()) <= NEARLY:
         return 0.0
+    counts = np.minimum(np.maximum((molten_share - NEARLY) / (THROUGH - NEARLY), 0.0), 1.0)
     widths = counts * np.diff(r_faces_m)
     ends = np.flatnonzero(np.diff(np.concatenate([[False], counts > 0.0, [False]])))
     rings = [float(widths[start:end].sum()) for start, end in zip(ends[::2], ends[1::2], strict=True)]
