@@ -257,4 +257,4 @@ def _axial_spacing(
 
 def _nearest(z: FloatArray, places: list[float]) -> FloatArray:
     """Distance to the nearest of the places [m]."""
-    return np.asarray(np.abs(z[:, None] - np.array(places)[None, :]).min(axis=1), dtype=np.float64)
+    return np.asarray(np.abs(z - np.array(places)[:, None]).min(axis=0), dtype=np.float64)
