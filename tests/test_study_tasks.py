@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+import pickle
 import shutil
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from small import matter
 
 from nugget.errors import InputError
+from nugget.materials.curve import Curve
 from nugget.setup import default_setup
 from nugget.study import tasks
 from nugget.study.tasks import Finished, key_of, run_all
@@ -213,6 +216,22 @@ def test_a_key_changes_with_everything_that_the_answer_depends_on() -> None:
         key_of(default_setup(["strip.material=nickel-201"]), 0.02),
     ]
     assert len({base, *changed}) == 5
+
+
+def test_a_material_counts_with_all_that_it_holds_picklable_or_not() -> None:
+    class Own(Curve):
+        """A curve of a class that no other process could find."""
+
+    metal = matter()
+    capacity = metal.heat_capacity
+    warmer = replace(capacity, value=capacity.value * 1.01)
+    own = [Own(one.temperature_K, one.value, one.citation) for one in (capacity, capacity, warmer)]
+    plain, same, other = (key_of(replace(metal, heat_capacity=one)) for one in (capacity, capacity, warmer))
+    assert plain == same == key_of(pickle.loads(pickle.dumps(metal)))
+    assert plain != other
+    first, again, changed = (key_of(replace(metal, heat_capacity=one)) for one in own)
+    assert first == again
+    assert len({plain, first, changed}) == 3
 
 
 def test_what_is_done_meanwhile_comes_once_while_the_tasks_are_on_their_way() -> None:

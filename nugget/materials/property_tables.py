@@ -19,6 +19,7 @@ import numpy.typing as npt
 from nugget.arrays import FloatArray
 from nugget.compiled.seam import serve
 from nugget.constants import REFERENCE_K
+from nugget.materials.byvalue import pickled
 from nugget.materials.material import Curve, Material
 
 IntArray = npt.NDArray[np.intp]
@@ -114,8 +115,8 @@ class PropertyTables:
     def build(cls, materials: Sequence[Material], stirring: float = 1.0) -> PropertyTables:
         """Tabulate `materials`; `stirring` multiplies the conductivity of molten metal."""
         try:
-            still = _kept(tuple(pickle.dumps(one) for one in materials))
-        except (pickle.PicklingError, AttributeError, TypeError):  # what somebody made of parts of their own
+            still = _kept(tuple(pickled(one) for one in materials))
+        except TypeError:  # what somebody made of parts of their own
             still = _joined(materials, [_made(one) for one in materials])
         return replace(still, materials=tuple(materials), by_temperature=_stirred(still, stirring))
 
@@ -269,17 +270,13 @@ share most of theirs."""
 
 
 @lru_cache(MOST_STACKS)
-def _kept(pickled: tuple[bytes, ...]) -> PropertyTables:
-    """The tables of the materials in these pickles: equal ones hold the same data.
-
-    A pickle is made in a tenth of the time that `nugget.materials.byvalue.digest` takes.
-    """
-    return _joined([pickle.loads(one) for one in pickled], [_of_material(one) for one in pickled])
+def _kept(packed: tuple[bytes, ...]) -> PropertyTables:
+    return _joined([pickle.loads(one) for one in packed], [_of_material(one) for one in packed])
 
 
 @lru_cache(MOST_KEPT)
-def _of_material(pickled: bytes) -> _MaterialTables:
-    return _made(pickle.loads(pickled))
+def _of_material(packed: bytes) -> _MaterialTables:
+    return _made(pickle.loads(packed))
 
 
 def _joined(materials: Sequence[Material], parts: Sequence[_MaterialTables]) -> PropertyTables:

@@ -12,6 +12,7 @@ import hashlib
 import itertools
 import json
 import os
+import pickle
 import sys
 from collections.abc import Callable, Generator, Iterator, Mapping
 from concurrent.futures import Executor, Future, as_completed
@@ -22,6 +23,8 @@ from typing import Any, Generic, TypeVar
 import numpy as np
 
 from nugget.errors import InputError
+from nugget.materials.byvalue import pickled
+from nugget.materials.material import Material
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -78,10 +81,10 @@ def _pieces(value: object) -> Iterator[bytes]:
     if isinstance(value, np.ndarray):
         yield f"{value.dtype}{value.shape}".encode()
         yield value.tobytes()
+    elif isinstance(value, Material):
+        yield _checksum(value)
     elif is_dataclass(value) and not isinstance(value, type):
-        yield type(value).__qualname__.encode() + _foreign_code(type(value).__module__)
-        for field in fields(value):
-            yield from _pieces(getattr(value, field.name))
+        yield from _parts(value)
     elif isinstance(value, Mapping):
         yield from _pieces(tuple(value.items()))
     elif isinstance(value, tuple | list):
@@ -90,6 +93,26 @@ def _pieces(value: object) -> Iterator[bytes]:
             yield from _pieces(item)
     else:
         yield f"{type(value).__name__} {value!r};".encode()
+
+
+def _parts(value: Any) -> Iterator[bytes]:
+    """Pieces of a dataclass."""
+    yield type(value).__qualname__.encode() + _foreign_code(type(value).__module__)
+    for field in fields(value):
+        yield from _pieces(getattr(value, field.name))
+
+
+def _checksum(material: Material) -> bytes:
+    """Checksum of a material; welds whose inputs vary share theirs, most of what there is to read."""
+    try:
+        return _kept_checksum(pickled(material))
+    except TypeError:  # what somebody made of parts of their own
+        return hashlib.sha256(b"".join(_parts(material))).digest()
+
+
+@functools.lru_cache(32)
+def _kept_checksum(packed: bytes) -> bytes:
+    return hashlib.sha256(b"".join(_parts(pickle.loads(packed)))).digest()
 
 
 class Finished(Generic[Result]):
