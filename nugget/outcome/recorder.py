@@ -47,8 +47,8 @@ class Recorder:
         self._hottest = self._inmost = -np.inf
         self._wall_m = sum(layer.thickness_m for layer in self.setup.base if layer.role == "can")
         self._inside_m3, self._tips_m3 = (self._volumes(part) for part in (is_interior, is_electrode))
-        # The lower half of a mirrored stack is the upper one again.
         grid = self.model.grid
+        # The lower half of a mirrored stack is the upper one again.
         self._strip, self._can = grid.rows("strip"), grid.rows("strip" if self.model.mirrored else "can")
         self._melting: dict[str, list[tuple[slice, npt.NDArray[np.bool_]]]] = {}
         for band in grid.layer_rows:

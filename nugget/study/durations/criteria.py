@@ -148,9 +148,9 @@ def margins(recorder: Recorder, state: WeldState) -> dict[str, float]:
     )
     bond = np.maximum(warm - 1.0, np.minimum(upper, lower) - 0.5)
     r, edge = melt.grid.r, contact.radius_m
-    inside = bond[r < edge]
-    rim = float(np.interp(edge, r, np.maximum(bond, NEVER)))
-    boiling = (state.enthalpy / melt.boiling).max(axis=1)
+    inside = bond[: r.searchsorted(edge)]
+    rim = float(np.interp(edge, r, bond))
+    boiling = state.enthalpy / melt.boiling
     return {
         "bond_margin": max(float(inside.max(initial=NEVER)), rim),
         "boil_margin": float(boiling.max()) - 1.0,
