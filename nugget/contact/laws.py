@@ -8,6 +8,7 @@ from __future__ import annotations
 import inspect
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, ClassVar, Protocol, runtime_checkable
 
 import numpy as np
@@ -64,6 +65,16 @@ class ContactConditions:
     def mean_K(self) -> FloatArray:
         """Mean of the two surface temperatures [K]."""
         return 0.5 * (self.above_K + self.below_K)
+
+    @cached_property
+    def touching(self) -> FloatArray:
+        """`real_fraction`, nowhere quite nothing."""
+        return np.minimum(np.maximum(self.real_fraction, 1e-9), 1.0)
+
+    @cached_property
+    def metallic(self) -> bool:
+        """Whether all of it touches, so that nothing constricts current or heat in the contact."""
+        return float(self.touching.min()) == 1.0
 
 
 @runtime_checkable
@@ -160,8 +171,9 @@ class AsperityContact:
 
 def _many_spots(contact: ContactConditions, spots_per_m2: float, film_ohm_m2: float) -> FloatArray:
     """Resistance per area of the a-spot law (`AsperityContact`)."""
-    f = _touching(contact)
-    found = _constriction(contact, spots_per_m2, f) + film_ohm_m2 / f
+    found = film_ohm_m2 / contact.touching
+    if not contact.metallic:
+        found = found + _constriction(contact, spots_per_m2)
     return np.asarray(np.maximum(found, FLOOR_OHM_M2))
 
 
@@ -169,21 +181,15 @@ def heat_through(
     contact: ContactConditions, spots_per_m2: float, film_ohm_m2: float, film_W_m2K: float
 ) -> FloatArray:
     """Constrictions pass heat as they pass current; so does their film, and by its lattice beside that."""
-    f, electrons = _touching(contact), LORENZ_V2_K2 * contact.mean_K
-    resistance = _constriction(contact, spots_per_m2, f) / electrons
+    electrons = LORENZ_V2_K2 * contact.mean_K
+    resistance = 0.0 if contact.metallic else _constriction(contact, spots_per_m2) / electrons
     if film_ohm_m2 > 0.0:
-        resistance = resistance + 1.0 / (f * (electrons / film_ohm_m2 + film_W_m2K))
+        resistance = resistance + 1.0 / (contact.touching * (electrons / film_ohm_m2 + film_W_m2K))
     return np.asarray(1.0 / np.maximum(resistance, FLOOR_OHM_M2 / electrons))
 
 
-def _touching(contact: ContactConditions) -> FloatArray:
-    return np.minimum(np.maximum(contact.real_fraction, 1e-9), 1.0)
-
-
-def _constriction(contact: ContactConditions, spots_per_m2: float, f: FloatArray) -> FloatArray:
-    if float(f.min()) == 1.0:
-        return np.zeros_like(f)
-    root = np.sqrt(f)
+def _constriction(contact: ContactConditions, spots_per_m2: float) -> FloatArray:
+    root = np.sqrt(contact.touching)
     one = contact.resistivity_sum_ohm_m * (math.sqrt(math.pi / spots_per_m2) / 4.0) / root
     return np.asarray(one * (1.0 - root) ** 1.5)
 
