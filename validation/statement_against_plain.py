@@ -54,8 +54,8 @@ class Compared:
     ----------
     key, severity : str
         As in `nugget.study.statement.chances.Chance`.
-    counted : float
-        Share of all welds.
+    counted, bare : float
+        Share of all welds; and with what the grid gives, without what it is allowed to read too low.
     shares : ndarray, shape (sets,)
         As stated.
     ends : ndarray, shape (sets, 2)
@@ -65,6 +65,7 @@ class Compared:
     key: str
     severity: str
     counted: float
+    bare: float
     shares: FloatArray
     ends: FloatArray
 
@@ -82,12 +83,13 @@ class Compared:
 
     def said(self) -> str:
         """In one line."""
-        half = 50.0 * np.ptp(self.ends, axis=1).mean()
+        counted, bare, stated = (100.0 * x for x in (self.counted, self.bare, self.shares.mean()))
+        scatter, half = 100.0 * self.shares.std(), 50.0 * np.ptp(self.ends, axis=1).mean()
+        held = f"held in {100.0 * self.held:.0f} % of {len(self.shares)} sets"
         return (
-            f"{self.key:24s} counted {100.0 * self.counted:5.1f} %, stated {100.0 * self.shares.mean():5.1f}"
-            f" (scatter {100.0 * self.shares.std():.1f}, half interval {half:.1f}); held in"
-            f" {100.0 * self.held:.0f} % of {len(self.shares)} sets, on the unsafe side by over 5 points in"
-            f" {self.unsafe}"
+            f"{self.key:24s} counted {counted:5.1f} % ({bare:.1f} as the grid has it), stated {stated:5.1f}"
+            f" (scatter {scatter:.1f}, half interval {half:.1f}); {held}, on the unsafe side by over 5 points"
+            f" in {self.unsafe}"
         )
 
 
@@ -130,6 +132,7 @@ def compare(setup: Setup, welds: Sequence[Sample], few: int) -> list[Compared]:
             key,
             one.severity,
             share_of(setup, welds, key),
+            share_of(setup, welds, key, bare=True),
             np.array([some[key].share for some in found if key in some]),
             np.array([(some[key].low, some[key].high) for some in found if key in some]),
         )
@@ -158,16 +161,20 @@ class OneSpot(Surface):
         return [[one.at(places)] for one in self.responses]
 
 
-def share_of(setup: Setup, welds: Sequence[Sample], key: str) -> float:
-    """Share of the welds with what a chance is a chance of; one that stopped counts as bad."""
+def share_of(setup: Setup, welds: Sequence[Sample], key: str, bare: bool = False) -> float:
+    """Share of the welds with what a chance is a chance of; one that stopped counts as bad.
+
+    As statements do, with what a grid may read too low added to what it gives; not if `bare`.
+    """
     severity = {limit.id: limit.severity for limit in setup.limits}
 
     def has(one: Sample) -> bool:
         if one.failed:
             return key not in (JOINT, GOOD)
+        broken = one.broken if bare else [k for k, v in one.excess.items() if k in severity and v >= 0.0]
         if key in (JOINT, GOOD):
-            return one.enough and not (key == GOOD and one.broken)
-        return key in one.broken or key in {severity[id] for id in one.broken}
+            return one.enough and not (key == GOOD and broken)
+        return key in broken or key in {severity[id] for id in broken}
 
     return float(np.mean([has(one) for one in welds]))
 
