@@ -249,8 +249,24 @@ def test_the_machine_file_is_the_posterior(setup: Setup, bench: Callable[..., Be
     record = calibration_record(found)
     assert record["state"] == "fitted"
     assert {f["field"] for f in record["fitted"]} == {one.item.path for one in found.fitted}
-    at = [list(after).index(one.item.path) for one in found.fitted]
+    at = [list(after).index(one.item.path) for one in found.carried]
     assert found.correlations == pytest.approx(np.array(inputs.correlation)[np.ix_(at, at)], abs=1e-3)
+
+
+@pytest.mark.usefixtures("faked")
+def test_a_sum_is_known_after_the_fit_as_well_as_in_it(setup: Setup, bench: Callable[..., Bench]) -> None:
+    """A trace tells source and leads together: the leads stay as uncertain as they were by themselves."""
+    found = calibrate(bench(scope=trace(setup)), advice=False)
+    series = (SOURCE, "leads.resistance")
+    assert [one.item.path for one in found.alongside if one.item.path in series] == ["leads.resistance"]
+    at = [k for k, one in enumerate(found.carried) if one.item.path in series]
+    share = np.array([found.carried[k].value * found.carried[k].log_deviation for k in at])
+    deviation_ohm = math.sqrt(share @ found.correlations[np.ix_(at, at)] @ share)
+    machine = inputs_of(setup.with_(tomllib.loads(machine_toml(found, "t.csv"))))
+    columns = [k for k, one in enumerate(machine.items) if one.path in series]
+    drawn = np.array([machine.values(row) for row in machine.drawn(512, 3)])[:, columns]
+    assert drawn.sum(axis=1).std() == pytest.approx(deviation_ohm, rel=0.1)
+    assert deviation_ohm < 0.6 * math.hypot(*drawn.std(axis=0))
 
 
 @pytest.mark.usefixtures("faked")

@@ -12,9 +12,8 @@ from nugget.study.calibration.bench import INNER, SIZE
 from nugget.study.calibration.fit import Calibration
 from nugget.study.calibration.fit_record import interval_text
 from nugget.study.calibration.next_trial import Advice
+from nugget.study.calibration.posterior import TOGETHER
 
-HANGS_TOGETHER = 0.3
-"""Correlations below are not printed."""
 TOLD = 5
 """Inputs that are named for each kind of trial."""
 
@@ -62,11 +61,11 @@ def _fitted(calibration: Calibration) -> Iterator[str]:
         left = f"{100.0 * one.deviation:.0f} %"
         rows.append([one.item.title, axis.text(one.value), interval_text(one), left, axis.text(one.item.own)])
     yield from table(rows)
-    titles = [one.item.title for one in calibration.fitted]
+    titles = [one.item.title for one in calibration.carried]
     for k, title in enumerate(titles):
         for other in range(k):
             value = calibration.correlations[k, other]
-            if abs(value) >= HANGS_TOGETHER:
+            if abs(value) > TOGETHER:
                 yield f"Correlation of {titles[other]} and {title}: {value:+.2f}"
     for one in calibration.fitted:
         if one.at_its_end:
@@ -125,6 +124,9 @@ def _unidentified(calibration: Calibration) -> Iterator[str]:
         for reason in reasons:
             titles = ", ".join(one.item.title for one in calibration.unidentified if one.reason == reason)
             yield f"  {titles}: {reason}"
+    if calibration.alongside:
+        titles = ", ".join(one.item.title for one in calibration.alongside)
+        yield f"  The machine file holds {titles} too: known only together with others, see the correlations."
 
 
 def _told(calibration: Calibration) -> Iterator[str]:

@@ -17,7 +17,7 @@ from nugget.study.calibration.condition import Answer
 from nugget.study.calibration.marcher import Marcher
 from nugget.study.calibration.next_trial import Advice, advise
 from nugget.study.calibration.observation import Traced
-from nugget.study.calibration.posterior import Posterior, partners
+from nugget.study.calibration.posterior import Posterior, hanging, partners
 from nugget.study.inputs.uncertain import FARTHEST, Inputs, Uncertain, inputs_of
 from nugget.study.tasks import Finished
 
@@ -89,12 +89,15 @@ class Calibration:
         In words, for the last two.
     fitted : tuple of Fitted
         Empty unless `state` is ``fitted``.
+    alongside : tuple of Fitted
+        Inputs that stay about as uncertain by themselves and hang together with others: of resistances in
+        series the data tell the sum, and that is known only with all of them.
     unidentified : tuple of Unidentified
         Inputs that the data cannot tell, and why.
     told : tuple of Told
         Each kind of trial by itself.
     correlations : ndarray, shape (p, p)
-        Of the fitted inputs.
+        Of the `carried` inputs.
     before, after : ndarray, shape (m,)
         Outputs of the model with the setup as it is and as fitted; simulated.
     spread : ndarray, shape (m,)
@@ -115,6 +118,7 @@ class Calibration:
     state: str
     why: str
     fitted: tuple[Fitted, ...]
+    alongside: tuple[Fitted, ...]
     unidentified: tuple[Unidentified, ...]
     told: tuple[Told, ...]
     correlations: FloatArray
@@ -129,9 +133,14 @@ class Calibration:
     failed: int
 
     @property
+    def carried(self) -> tuple[Fitted, ...]:
+        """What a machine file holds: the fitted inputs, and behind them those that hang together with others."""
+        return (*self.fitted, *self.alongside)
+
+    @property
     def overrides(self) -> dict[str, object]:
-        """Fitted values, for `Setup.with_`."""
-        return {f.item.path: f.item.field.exact(f.value) for f in self.fitted}
+        """Values of the carried inputs, for `Setup.with_`."""
+        return {f.item.path: f.item.field.exact(f.value) for f in self.carried}
 
 
 def calibrate(
@@ -180,17 +189,19 @@ def calibrate(
         state, why = "says nothing", "none of the inputs is known better for it"
     root = inputs.root
     covariance: FloatArray = np.asarray(root @ found.covariance @ root.T, dtype=np.float64)
-    fitted = [_fitted(inputs.items[k], float(place[k]), float(shares[k])) for k in told]
-    deviations = np.sqrt(np.diag(covariance))[told]
+    carried = [*told, *(k for k in hanging(covariance) if k not in told)]
+    fitted = [_fitted(inputs.items[k], float(place[k]), float(shares[k])) for k in carried]
+    deviations = np.sqrt(np.diag(covariance))[carried]
     likelihood = bench.log_likelihood(np.array([before, found.outputs]))
     calibration = Calibration(
         bench=bench,
         state=state,
         why=why,
-        fitted=tuple(fitted) if state == "fitted" else (),
+        fitted=tuple(fitted[: len(told)]) if state == "fitted" else (),
+        alongside=tuple(fitted[len(told) :]) if state == "fitted" else (),
         unidentified=_unidentified(found, told, covariance),
         told=_told(found),
-        correlations=covariance[np.ix_(told, told)] / np.outer(deviations, deviations),
+        correlations=covariance[np.ix_(carried, carried)] / np.outer(deviations, deviations),
         before=before,
         after=found.outputs,
         spread=np.sqrt(np.einsum("mi,ij,mj->m", found.slopes, found.covariance, found.slopes)),

@@ -34,7 +34,7 @@ def machine_toml(calibration: Calibration, trials: str) -> str:
         "# Behind each value: its 95 % interval, and what the setup had.",
     ]
     table = ""
-    for fitted in sorted(calibration.fitted, key=lambda f: f.item.path):
+    for fitted in sorted(calibration.carried, key=lambda f: f.item.path):
         section, _, key = fitted.item.path.rpartition(".")
         if section != table:
             lines += ["", f"[{section}]"]
@@ -45,8 +45,8 @@ def machine_toml(calibration: Calibration, trials: str) -> str:
 
 def _left_open(calibration: Calibration) -> list[str]:
     """What the fit left open, for every statement about a weld of this machine."""
-    fields = [one.item.path for one in calibration.fitted]
-    deviations = [float(f"{max(one.log_deviation, LEAST_DEVIATION):.4g}") for one in calibration.fitted]
+    fields = [one.item.path for one in calibration.carried]
+    deviations = [float(f"{max(one.log_deviation, LEAST_DEVIATION):.4g}") for one in calibration.carried]
     rows = [[round(float(x), 4) for x in row] for row in calibration.correlations]
     return [
         "",
@@ -83,19 +83,8 @@ def calibration_record(calibration: Calibration) -> dict[str, Any]:
     return {
         "state": calibration.state,
         "why": calibration.why,
-        "fitted": [
-            {
-                "field": f.item.path,
-                "unit": f.item.field.unit,
-                "value": f.value,
-                "low": f.low,
-                "high": f.high,
-                "own": f.item.own,
-                "standard_deviations_moved": f.place,
-                "spread_left": f.deviation,
-            }
-            for f in calibration.fitted
-        ],
+        "fitted": [_input(one) for one in calibration.fitted],
+        "alongside": [_input(one) for one in calibration.alongside],
         "correlations": calibration.correlations.tolist(),
         "not_identified": [{"field": b.item.path, "reason": b.reason} for b in calibration.unidentified],
         "told": [{"by": one.title, "spread_left": dict(one.left)} for one in calibration.told],
@@ -110,6 +99,19 @@ def calibration_record(calibration: Calibration) -> dict[str, Any]:
         "simulations_failed": calibration.failed,
         "cautions": list(CAUTIONS),
         "version": VERSION,
+    }
+
+
+def _input(one: Fitted) -> dict[str, Any]:
+    return {
+        "field": one.item.path,
+        "unit": one.item.field.unit,
+        "value": one.value,
+        "low": one.low,
+        "high": one.high,
+        "own": one.item.own,
+        "standard_deviations_moved": one.place,
+        "spread_left": one.deviation,
     }
 
 

@@ -52,6 +52,10 @@ LEAST_SHARE = 0.01
 """Outputs are responded to as logarithms where no march gives less than this share of the largest."""
 SEEN = 0.03
 """An input whose information is below this, of one for what was believed, moves nothing that was seen."""
+APART, TOGETHER = 0.2, 0.3
+"""Correlations up to which two inputs are handed on as if they were independent, and above which they are
+said to hang together. Dropping all that no input is narrowed by itself would widen what is known of a sum,
+such as that of the resistances in series, and could narrow what adds up."""
 MISSES = 6
 """Patterns in which marches are off the response that are fitted along ..."""
 LEAST_MISS = 0.02
@@ -254,7 +258,17 @@ def _positive(bench: Bench) -> BoolArray:
 
 def partners(covariance: FloatArray, column: int, among: Sequence[int]) -> int | None:
     """Which of some inputs an input hangs together with most; None where with none of them."""
+    alike = np.abs(_correlations(covariance))[column]
+    best = max((k for k in among if k != column), key=lambda k: float(alike[k]), default=None)
+    return best if best is not None and alike[best] > TOGETHER else None
+
+
+def hanging(covariance: FloatArray) -> list[int]:
+    """Inputs of which another tells something: what is known of both is lost with either."""
+    alike = np.abs(_correlations(covariance)) - np.eye(len(covariance))
+    return [int(k) for k in np.flatnonzero(alike.max(axis=0) > APART)]
+
+
+def _correlations(covariance: FloatArray) -> FloatArray:
     deviations = np.sqrt(np.diag(covariance))
-    alike = {k: abs(covariance[column, k]) / deviations[column] / deviations[k] for k in among if k != column}
-    best = max(alike, key=lambda k: alike[k], default=None)
-    return best if best is not None and alike[best] > 0.3 else None
+    return np.asarray(covariance / np.outer(deviations, deviations))
