@@ -269,6 +269,15 @@ def test_a_sum_is_known_after_the_fit_as_well_as_in_it(setup: Setup, bench: Call
     assert deviation_ohm < 0.6 * math.hypot(*drawn.std(axis=0))
 
 
+def test_a_film_near_the_end_of_its_range_keeps_its_way_back(setup: Setup) -> None:
+    """Where the slope of the logarithm is small, what goes into the machine file still reaches its interval."""
+    film = next(one for one in inputs_of(setup).items if one.path == "contact.tip.film")
+    low, value, high = (film.value(1.8 + sign * 1.96 * 0.3) for sign in (-1.0, 0.0, 1.0))
+    one = Fitted(film, value, low, high, 1.8, 0.3)
+    assert value * math.exp(-1.96 * one.log_deviation) == pytest.approx(low)
+    assert film.log_slope(1.8) * 0.3 < 0.8 * one.log_deviation
+
+
 @pytest.mark.usefixtures("faked")
 def test_a_second_table_goes_on_from_the_first(setup: Setup, bench: Callable[..., Bench]) -> None:
     first = calibrate(bench(rows(setup, 3)), only=[HARDNESS], advice=False)

@@ -52,8 +52,12 @@ class Fitted:
 
     @property
     def log_deviation(self) -> float:
-        """Standard deviation of the logarithm of the value."""
-        return self.item.log_slope(self.place) * self.deviation
+        """Standard deviation of the logarithm of the value: by its slope, or the farther end of the interval.
+
+        Near an end of a range the slope is small, and the interval reaches far towards the middle.
+        """
+        ends = max(math.log(self.high / self.value), math.log(self.value / self.low)) / NORMAL_95
+        return max(self.item.log_slope(self.place) * self.deviation, ends)
 
     @property
     def at_its_end(self) -> bool:

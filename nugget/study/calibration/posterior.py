@@ -27,7 +27,7 @@ from nugget.study.inputs.sobol import sobol
 from nugget.study.inputs.uncertain import FARTHEST, Inputs
 from nugget.study.statement.statement import coarse
 
-FIRST, MORE, EACH = 12, 7, 2.0
+FIRST, MORE, EACH = 12, 20, 2.0
 """Places of the first round and of each other: these, and for each input so many, or a quarter of that."""
 UNMARCHED = 4
 """Times as many where no weld is simulated: a resistance alone takes milliseconds."""
