@@ -270,7 +270,7 @@ def test_a_sum_is_known_after_the_fit_as_well_as_in_it(setup: Setup, bench: Call
 
 
 def test_a_film_near_the_end_of_its_range_keeps_its_way_back(setup: Setup) -> None:
-    """Where the slope of the logarithm is small, what goes into the machine file still reaches its interval."""
+    """The slope of the logarithm is small there; what goes into the machine file still reaches so far."""
     film = next(one for one in inputs_of(setup).items if one.path == "contact.tip.film")
     low, value, high = (film.value(1.8 + sign * 1.96 * 0.3) for sign in (-1.0, 0.0, 1.0))
     one = Fitted(film, value, low, high, 1.8, 0.3)

@@ -138,7 +138,7 @@ class Calibration:
 
     @property
     def carried(self) -> tuple[Fitted, ...]:
-        """What a machine file holds: the fitted inputs, and behind them those that hang together with others."""
+        """What a machine file holds: fitted inputs, and behind them those that hang together with others."""
         return (*self.fitted, *self.alongside)
 
     @property

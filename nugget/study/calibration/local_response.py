@@ -22,9 +22,9 @@ BENDS = ((0.0, 1.0), *((strength, reach) for strength in (0.1, 1.0) for reach in
 """Bends that are tried: their variance at one standard deviation of the inputs, over that of the linear
 part, and how many of these they reach."""
 BENT = 0.3
-"""Share of what the input that tells most tells, at which an input bends outputs half as much as it could. Over
-two benches marches were off what others said by 0.52 and 0.59 of the spread of what was seen, by 0.69 and 0.67
-where every input that tells anything could bend: fewer bends are better known."""
+"""Share of what the input that tells most tells, at which an input bends outputs by half of what it could at
+most (as a variance). On two benches marches were off what the others said by 0.52 and 0.59 of the spread of
+what was seen, and by 0.69 and 0.67 where every input that tells anything could bend."""
 FADES = (0.0, 1.5, 3.0)
 """Powers of the squared distance with which the variance of an error grows beyond `NEAR`; a third-order
 remainder grows with the third."""
