@@ -19,6 +19,7 @@ from nugget.study.calibration.bench import Bench, gather
 from nugget.study.calibration.condition import Answer, Ask
 from nugget.study.calibration.fit import NARROWED, Calibration, Fitted, calibrate
 from nugget.study.calibration.fit_record import calibration_record, machine_toml
+from nugget.study.calibration.posterior import WIDER, _wider
 from nugget.study.calibration.trial_table import read_trials
 from nugget.study.inputs.uncertain import inputs_of
 
@@ -296,3 +297,11 @@ def test_a_field_without_a_spread_cannot_be_fitted(setup: Setup, bench: Callable
     with pytest.raises(InputError) as caught:
         calibrate(bench(rows(setup, 2)), only=["contact.radius_factor"])
     assert "or a spread of its own" in str(caught.value)
+
+
+def test_what_welds_tell_is_less_certain_than_their_response_but_never_less_than_before() -> None:
+    known = np.diag([1e-4, 0.25, 1.0])
+    wider = _wider(known)
+    assert np.sqrt(wider[0, 0] / known[0, 0]) == pytest.approx(WIDER, rel=1e-3)
+    assert known[1, 1] < wider[1, 1] < WIDER**2 * known[1, 1]
+    assert wider[2, 2] == pytest.approx(1.0)

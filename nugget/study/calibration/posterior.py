@@ -56,6 +56,10 @@ APART, TOGETHER = 0.2, 0.3
 """Correlations up to which two inputs are handed on as if they were independent, and above which they are
 said to hang together. Dropping all that no input is narrowed by itself would widen what is known of a sum,
 such as that of the resistances in series, and could narrow what adds up."""
+WIDER = 1.2
+"""By how much what is told by welds is less certain than marches make it. The response's error at the true
+inputs has more shapes than its misses at a few dozen marches show: over 24 invented machines these inputs
+lay, squared and over all directions, 1.33 times as far off as said; 1.0 times where it had no error there."""
 MISSES = 6
 """Patterns in which marches are off the response that are fitted along ..."""
 LEAST_MISS = 0.02
@@ -124,7 +128,8 @@ class Posterior:
             as_even = self.unevenness < EVEN or self.unevenness > FALLING * before
             if turn + 1 >= LEAST_ROUNDS and as_even and moved < MOVED and changed < CHANGED:
                 break
-        self.place, self.covariance = _mixed(new, old)
+        self.place, mixed = _mixed(new, old)
+        self.covariance = _wider(mixed) if self.marches else mixed
         if moved > ASTRAY:
             self.trouble = f"what is known still moved after {MOST_ROUNDS} rounds of simulations"
 
@@ -235,6 +240,13 @@ def _mixed(
     """Mean and covariance of an even mixture: what two rounds differ by is uncertain too."""
     apart = 0.5 * (one[0] - two[0])
     return 0.5 * (one[0] + two[0]), 0.5 * (one[1] + two[1]) + np.outer(apart, apart)
+
+
+def _wider(covariance: FloatArray) -> FloatArray:
+    """Less certain by `WIDER`, but nowhere less than what was believed before."""
+    share = WIDER**-2
+    certain = share * np.linalg.inv(covariance) + (1.0 - share) * np.eye(len(covariance))
+    return np.asarray(np.linalg.inv(certain), dtype=np.float64)
 
 
 def _spreads(bench: Bench) -> FloatArray:
