@@ -17,7 +17,7 @@ from nugget.setup import Setup, default_setup
 from nugget.study.calibration import marcher
 from nugget.study.calibration.bench import Bench, gather
 from nugget.study.calibration.condition import Answer, Ask
-from nugget.study.calibration.fit import NARROWED, Calibration, Fitted, calibrate
+from nugget.study.calibration.fit import NARROWED, Calibration, Fitted, _alongside, calibrate
 from nugget.study.calibration.fit_record import calibration_record, machine_toml
 from nugget.study.calibration.posterior import WIDER, _wider
 from nugget.study.calibration.trial_table import read_trials
@@ -291,6 +291,54 @@ def test_a_second_table_goes_on_from_the_first(setup: Setup, bench: Callable[...
     second = calibrate(replace(data, cases=cases), only=[HARDNESS], advice=False)
     one, two = fitted(first, HARDNESS), fitted(second, HARDNESS)
     assert two.log_deviation == pytest.approx(one.log_deviation / math.sqrt(2.0), rel=0.3)
+
+
+EARLIER = {
+    "source.open_circuit_voltage": "13.2 V",
+    "cell.wall": "0.26 mm",
+    "uncertainty.fitted": {
+        "fields": ["source.open_circuit_voltage", "cell.wall"],
+        "deviations": [0.008, 0.03],
+        "correlations": [[1.0, -0.1], [-0.1, 1.0]],
+    },
+}
+
+
+@pytest.mark.usefixtures("faked")
+@pytest.mark.parametrize("only", [(), FILMS])
+def test_a_later_fit_keeps_what_an_earlier_one_told(
+    setup: Setup, bench: Callable[..., Bench], only: tuple[str, ...]
+) -> None:
+    machine = setup.with_(EARLIER)
+    data = replace(bench("cell,resistance\ncoupon,2.4 mohm\n"), setup=machine)
+    found = calibrate(data, only=only, advice=False)
+    assert found.state == "fitted"
+    assert not {one.item.path for one in found.fitted} & set(EARLIER)
+    later = tomllib.loads(machine_toml(found, "t.csv"))
+    assert float(later["cell"]["wall"].split()[0]) == pytest.approx(0.26, rel=0.005)
+    assert float(later["source"]["open_circuit_voltage"].split()[0]) == pytest.approx(13.2, rel=0.002)
+    left = later["uncertainty"]["fitted"]
+    at = [left["fields"].index(path) for path in EARLIER["uncertainty.fitted"]["fields"]]  # type: ignore[index]
+    assert [left["deviations"][k] for k in at] == pytest.approx([0.008, 0.03], rel=0.02)
+    assert left["correlations"][at[0]][at[1]] == pytest.approx(-0.1, abs=0.02)
+    inputs_of(setup.with_(later))
+
+
+def test_what_is_chosen_for_each_weld_is_not_handed_on_unless_it_is_told(setup: Setup) -> None:
+    inputs = inputs_of(setup)
+    paths = [one.path for one in inputs.items]
+    hardness, force = paths.index(HARDNESS), paths.index("electrode.force")
+    covariance = np.eye(len(paths))
+    covariance[hardness, force] = covariance[force, hardness] = 0.6
+    assert _alongside(inputs, covariance, []) == [hardness]
+
+
+def test_an_amount_that_may_be_nothing_has_a_deviation(setup: Setup) -> None:
+    none = setup.with_({"contact.tip.film": "0 ohm m2"})
+    item = next(
+        one for one in inputs_of(none, ["contact.tip.film=2e-11 ohm m2"]).items if one.path == FILMS[0]
+    )
+    assert math.isfinite(Fitted(item, 1e-11, 0.0, 2e-11, 1.0, 0.5).log_deviation)
 
 
 def test_a_field_without_a_spread_cannot_be_fitted(setup: Setup, bench: Callable[..., Bench]) -> None:

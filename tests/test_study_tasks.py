@@ -16,6 +16,7 @@ from small import matter
 
 from nugget.errors import InputError
 from nugget.materials.curve import Curve
+from nugget.materials.material import Material
 from nugget.setup import default_setup
 from nugget.study import tasks
 from nugget.study.tasks import Finished, key_of, run_all
@@ -138,6 +139,30 @@ def test_a_change_of_the_solver_changes_every_key(monkeypatch: pytest.MonkeyPatc
     assert key() != before
     monkeypatch.undo()
     tasks.solver_code.cache_clear()
+
+
+class Scaled:
+    """A resistivity of somebody's own, which says no more of itself than its address."""
+
+    def __init__(self, factor: float) -> None:
+        curve = Material.from_library("nickel-200").resistivity
+        assert curve is not None
+        self.factor, self.curve = factor, curve
+        self.citation, self.temperature_K = curve.citation, curve.temperature_K
+        self.value, self.stretches = curve.value, curve.stretches
+
+    def __call__(self, temperature_K: float) -> float:
+        return self.factor * float(self.curve(temperature_K))
+
+
+def test_materials_with_parts_of_somebodys_own_are_told_apart() -> None:
+    material = Material.from_library("nickel-200")
+    factors = [1.0 + 0.01 * k for k in range(60)]
+    setups = [
+        default_setup({"strip.material": replace(material, resistivity=Scaled(one))})  # type: ignore[arg-type]
+        for one in factors
+    ]
+    assert len({key_of(one) for one in setups}) == len(factors)
 
 
 def test_an_object_of_a_plugin_counts_with_its_module(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -126,7 +126,7 @@ def _unidentified(calibration: Calibration) -> Iterator[str]:
             yield f"  {titles}: {reason}"
     if calibration.alongside:
         titles = ", ".join(one.item.title for one in calibration.alongside)
-        yield f"  The machine file holds {titles} too: known only together with others, see the correlations."
+        yield f"  The machine file holds {titles} too: told by earlier trials, or together with others."
 
 
 def _told(calibration: Calibration) -> Iterator[str]:

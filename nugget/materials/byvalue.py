@@ -81,7 +81,7 @@ def pickled(value: Any) -> bytes:
     """
     try:
         return pickle.dumps(value)
-    except (pickle.PicklingError, AttributeError) as error:
+    except Exception as error:  # whatever parts of somebody's own raise
         raise TypeError(str(error)) from error
 
 

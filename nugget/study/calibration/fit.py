@@ -11,7 +11,7 @@ import numpy as np
 
 from nugget.arrays import FloatArray
 from nugget.errors import InputError, SolverError
-from nugget.setup import find_field
+from nugget.setup import Setup, find_field
 from nugget.study.calibration.bench import EVIDENCE, Bench
 from nugget.study.calibration.condition import Answer
 from nugget.study.calibration.marcher import Marcher
@@ -27,6 +27,10 @@ NARROWED = 0.9
 MOVED = 1.0
 """... or when it lies this many standard deviations from where it was believed."""
 NORMAL_95 = 1.96
+OF_THE_BENCH = ("contact.", "leads.", "numerics.", "source.", "switch.")
+"""What a bench has, whatever is welded on it. Force, strip, tip and cell are chosen anew: a machine file that
+held them, though they are hardly narrowed, would overrule what is chosen."""
+TOGETHER_ONLY = "known only together with others"
 
 
 @dataclass(frozen=True)
@@ -56,8 +60,11 @@ class Fitted:
 
         Near an end of a range the slope is small, and the interval reaches far towards the middle.
         """
+        by_slope = self.item.log_slope(self.place) * self.deviation
+        if self.low <= 0.0:
+            return by_slope
         ends = max(math.log(self.high / self.value), math.log(self.value / self.low)) / NORMAL_95
-        return max(self.item.log_slope(self.place) * self.deviation, ends)
+        return max(by_slope, ends)
 
     @property
     def at_its_end(self) -> bool:
@@ -94,8 +101,9 @@ class Calibration:
     fitted : tuple of Fitted
         Empty unless `state` is ``fitted``.
     alongside : tuple of Fitted
-        Inputs that stay about as uncertain by themselves and hang together with others: of resistances in
-        series the data tell the sum, and that is known only with all of them.
+        Inputs that these trials leave about as uncertain as they were, and that are handed on all the same:
+        what an earlier fit told, and what hangs together with others. Of resistances in series the data tell
+        the sum, and that is known only with all of them.
     unidentified : tuple of Unidentified
         Inputs that the data cannot tell, and why.
     told : tuple of Told
@@ -138,7 +146,7 @@ class Calibration:
 
     @property
     def carried(self) -> tuple[Fitted, ...]:
-        """What a machine file holds: fitted inputs, and behind them those that hang together with others."""
+        """What a machine file holds: fitted inputs, and behind them those that go along with them."""
         return (*self.fitted, *self.alongside)
 
     @property
@@ -193,9 +201,12 @@ def calibrate(
         state, why = "says nothing", "none of the inputs is known better for it"
     root = inputs.root
     covariance: FloatArray = np.asarray(root @ found.covariance @ root.T, dtype=np.float64)
-    carried = [*told, *(k for k in hanging(covariance) if k not in told)]
+    carried = [*told, *_alongside(inputs, covariance, told)]
     fitted = [_fitted(inputs.items[k], float(place[k]), float(shares[k])) for k in carried]
+    held = _held(bench, tolerances, inputs)
+    fitted += [_fitted(one, 0.0, 1.0) for one in held.items]
     deviations = np.sqrt(np.diag(covariance))[carried]
+    own = covariance[np.ix_(carried, carried)] / np.outer(deviations, deviations)
     likelihood = bench.log_likelihood(np.array([before, found.outputs]))
     calibration = Calibration(
         bench=bench,
@@ -203,9 +214,9 @@ def calibrate(
         why=why,
         fitted=tuple(fitted[: len(told)]) if state == "fitted" else (),
         alongside=tuple(fitted[len(told) :]) if state == "fitted" else (),
-        unidentified=_unidentified(found, told, covariance),
+        unidentified=_unidentified(found, carried, len(told), covariance),
         told=_told(found),
-        correlations=covariance[np.ix_(carried, carried)] / np.outer(deviations, deviations),
+        correlations=_side_by_side(own, np.array(held.correlation)),
         before=before,
         after=found.outputs,
         spread=np.sqrt(np.einsum("mi,ij,mj->m", found.slopes, found.covariance, found.slopes)),
@@ -241,14 +252,50 @@ def _fitted(item: Uncertain, place: float, deviation: float) -> Fitted:
     return Fitted(item, value, low, high, place, deviation)
 
 
-def _unidentified(found: Posterior, told: Sequence[int], covariance: FloatArray) -> tuple[Unidentified, ...]:
-    """Say for every input that stays as uncertain as it was why."""
-    unidentified = []
+def _alongside(inputs: Inputs, covariance: FloatArray, told: Sequence[int]) -> list[int]:
+    """Which inputs go into a machine file beside those that were told."""
+    fields = _earlier(inputs.setup)
+    known = [k for k, one in enumerate(inputs.items) if one.path in fields]
+    own = [k for k in hanging(covariance) if inputs.items[k].path.startswith(OF_THE_BENCH)]
+    return [k for k in sorted({*known, *own}) if k not in told]
+
+
+def _held(bench: Bench, tolerances: Sequence[str], inputs: Inputs) -> Inputs:
+    """What an earlier fit told and this one leaves out: it stays as it was."""
+    fields, paths = _earlier(bench.setup), [one.path for one in inputs.items]
+    every = inputs_of(bench.setup, tolerances)
+    return every.some(
+        [k for k, one in enumerate(every.items) if one.path in fields and one.path not in paths]
+    )
+
+
+def _earlier(setup: Setup) -> tuple[str, ...]:
+    """Fields that an earlier fit told."""
+    earlier = setup.file.uncertainty.fitted
+    return () if earlier is None else tuple(earlier.fields)
+
+
+def _side_by_side(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Correlations of inputs of two kinds that are independent of each other."""
+    found = np.eye(len(one) + len(other))
+    found[: len(one), : len(one)] = one
+    if len(other):
+        found[len(one) :, len(one) :] = other
+    return found
+
+
+def _unidentified(
+    found: Posterior, carried: Sequence[int], count: int, covariance: FloatArray
+) -> tuple[Unidentified, ...]:
+    """Say why inputs stay as uncertain as they were: all but the first `count` of those carried."""
+    unidentified, told, hung = [], carried[:count], hanging(covariance)
     for k, item in enumerate(found.inputs.items):
         if k in told:
             continue
         other = partners(covariance, k, told)
-        if not found.active[k] or other is None:
+        if k in carried and k in hung:
+            unidentified.append(Unidentified(item, TOGETHER_ONLY))
+        elif not found.active[k] or other is None:
             unidentified.append(Unidentified(item, "too small an effect on the observations"))
         else:
             title = found.inputs.items[other].title

@@ -13,6 +13,8 @@ from nugget.study.calibration.observation import Traced
 
 LEAST_DEVIATION = 1e-3
 """No input is believed to be known better than this, as a logarithm."""
+MOST_DEVIATION = 2.3
+"""A machine file can say no more: a factor of a hundred both ways."""
 
 
 def machine_toml(calibration: Calibration, trials: str) -> str:
@@ -46,8 +48,10 @@ def machine_toml(calibration: Calibration, trials: str) -> str:
 def _left_open(calibration: Calibration) -> list[str]:
     """What the fit left open, for every statement about a weld of this machine."""
     fields = [one.item.path for one in calibration.carried]
-    deviations = [float(f"{max(one.log_deviation, LEAST_DEVIATION):.4g}") for one in calibration.carried]
-    rows = [[round(float(x), 4) for x in row] for row in calibration.correlations]
+    found = [max(one.log_deviation, LEAST_DEVIATION) for one in calibration.carried]
+    deviations = [float(f"{min(one, MOST_DEVIATION):.4g}") for one in found]
+    # Digits enough for sums that are known far better than their parts.
+    rows = [[round(float(x), 7) for x in row] for row in calibration.correlations]
     return [
         "",
         "[uncertainty.fitted]",

@@ -128,8 +128,8 @@ class Posterior:
             as_even = self.unevenness < EVEN or self.unevenness > FALLING * before
             if turn + 1 >= LEAST_ROUNDS and as_even and moved < MOVED and changed < CHANGED:
                 break
-        self.place, mixed = _mixed(new, old)
-        self.covariance = _wider(mixed) if self.marches else mixed
+        pair = [(place, _wider(known) if self.marches else known) for place, known in (new, old)]
+        self.place, self.covariance = _mixed(*pair)
         if moved > ASTRAY:
             self.trouble = f"what is known still moved after {MOST_ROUNDS} rounds of simulations"
 
