@@ -29,6 +29,8 @@ LONGER: dict[str, tuple[list[str], float]] = {
     "`nugget suggest`": (["suggest"], 60.0),
 }
 """Arguments, and the time aimed at [s] on two cores that do nothing else."""
+TRIALS = ("trials_logger.csv", "trials_logger_scope.csv")
+"""What `nugget calibrate` reads: the table, and the trace that it names."""
 NOMINAL_S, PEAK_MB = 1.2, 97.0
 AIM = "aim {:g}"
 
@@ -45,8 +47,8 @@ def run(repeats: int) -> Outcome:
     """The longer ones once for every second repeat: they are means of many welds already."""
     checks: list[Check] = []
     with tempfile.TemporaryDirectory() as folder:
-        trials = Path(str(files("nugget.examples"))) / "trials_logger.csv"
-        shutil.copy(trials, folder)
+        for name in TRIALS:
+            shutil.copy(Path(str(files("nugget.examples"))) / name, folder)
         first = [until_said([*command(), "pulse", "--no-plots"], folder) for _ in range(repeats)]
         checks.append(
             reported("weld as set up on screen", statistics.median(first), "s", AIM.format(NOMINAL_S))
