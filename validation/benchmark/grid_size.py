@@ -67,13 +67,18 @@ def _exponent(x: Any, y: Any) -> float:
     return float(np.polyfit(np.log(x), np.log(y), 1)[0])
 
 
+MARKED = (2000, 5000, 10_000, 20_000, 50_000)
+
+
 def _draw(cells: Any, taken: Any, peak: Any) -> Any:
-    from validation.drawing import axes
+    from validation.drawing import axes, mark_counts
 
     figure, (left, right) = axes("cells", "time of the simulation [s]", 2)
     left.loglog(cells, taken, "o-")
     right.loglog(cells, peak / 1e6, "s-")
     right.set(xlabel="cells", ylabel="peak memory [MB]")
+    for ax in (left, right):
+        mark_counts(ax, MARKED)
     return figure
 
 
